@@ -1,0 +1,148 @@
+"""The job file: which blade, which steel, and the relief asked for.
+
+Field names end in their unit; the YAML key is the alias without it. Every default that is
+a figure of the shop says where it comes from.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from planner.inputs.fields import (
+    Angle,
+    Count,
+    FileModel,
+    Length,
+    Share,
+    Temperature,
+    Title,
+    Word,
+    rule_fault,
+)
+from planner.inputs.steels import SteelProperties
+
+
+class StraightEdge(FileModel):
+    """A straight cutting edge."""
+
+    path: Literal["straight"]
+    length_mm: Annotated[Length, Field(alias="length", gt=0, le=2000)]
+
+
+class DoubleBevel(FileModel):
+    """Two bevel faces that meet at the edge, on stock of constant thickness.
+
+    Give ``included_angle`` for equal bevels, or ``angle_a`` and ``angle_b``, each between its
+    bevel face and the centre plane of the stock. The edge lies on the centre plane.
+    """
+
+    form: Literal["double_bevel"]
+    thickness_mm: Annotated[Length, Field(alias="thickness", gt=0, le=50)]
+    width_mm: Annotated[Length, Field(alias="width", gt=0, le=500)]
+    included_angle_deg: Annotated[Angle | None, Field(alias="included_angle", gt=2, lt=120)] = None
+    angle_a_deg: Annotated[Angle | None, Field(alias="angle_a", gt=1, lt=60)] = None
+    angle_b_deg: Annotated[Angle | None, Field(alias="angle_b", gt=1, lt=60)] = None
+    edge_thickness_mm: Annotated[Length, Field(alias="edge_thickness", ge=0, le=10)] = 0.0
+
+    @model_validator(mode="after")
+    def _angles_are_given_once(self) -> DoubleBevel:
+        pair = (self.angle_a_deg, self.angle_b_deg)
+        if (self.included_angle_deg is None) == (None in pair):
+            raise rule_fault(
+                "angles",
+                key="included_angle",
+                given="neither, or both, of included_angle and the pair angle_a, angle_b",
+                allowed="included_angle alone, or both angle_a and angle_b",
+                mend="write included_angle: 25 deg, or angle_a: 10 deg and angle_b: 15 deg",
+            )
+        if self.included_angle_deg is not None and any(a is not None for a in pair):
+            raise rule_fault(
+                "angles",
+                key="included_angle",
+                given="included_angle together with angle_a or angle_b",
+                allowed="included_angle alone, or both angle_a and angle_b",
+                mend="keep one of the two ways of giving the angles",
+            )
+        if self.edge_thickness_mm >= self.thickness_mm:
+            raise rule_fault(
+                "edge-too-thick",
+                key="edge_thickness",
+                given=f"edge thickness {self.edge_thickness_mm:g} mm",
+                allowed=f"less than the thickness, {self.thickness_mm:g} mm",
+                mend="the stock must be thicker than its edge",
+            )
+        return self
+
+
+class Blade(FileModel):
+    """The edge's path and the section normal to it."""
+
+    edge: StraightEdge
+    section: DoubleBevel
+
+
+class Relief(FileModel):
+    """The relief asked for: any two of the two lands and the depth."""
+
+    faces: Literal["both", "A", "B"] = "both"
+    edge_land_mm: Annotated[Length | None, Field(alias="edge_land", ge=0, le=100)] = None
+    shoulder_land_mm: Annotated[Length | None, Field(alias="shoulder_land", ge=0, le=100)] = None
+    depth_mm: Annotated[Length | None, Field(alias="depth", gt=0, le=10)] = None
+    land_tolerance_mm: Annotated[Length, Field(alias="land_tolerance", gt=0, le=10)] = 0.2
+    """Default 0.2 mm: common practice, no source."""
+    min_steel_left_mm: Annotated[Length, Field(alias="min_steel_left", ge=0, le=10)] = 0.15
+    """Default 0.15 mm: a hardened web thinner than this flexes on the stone and overheats at the
+    first pass; common practice, no source."""
+    min_edge_angle_deg: Annotated[Angle, Field(alias="min_edge_angle", ge=0, lt=120)] = 15.0
+    """Least included angle at an edge that a full hollow runs out to. Default 15 deg: below the
+    20 deg that carving knives start at; common practice, no source."""
+    share_in_tolerance: Share = 0.5
+    """The job is refused when a smaller share of the blades is expected in tolerance."""
+
+    @model_validator(mode="after")
+    def _two_of_three(self) -> Relief:
+        given = [
+            name
+            for name, value in (
+                ("edge_land", self.edge_land_mm),
+                ("shoulder_land", self.shoulder_land_mm),
+                ("depth", self.depth_mm),
+            )
+            if value is not None
+        ]
+        if len(given) != 2:
+            raise rule_fault(
+                "two-of-three",
+                key=given[0] if given else "",
+                given=f"{len(given)} of them: {', '.join(given) or 'none'}",
+                allowed="exactly two of edge_land, shoulder_land and depth",
+                mend="the third follows from the wheel's radius; leave it out",
+            )
+        return self
+
+
+class StockSpread(FileModel):
+    """How much the blades of this job differ: standard deviations."""
+
+    thickness_mm: Annotated[Length, Field(alias="thickness", ge=0, le=1)] = 0.01
+    """Default 0.01 mm: ground flat stock; from memory."""
+    bevel_angle_deg: Annotated[Angle, Field(alias="bevel_angle", ge=0, le=5)] = 0.1
+    """Default 0.1 deg: bevels ground on a fixture; from memory."""
+
+
+class Job(FileModel):
+    """One job file."""
+
+    title: Title
+    steel: Word | SteelProperties
+    """A designation from the steel table, or a mapping with the properties themselves."""
+    temper_c: Annotated[Temperature | None, Field(alias="temper", ge=50, le=700)] = None
+    quantity: Annotated[Count, Field(ge=1, le=100_000)] = 1
+    machine: Word | None = None
+    """Path of the machine file, seen from the job file's folder."""
+    wheel: Word | None = None
+    blade: Blade
+    relief: Relief
+    spread: StockSpread = StockSpread()

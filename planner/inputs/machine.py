@@ -1,0 +1,249 @@
+"""The machine file: axes, spindle, fixture, and the rack of wheels or belts.
+
+Standard deviations (``repeatability``, ``touch_off`` and the like) are one sigma. A maker's
+plus-or-minus figure is usually two sigma: halve it (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from planner.inputs.fields import (
+    Acceleration,
+    Angle,
+    AngularAcceleration,
+    Count,
+    Energy,
+    FileModel,
+    Force,
+    Length,
+    LinearFeed,
+    LinearSpeed,
+    MarkedSpeed,
+    Number,
+    Power,
+    RotaryFeed,
+    Share,
+    ShaftSpeed,
+    Stiffness,
+    Time,
+    Title,
+    Word,
+    rule_fault,
+)
+
+
+class Controller(FileModel):
+    """Which G-code the controller takes, and in what numbers."""
+
+    dialect: Literal["rs274ngc", "small"]
+    units: Literal["mm", "inch"] = "mm"
+    decimals: Annotated[Count, Field(ge=3, le=5)] = 4
+    rotary_decimals: Annotated[Count, Field(ge=2, le=5)] = 3
+    path_tolerance_mm: Annotated[Length, Field(alias="path_tolerance", gt=0, le=0.1)] = 0.005
+
+
+class LinearAxis(FileModel):
+    """A powered straight axis."""
+
+    role: Literal["traverse", "infeed", "cross"]
+    travel_mm: Annotated[tuple[Length, Length], Field(alias="travel")]
+    max_feed_mm_min: Annotated[LinearFeed, Field(alias="max_feed", gt=0, le=200_000)]
+    acceleration_mm_s2: Annotated[Acceleration, Field(alias="acceleration", gt=0, le=100_000)]
+    resolution_mm: Annotated[Length, Field(alias="resolution", gt=0, le=1)] = 0.001
+    repeatability_mm: Annotated[Length, Field(alias="repeatability", ge=0, le=1)] = 0.005
+    """Standard deviation of coming back to one position. Default 0.005 mm: a ball screw without
+    scales; from memory."""
+    invert: bool = False
+    zero_at_mm: Annotated[Length, Field(alias="zero_at", ge=-10_000, le=10_000)] = 0.0
+    """Where the program's zero stands in the coordinates that ``travel`` is given in."""
+
+    @model_validator(mode="after")
+    def _travel_rises(self) -> LinearAxis:
+        if not self.travel_mm[0] < self.travel_mm[1]:
+            raise rule_fault(
+                "travel-order",
+                key="travel",
+                given=f"from {self.travel_mm[0]:g} to {self.travel_mm[1]:g} mm",
+                allowed="the lower end first, then the higher",
+                mend="write [lower, higher]",
+            )
+        return self
+
+
+class RotaryAxis(FileModel):
+    """A powered rotary axis."""
+
+    role: Literal["tilt", "turn"]
+    travel_deg: Annotated[tuple[Angle, Angle], Field(alias="travel")]
+    max_feed_deg_min: Annotated[RotaryFeed, Field(alias="max_feed", gt=0, le=1_000_000)]
+    acceleration_deg_s2: Annotated[
+        AngularAcceleration, Field(alias="acceleration", gt=0, le=1_000_000)
+    ]
+    resolution_deg: Annotated[Angle, Field(alias="resolution", gt=0, le=5)] = 0.01
+    repeatability_deg: Annotated[Angle, Field(alias="repeatability", ge=0, le=5)] = 0.02
+    """Default 0.02 deg: a worm drive; from memory."""
+    invert: bool = False
+    zero_at_deg: Annotated[Angle, Field(alias="zero_at", ge=-360, le=360)] = 0.0
+
+    @model_validator(mode="after")
+    def _travel_rises(self) -> RotaryAxis:
+        if not self.travel_deg[0] < self.travel_deg[1]:
+            raise rule_fault(
+                "travel-order",
+                key="travel",
+                given=f"from {self.travel_deg[0]:g} to {self.travel_deg[1]:g} deg",
+                allowed="the lower end first, then the higher",
+                mend="write [lower, higher]",
+            )
+        return self
+
+
+Axis = Annotated[LinearAxis | RotaryAxis, Field(discriminator="role")]
+AxisLetter = Literal["X", "Y", "Z", "A", "B", "C", "U", "V", "W"]
+
+
+class Spindle(FileModel):
+    """What turns the wheel or drives the belt."""
+
+    speed_rpm: Annotated[ShaftSpeed, Field(alias="speed", gt=0, le=100_000)]
+    power_w: Annotated[Power, Field(alias="power", gt=0, le=100_000)]
+    efficiency: Annotated[Number, Field(gt=0, le=1)] = 0.8
+    """Share of the motor's rated power that reaches the wheel. Default 0.8: a belt drive with its
+    bearings; from memory."""
+    control: Literal["program", "by_hand"]
+    spin_up_s: Annotated[Time, Field(alias="spin_up", ge=0, le=300)] = 5.0
+    direction: Literal["clockwise", "counterclockwise"] = "clockwise"
+    """The sense of M3 or M4 that is right for this machine; the other is reversed."""
+
+
+class Coolant(FileModel):
+    """How the cut is cooled; ``on`` and ``off`` are codes of the controller."""
+
+    kind: Literal["dry", "mist", "flood"] = "dry"
+    on: Literal["M7", "M8"] | None = None
+    off: Literal["M9"] | None = None
+
+    @model_validator(mode="after")
+    def _switched_both_ways(self) -> Coolant:
+        if (self.on is None) != (self.off is None):
+            raise rule_fault(
+                "coolant-codes",
+                key="on" if self.off is None else "off",
+                given="one of on and off",
+                allowed="both, or neither when the coolant is switched by hand",
+                mend="write on: M8 and off: M9, or leave both out",
+            )
+        return self
+
+
+class Jaws(FileModel):
+    """The clamp that holds the blade, as a block on both flanks: nothing may enter it."""
+
+    from_edge_mm: Annotated[Length, Field(alias="from_edge", gt=0, le=500)]
+    above_flank_mm: Annotated[Length, Field(alias="above_flank", ge=0, le=500)]
+    past_ends_mm: Annotated[Length, Field(alias="past_ends", ge=0, le=500)] = 0.0
+
+
+class HandTilt(FileModel):
+    """A tilt set by hand on a scale, when no axis tilts the blade."""
+
+    range_deg: Annotated[tuple[Angle, Angle], Field(alias="range")]
+    resolution_deg: Annotated[Angle, Field(alias="resolution", gt=0, le=5)] = 0.1
+    repeatability_deg: Annotated[Angle, Field(alias="repeatability", ge=0, le=5)] = 0.05
+    """Default 0.05 deg: half a division of the scale; from memory."""
+
+
+class Fixture(FileModel):
+    """How the blade is held, turned and touched off."""
+
+    flip: Literal["end_for_end", "over", "by_tilt"]
+    run_off_mm: Annotated[Length, Field(alias="run_off", gt=0, le=500)] = 10.0
+    clearance_mm: Annotated[Length, Field(alias="clearance", gt=0, le=500)] = 5.0
+    touch_off_mm: Annotated[Length, Field(alias="touch_off", ge=0, le=1)] = 0.005
+    """Standard deviation of finding bare contact. Default 0.005 mm: ink and 0.01 mm steps on a
+    hard wheel; from memory."""
+    touch_off_each: Literal["blade", "batch"] = "blade"
+    cross_setting_mm: Annotated[Length, Field(alias="cross_setting", ge=0, le=5)] = 0.05
+    """Standard deviation of setting the middle of the relief from the edge. Default 0.05 mm: read
+    with a loupe on a witness mark; from memory."""
+    hand_tilt: HandTilt | None = None
+    jaws: Jaws | None = None
+
+
+class Limits(FileModel):
+    """What the machine and the blade may be asked to bear."""
+
+    normal_force_n: Annotated[Force, Field(alias="normal_force", gt=0, le=10_000)]
+
+
+class Infeeds(FileModel):
+    """Largest infeed of one pass, normal to the face."""
+
+    rough_mm: Annotated[Length, Field(alias="rough", gt=0, le=1)]
+    finish_mm: Annotated[Length, Field(alias="finish", gt=0, le=1)]
+    finish_stock_mm: Annotated[Length | None, Field(alias="finish_stock", ge=0, le=1)] = None
+    """Depth left for finish passes; left out, twice the finish infeed (common practice)."""
+
+    @model_validator(mode="after")
+    def _finish_is_finer(self) -> Infeeds:
+        if self.finish_mm > self.rough_mm:
+            raise rule_fault(
+                "finish-over-rough",
+                key="finish",
+                given=f"finish {self.finish_mm:g} mm over rough {self.rough_mm:g} mm",
+                allowed="a finish infeed no larger than the rough one",
+                mend="exchange the two values",
+            )
+        return self
+
+
+class Belt(FileModel):
+    """The belt on a contact wheel."""
+
+    thickness_mm: Annotated[Length, Field(alias="thickness", gt=0, le=10)]
+    speed_m_s: Annotated[LinearSpeed | None, Field(alias="speed", gt=0, le=60)] = None
+    """Belt speed; left out, that of a drive wheel of ``drive_diameter`` on the spindle."""
+    drive_diameter_mm: Annotated[Length | None, Field(alias="drive_diameter", gt=0, le=1000)] = None
+
+
+class Wheel(FileModel):
+    """One wheel, or one belt on its contact wheel, in the rack."""
+
+    name: Word
+    contact: Literal["along_edge"]
+    diameter_mm: Annotated[Length, Field(alias="diameter", gt=0, le=2000)]
+    diameter_error_mm: Annotated[Length, Field(alias="diameter_error", ge=0, le=20)] = 0.2
+    """Standard deviation of the diameter. Default 0.2 mm: caliper across a wheel; from memory."""
+    width_mm: Annotated[Length, Field(alias="width", gt=0, le=500)]
+    marked_speed: MarkedSpeed
+    abrasive: Literal["aluminium_oxide", "ceramic", "zirconia", "silicon_carbide", "cbn", "diamond"]
+    grit: Word
+    specific_energy_j_mm3: Annotated[Energy, Field(alias="specific_energy", gt=0, le=1000)]
+    force_ratio: Annotated[Number, Field(gt=0, le=2)]
+    """Tangential force over normal force."""
+    g_ratio: Annotated[Number | None, Field(gt=0, le=100_000)] = None
+    infeed: Infeeds
+    feed_mm_min: Annotated[LinearFeed | None, Field(alias="feed", gt=0, le=200_000)] = None
+    """Traverse feed to use; left out, the traverse axis's largest."""
+    belt: Belt | None = None
+
+
+class Machine(FileModel):
+    """One machine file."""
+
+    title: Title
+    kind: Literal["wheel", "belt"]
+    controller: Controller
+    axes: dict[AxisLetter, Axis]
+    spindle: Spindle
+    stiffness_n_mm: Annotated[Stiffness, Field(alias="stiffness", gt=0, le=1_000_000)]
+    coolant: Coolant = Coolant()
+    fixture: Fixture
+    limits: Limits
+    rack: Annotated[list[Wheel], Field(min_length=1)]
+    work_rest_gap_mm: Annotated[Length | None, Field(alias="work_rest_gap", ge=0, le=100)] = None
+    """Gap between wheel and work rest, where the machine has a rest: for the guard caution."""
+    dust_collector: Literal["none", "steel_only", "shared_with_wood"] = "none"
