@@ -15,6 +15,8 @@ from planner.inputs.fields import (
     Count,
     FileModel,
     Length,
+    Name,
+    PathText,
     Share,
     Temperature,
     Title,
@@ -100,6 +102,9 @@ class Relief(FileModel):
     20 deg that carving knives start at; common practice, no source."""
     share_in_tolerance: Share = 0.5
     """The job is refused when a smaller share of the blades is expected in tolerance."""
+    residual_share: Share = 0.25
+    """Share of the depth tolerance that may be left as deflection after spark-out. Default 0.25:
+    the rest is for the spread of the blades; common practice, no source."""
 
     @model_validator(mode="after")
     def _two_of_three(self) -> Relief:
@@ -140,9 +145,9 @@ class Job(FileModel):
     """A designation from the steel table, or a mapping with the properties themselves."""
     temper_c: Annotated[Temperature | None, Field(alias="temper", ge=50, le=700)] = None
     quantity: Annotated[Count, Field(ge=1, le=100_000)] = 1
-    machine: Word | None = None
+    machine: PathText | None = None
     """Path of the machine file, seen from the job file's folder."""
-    wheel: Word | None = None
+    wheel: Name | None = None
     blade: Blade
     relief: Relief
     spread: StockSpread = StockSpread()

@@ -22,6 +22,7 @@ from planner.inputs.fields import (
     LinearFeed,
     LinearSpeed,
     MarkedSpeed,
+    Name,
     Number,
     Power,
     RotaryFeed,
@@ -212,7 +213,7 @@ class Belt(FileModel):
 class Wheel(FileModel):
     """One wheel, or one belt on its contact wheel, in the rack."""
 
-    name: Word
+    name: Name
     contact: Literal["along_edge"]
     diameter_mm: Annotated[Length, Field(alias="diameter", gt=0, le=2000)]
     diameter_error_mm: Annotated[Length, Field(alias="diameter_error", ge=0, le=20)] = 0.2
