@@ -95,7 +95,7 @@ def share_inside_both(
     nodes, weights = np.polynomial.legendre.leggauss(16)
     slope = cov / var_1
     borders = np.linspace(low, high, 17)
-    if slope != 0.0:
+    if abs(slope) > 1e-9:
         # Where the second deviation crosses its limits the integrand steps; the panels end there.
         crossing = means[0] + (np.array([-limit, limit]) - means[1]) / slope
         blur = sd_given / abs(slope) * np.array([-6.0, -2.0, 0.0, 2.0, 6.0])
