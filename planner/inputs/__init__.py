@@ -1,0 +1,1 @@
+"""YAML text to frozen jobs and machines."""

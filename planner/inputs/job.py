@@ -20,10 +20,9 @@ from planner.inputs.fields import (
     Share,
     Temperature,
     Title,
-    Word,
     rule_fault,
 )
-from planner.inputs.steels import SteelProperties
+from planner.inputs.steels import SteelChoice
 
 
 class StraightEdge(FileModel):
@@ -63,17 +62,23 @@ class DoubleBevel(FileModel):
             raise rule_fault(
                 "angles",
                 key="included_angle",
+                other="angle_a" if self.angle_a_deg is not None else "angle_b",
                 given="included_angle together with angle_a or angle_b",
                 allowed="included_angle alone, or both angle_a and angle_b",
                 mend="keep one of the two ways of giving the angles",
             )
+        return self
+
+    @model_validator(mode="after")
+    def _edge_is_thinner_than_stock(self) -> DoubleBevel:
         if self.edge_thickness_mm >= self.thickness_mm:
             raise rule_fault(
                 "edge-too-thick",
                 key="edge_thickness",
                 given=f"edge thickness {self.edge_thickness_mm:g} mm",
                 allowed=f"less than the thickness, {self.thickness_mm:g} mm",
-                mend="the stock must be thicker than its edge",
+                mend="make the edge thinner, or the stock thicker",
+                other="thickness",
             )
         return self
 
@@ -123,7 +128,9 @@ class Relief(FileModel):
                 key=given[0] if given else "",
                 given=f"{len(given)} of them: {', '.join(given) or 'none'}",
                 allowed="exactly two of edge_land, shoulder_land and depth",
-                mend="the third follows from the wheel's radius; leave it out",
+                mend="the third follows from the wheel's radius: leave it out"
+                if len(given) > 2
+                else "give two; the third follows from the wheel's radius",
             )
         return self
 
@@ -141,8 +148,8 @@ class Job(FileModel):
     """One job file."""
 
     title: Title
-    steel: Word | SteelProperties
-    """A designation from the steel table, or a mapping with the properties themselves."""
+    steel: SteelChoice
+    """A designation from the steel table, or a map with the properties themselves."""
     temper_c: Annotated[Temperature | None, Field(alias="temper", ge=50, le=700)] = None
     quantity: Annotated[Count, Field(ge=1, le=100_000)] = 1
     machine: PathText | None = None

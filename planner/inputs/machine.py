@@ -13,12 +13,15 @@ from pydantic import Field, model_validator
 from planner.inputs.fields import (
     Acceleration,
     Angle,
+    AngleRange,
     AngularAcceleration,
     Count,
     Energy,
     FileModel,
+    Flag,
     Force,
     Length,
+    LengthRange,
     LinearFeed,
     LinearSpeed,
     MarkedSpeed,
@@ -26,12 +29,12 @@ from planner.inputs.fields import (
     Number,
     Power,
     RotaryFeed,
-    Share,
     ShaftSpeed,
     Stiffness,
     Time,
     Title,
     Word,
+    raise_faults,
     rule_fault,
 )
 
@@ -50,35 +53,23 @@ class LinearAxis(FileModel):
     """A powered straight axis."""
 
     role: Literal["traverse", "infeed", "cross"]
-    travel_mm: Annotated[tuple[Length, Length], Field(alias="travel")]
+    travel_mm: Annotated[LengthRange, Field(alias="travel")]
     max_feed_mm_min: Annotated[LinearFeed, Field(alias="max_feed", gt=0, le=200_000)]
     acceleration_mm_s2: Annotated[Acceleration, Field(alias="acceleration", gt=0, le=100_000)]
     resolution_mm: Annotated[Length, Field(alias="resolution", gt=0, le=1)] = 0.001
     repeatability_mm: Annotated[Length, Field(alias="repeatability", ge=0, le=1)] = 0.005
     """Standard deviation of coming back to one position. Default 0.005 mm: a ball screw without
     scales; from memory."""
-    invert: bool = False
+    invert: Flag = False
     zero_at_mm: Annotated[Length, Field(alias="zero_at", ge=-10_000, le=10_000)] = 0.0
     """Where the program's zero stands in the coordinates that ``travel`` is given in."""
-
-    @model_validator(mode="after")
-    def _travel_rises(self) -> LinearAxis:
-        if not self.travel_mm[0] < self.travel_mm[1]:
-            raise rule_fault(
-                "travel-order",
-                key="travel",
-                given=f"from {self.travel_mm[0]:g} to {self.travel_mm[1]:g} mm",
-                allowed="the lower end first, then the higher",
-                mend="write [lower, higher]",
-            )
-        return self
 
 
 class RotaryAxis(FileModel):
     """A powered rotary axis."""
 
     role: Literal["tilt", "turn"]
-    travel_deg: Annotated[tuple[Angle, Angle], Field(alias="travel")]
+    travel_deg: Annotated[AngleRange, Field(alias="travel")]
     max_feed_deg_min: Annotated[RotaryFeed, Field(alias="max_feed", gt=0, le=1_000_000)]
     acceleration_deg_s2: Annotated[
         AngularAcceleration, Field(alias="acceleration", gt=0, le=1_000_000)
@@ -86,20 +77,8 @@ class RotaryAxis(FileModel):
     resolution_deg: Annotated[Angle, Field(alias="resolution", gt=0, le=5)] = 0.01
     repeatability_deg: Annotated[Angle, Field(alias="repeatability", ge=0, le=5)] = 0.02
     """Default 0.02 deg: a worm drive; from memory."""
-    invert: bool = False
+    invert: Flag = False
     zero_at_deg: Annotated[Angle, Field(alias="zero_at", ge=-360, le=360)] = 0.0
-
-    @model_validator(mode="after")
-    def _travel_rises(self) -> RotaryAxis:
-        if not self.travel_deg[0] < self.travel_deg[1]:
-            raise rule_fault(
-                "travel-order",
-                key="travel",
-                given=f"from {self.travel_deg[0]:g} to {self.travel_deg[1]:g} deg",
-                allowed="the lower end first, then the higher",
-                mend="write [lower, higher]",
-            )
-        return self
 
 
 Axis = Annotated[LinearAxis | RotaryAxis, Field(discriminator="role")]
@@ -133,7 +112,7 @@ class Coolant(FileModel):
             raise rule_fault(
                 "coolant-codes",
                 key="on" if self.off is None else "off",
-                given="one of on and off",
+                given=f"{'on' if self.off is None else 'off'} alone",
                 allowed="both, or neither when the coolant is switched by hand",
                 mend="write on: M8 and off: M9, or leave both out",
             )
@@ -151,7 +130,7 @@ class Jaws(FileModel):
 class HandTilt(FileModel):
     """A tilt set by hand on a scale, when no axis tilts the blade."""
 
-    range_deg: Annotated[tuple[Angle, Angle], Field(alias="range")]
+    range_deg: Annotated[AngleRange, Field(alias="range")]
     resolution_deg: Annotated[Angle, Field(alias="resolution", gt=0, le=5)] = 0.1
     repeatability_deg: Annotated[Angle, Field(alias="repeatability", ge=0, le=5)] = 0.05
     """Default 0.05 deg: half a division of the scale; from memory."""
@@ -170,6 +149,9 @@ class Fixture(FileModel):
     cross_setting_mm: Annotated[Length, Field(alias="cross_setting", ge=0, le=5)] = 0.05
     """Standard deviation of setting the middle of the relief from the edge. Default 0.05 mm: read
     with a loupe on a witness mark; from memory."""
+    cross_set_by: Literal["witness_mark", "stop"] = "witness_mark"
+    """How the middle of the relief is found: from the mark of a light touch on each face, which
+    takes out every angle error, or from a stop, which does not."""
     hand_tilt: HandTilt | None = None
     jaws: Jaws | None = None
 
@@ -197,6 +179,7 @@ class Infeeds(FileModel):
                 given=f"finish {self.finish_mm:g} mm over rough {self.rough_mm:g} mm",
                 allowed="a finish infeed no larger than the rough one",
                 mend="exchange the two values",
+                other="rough",
             )
         return self
 
@@ -248,3 +231,138 @@ class Machine(FileModel):
     work_rest_gap_mm: Annotated[Length | None, Field(alias="work_rest_gap", ge=0, le=100)] = None
     """Gap between wheel and work rest, where the machine has a rest: for the guard caution."""
     dust_collector: Literal["none", "steel_only", "shared_with_wood"] = "none"
+
+    @model_validator(mode="after")
+    def _roles_are_filled_once(self) -> Machine:
+        letters: dict[str, list[str]] = {}
+        for letter, axis in self.axes.items():
+            letters.setdefault(axis.role, []).append(letter)
+        faults = [
+            rule_fault(
+                "axis-roles",
+                key="axes",
+                given=f"no {role} axis",
+                allowed=f"exactly one axis with role: {role}",
+                mend=f"give the axis that does it role: {role}",
+            )
+            for role in ("traverse", "infeed")
+            if role not in letters
+        ]
+        faults += [
+            rule_fault(
+                "axis-roles",
+                key=f"axes.{second}.role",
+                other=f"axes.{first}.role",
+                given=f"{role} for {second} as well as for {first}",
+                allowed=f"one axis with role: {role}",
+                mend="give one of the two another role, or leave it out",
+            )
+            for role, (first, *more) in letters.items()
+            for second in more
+        ]
+        raise_faults(faults)
+        return self
+
+    @model_validator(mode="after")
+    def _letters_suit_role_and_dialect(self) -> Machine:
+        known = ("X", "Y", "Z") if self.controller.dialect == "small" else tuple("XYZABC")
+        faults = []
+        for letter, axis in self.axes.items():
+            if letter not in known:
+                faults.append(
+                    rule_fault(
+                        "dialect-axis",
+                        key=f"axes.{letter}",
+                        other="controller.dialect",
+                        given=f"axis {letter} on a controller of dialect {self.controller.dialect}",
+                        allowed=f"the axes {', '.join(known)}",
+                        mend="name the axis by another letter, or give the controller's dialect",
+                    )
+                )
+            elif (axis.role in ("tilt", "turn")) != (letter in "ABC"):
+                rotary = axis.role in ("tilt", "turn")
+                faults.append(
+                    rule_fault(
+                        "axis-letter",
+                        key=f"axes.{letter}",
+                        given=f"role: {axis.role} on axis {letter}",
+                        allowed="traverse, infeed, cross on X, Y or Z; tilt, turn on A, B or C",
+                        mend=f"name the axis {'A, B or C' if rotary else 'X, Y or Z'}",
+                    )
+                )
+        raise_faults(faults)
+        return self
+
+    @model_validator(mode="after")
+    def _coolant_suits_the_dialect(self) -> Machine:
+        if self.controller.dialect == "small" and self.coolant.on == "M7":
+            raise rule_fault(
+                "dialect-coolant",
+                key="coolant.on",
+                other="controller.dialect",
+                given="on: M7 on a controller of dialect small",
+                allowed="M8, which such a controller takes as built",
+                mend="write on: M8, or leave on and off out and switch it by hand",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _tilts_one_way(self) -> Machine:
+        tilt = next((k for k, axis in self.axes.items() if axis.role == "tilt"), None)
+        if tilt is not None and self.fixture.hand_tilt is not None:
+            raise rule_fault(
+                "two-tilts",
+                key="fixture.hand_tilt",
+                other=f"axes.{tilt}",
+                given=f"a tilt set by hand, and axis {tilt} with role: tilt",
+                allowed="one of the two",
+                mend="leave out the one that the set-ups do not use",
+            )
+        if tilt is None and self.fixture.hand_tilt is None and self.fixture.flip == "by_tilt":
+            raise rule_fault(
+                "flip-needs-tilt",
+                key="fixture.flip",
+                given="flip: by_tilt, and nothing that tilts",
+                allowed="by_tilt with a tilt axis or fixture.hand_tilt; end_for_end; over",
+                mend="add the tilt, or write how the blade is turned over by hand",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _belts_are_on_belt_machines(self) -> Machine:
+        faults = [
+            rule_fault(
+                "kind-and-rack",
+                key=f"rack[{n}].belt" if item.belt is not None else f"rack[{n}]",
+                other="kind",
+                given=f"{item.name} {'with' if item.belt is not None else 'without'} a belt, "
+                f"on a machine of kind: {self.kind}",
+                allowed="belt: {thickness: …} for each item of a belt machine, and for no other",
+                mend="leave belt out, or write kind: belt"
+                if item.belt is not None
+                else "add belt: {thickness: 1.2 mm}, or write kind: wheel",
+            )
+            for n, item in enumerate(self.rack)
+            if (item.belt is not None) != (self.kind == "belt")
+        ]
+        raise_faults(faults)
+        return self
+
+    @model_validator(mode="after")
+    def _rack_names_differ(self) -> Machine:
+        first: dict[str, int] = {}
+        faults = []
+        for n, item in enumerate(self.rack):
+            if first.setdefault(item.name, n) != n:
+                faults.append(
+                    rule_fault(
+                        "repeated-name",
+                        key=f"rack[{n}].name",
+                        other=f"rack[{first[item.name]}].name",
+                        given=f"{item.name} a second time",
+                        allowed="each name once in the rack",
+                        mend="give one of the two another name",
+                    )
+                )
+        raise_faults(faults)
+        return self
