@@ -12,6 +12,10 @@ Topic = Literal[
 Level = Literal["danger", "warning", "note"]
 
 
+LIMIT_MARGIN_K = 25.0
+"""Between a known temper and the limit of the edge; a design rule, from memory."""
+
+
 @dataclass(frozen=True)
 class Caution:
     """One thing to heed at this job, in plain sentences with the job's own numbers."""
@@ -74,7 +78,7 @@ class CautionFacts:
     flash_temperature_c: float | None
     """Predicted temperature of the skin under the wheel, for milliseconds."""
     edge_limit_c: float | None
-    """Limit that the plan kept to; None takes the steel's own default."""
+    """Limit that the plan kept to; None takes the temper's or the steel's own."""
     work_rest_gap_mm: float | None
     """None where the machine has no work rest."""
     dust_collector: Literal["none", "steel_only", "shared_with_wood"]
@@ -92,7 +96,11 @@ class CautionFacts:
     @property
     def limit_c(self) -> float:
         """Temperature that the edge must stay below."""
-        return self.steel.default_edge_limit_c if self.edge_limit_c is None else self.edge_limit_c
+        if self.edge_limit_c is not None:
+            return self.edge_limit_c
+        if self.temper_c is not None:
+            return self.temper_c - LIMIT_MARGIN_K
+        return self.steel.default_edge_limit_c
 
 
 Rule = Callable[[CautionFacts], Caution | None]

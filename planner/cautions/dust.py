@@ -44,7 +44,8 @@ def steel_dust(facts: CautionFacts) -> Caution:
         made = f"One blade of {facts.steel.designation} makes {mass} of steel dust"
     limits = (
         f"Old legal limits (29 CFR 1910.1000), as 8 h means: {total['limit_mg_m3']:g} mg/m³ of "
-        f"dust in all, {fine['limit_mg_m3']:g} respirable, {oxide['limit_mg_m3']:g} of iron oxide fume."
+        f"dust in all, {fine['limit_mg_m3']:g} respirable, {oxide['limit_mg_m3']:g} of "
+        "iron oxide fume."
     )
     bases = [exposure[kind]["basis"] for kind in ("total_dust", "iron_oxide")]
     if facts.coolant == "flood":
@@ -89,8 +90,8 @@ def alloy_dust(facts: CautionFacts) -> Caution | None:
     return Caution(
         "dust",
         level,
-        f"Of the {grams(mass_g)} of {steel.designation} dust, {listed(amounts)}, by the middle of "
-        f"the standard's ranges.{advice} Old legal limits in the air (29 CFR 1910.1000), "
+        f"Of the {grams(mass_g)} of {steel.designation} dust, {listed(amounts)}, each at the "
+        f"middle of its range.{advice} Old legal limits in the air (29 CFR 1910.1000), "
         f"as 8 h means: {'; '.join(limits)}. Newer recommendations ask for less.",
         once_each(
             [

@@ -102,8 +102,9 @@ def spindle_by_hand(facts: CautionFacts) -> Caution | None:
     return Caution(
         "guard",
         "warning",
-        f"The program neither starts nor stops the {part}. Start it by hand and let it come to "
-        f"{facts.shaft_speed_rpm:.0f} rpm before the program. When the program has ended, switch "
-        f"it off and wait until the {part} stands still before you reach for the blade.",
+        f"The program cannot switch the {part}: it stops clear of the blade and waits for you. "
+        f"Start the {part}, let it come to {facts.shaft_speed_rpm:.0f} rpm, then resume. At the "
+        f"last stop switch it off, and wait until the {part} stands still before you reach for "
+        "the blade.",
         once_each([PRACTICE, load_table("safety_limits")["personal"]["lockout_basis"]]),
     )

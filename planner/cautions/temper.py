@@ -6,9 +6,8 @@ from planner.cautions.caution import MEMORY, PRACTICE, Caution, CautionFacts, Le
 from planner.cautions.words import once_each
 from planner.inputs.tables import load_table
 
-MARGIN_K = 25.0
-"""Nearer to the limit than this a prediction is a warning: the usual distance between a temper and
-its limit; from memory."""
+NEAR_LIMIT_K = 25.0
+"""Nearer to the limit than this a prediction is a warning; common practice, no source."""
 
 
 RANGE_BASIS = "range: the steel table, or the job where it gives the steel itself"
@@ -36,7 +35,7 @@ def edge_temperature(facts: CautionFacts) -> Caution:
     if facts.edge_temperature_c > facts.limit_c:
         level = "danger"
         verdict = "The edge will lose its hardness. Take less at a pass or wait between passes."
-    elif facts.edge_temperature_c > facts.limit_c - MARGIN_K:
+    elif facts.edge_temperature_c > facts.limit_c - NEAR_LIMIT_K:
         level = "warning"
     return Caution(
         "temper",
