@@ -1,0 +1,1 @@
+"""Passes to program text."""

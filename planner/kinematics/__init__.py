@@ -1,0 +1,1 @@
+"""Blade positions to axis positions."""

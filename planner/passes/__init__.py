@@ -1,0 +1,1 @@
+"""The passes of a set-up."""

@@ -1,0 +1,1 @@
+"""Job and wheel to the finished section and its spread."""

@@ -1,0 +1,5 @@
+"""``python -m planner`` is the command ``bevelwright``."""
+
+from planner.cli import run
+
+run()

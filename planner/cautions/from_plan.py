@@ -1,0 +1,34 @@
+"""The facts of a plan that its cautions follow from."""
+
+from __future__ import annotations
+
+from planner.cautions.caution import CautionFacts
+from planner.kinematics.speeds import marked_rpm, shaft_speed_rpm
+from planner.plan import Plan
+
+
+def caution_facts(plan: Plan) -> CautionFacts:
+    """Gather them; temperatures are None where nothing was predicted."""
+    job, machine, wheel = plan.job.model, plan.machine.model, plan.wheel
+    return CautionFacts(
+        steel=plan.steel,
+        temper_c=job.temper_c,
+        wheel_name=wheel.name,
+        wheel_diameter_mm=wheel.diameter_mm,
+        surface_speed_m_s=plan.surface_speed_m_s,
+        shaft_speed_rpm=shaft_speed_rpm(wheel, machine),
+        marked_rpm=marked_rpm(wheel),
+        is_belt=wheel.belt is not None,
+        coolant=machine.coolant.kind,
+        removed_mass_g=plan.totals.removed_mass_g,
+        quantity=job.quantity,
+        edge_temperature_c=None,
+        flash_temperature_c=None,
+        edge_limit_c=None,
+        work_rest_gap_mm=machine.work_rest_gap_mm,
+        dust_collector=machine.dust_collector,
+        flip=machine.fixture.flip,
+        by_hand_spindle=machine.spindle.control == "by_hand",
+        edge_thickness_mm=job.blade.section.edge_thickness_mm,
+        coated=wheel.belt is not None,
+    )

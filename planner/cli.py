@@ -1,0 +1,288 @@
+"""The command ``bevelwright``: arguments, exit codes, and which screen goes where.
+
+Exit codes: 0 done; 1 refused, or a proof failed; 2 bad input or usage. Figures go to standard
+output, errors to standard error. Heavy parts are imported where a command needs them.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterable
+from functools import wraps
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ParamSpec
+
+import click
+
+from planner import __version__
+from planner.errors import InputError, RefusedError
+
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+
+    from planner.cautions.caution import Caution
+    from planner.plan import Plan
+
+P = ParamSpec("P")
+
+REFUSED, BAD_INPUT = 1, 2
+
+
+def _console(*, stderr: bool = False) -> Console:
+    from rich.console import Console  # noqa: PLC0415
+
+    # rich assumes 80 columns where there is no terminal, and honours NO_COLOR and COLUMNS.
+    return Console(stderr=stderr, highlight=False, markup=False, emoji=False)
+
+
+def _show(parts: Iterable[RenderableType]) -> None:
+    console = _console()
+    for part in parts:
+        console.print(part)
+
+
+def _print_json(data: Any) -> None:
+    click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def _reports_errors(command: Callable[P, None]) -> Callable[P, None]:
+    """Turn the project's errors into words on standard error, and into exit codes."""
+
+    @wraps(command)
+    def run(*args: P.args, **kwargs: P.kwargs) -> None:
+        try:
+            command(*args, **kwargs)
+        except InputError as error:
+            from planner.report.problems import problem_lines  # noqa: PLC0415
+
+            click.echo(problem_lines(error.problems), err=True, nl=False)
+            sys.exit(BAD_INPUT)
+        except RefusedError as error:
+            if kwargs.get("as_json"):
+                from planner.report.refusals import refusal_data  # noqa: PLC0415
+
+                _print_json({"refused": [refusal_data(r) for r in error.refusals]})
+            from planner.report.screen import show_refusals  # noqa: PLC0415
+
+            show_refusals(_console(stderr=True), error.refusals)
+            sys.exit(REFUSED)
+
+    return run
+
+
+_job_argument = click.argument("job_file", metavar="JOB", type=click.Path(path_type=Path))
+_machine_option = click.option(
+    "--machine",
+    "machine_file",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Machine file to use instead of the one the job names.",
+)
+_set_option = click.option(
+    "--set",
+    "overrides",
+    metavar="KEY.PATH=VALUE",
+    multiple=True,
+    help="Override one value of the job, or of the machine with a leading 'machine.'.",
+)
+_json_option = click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="bevelwright")
+def main() -> None:
+    """Plan, write and prove the hollow relief of edge tools on converted grinders."""
+
+
+def _planned(
+    job_file: Path, machine_file: Path | None, overrides: tuple[str, ...]
+) -> tuple[Plan, tuple[Caution, ...]]:
+    from planner.cautions.from_plan import caution_facts  # noqa: PLC0415
+    from planner.cautions.rules import cautions_for  # noqa: PLC0415
+    from planner.inputs.load import load_pair  # noqa: PLC0415
+    from planner.plan import plan_job  # noqa: PLC0415
+
+    pair = load_pair(job_file, machine_file, overrides)
+    plan = plan_job(pair.job, pair.machine, pair.steel)
+    return plan, cautions_for(caution_facts(plan))
+
+
+@main.command()
+@click.argument(
+    "files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
+@_reports_errors
+def check(files: tuple[Path, ...]) -> None:
+    """Read jobs and machines and print every error, or what was understood."""
+    from planner.inputs.load import load_any  # noqa: PLC0415
+    from planner.report.understood import understood_lines  # noqa: PLC0415
+
+    problems = []
+    for file in files:
+        try:
+            loaded = load_any(file)
+        except InputError as error:
+            problems += error.problems
+        else:
+            click.echo(understood_lines(loaded), nl=False)
+    if problems:
+        raise InputError(problems)
+
+
+@main.command()
+@_job_argument
+@_machine_option
+@_set_option
+@_json_option
+@_reports_errors
+def section(
+    job_file: Path, machine_file: Path | None, overrides: tuple[str, ...], as_json: bool
+) -> None:
+    """Print the section's figures: widths, depths, lands, steel left, tolerance, fit."""
+    from planner.inputs.load import load_pair  # noqa: PLC0415
+    from planner.plan import section_fit  # noqa: PLC0415
+    from planner.report.plan_json import rounded, section_data, tolerance_data  # noqa: PLC0415
+
+    pair = load_pair(job_file, machine_file, overrides)
+    fit = section_fit(pair.job.model, pair.machine.model)
+    if as_json:
+        data = {
+            "wheel": fit.wheel.name,
+            "section": section_data(fit.section),
+            "tolerance": tolerance_data(fit.spreads, fit.share_in_tolerance, fit.helpful),
+        }
+        _print_json(rounded(data))
+        return
+    from planner.report.screen import section_parts  # noqa: PLC0415
+
+    _show(section_parts(pair.job.model, fit))
+
+
+@main.command()
+@_job_argument
+@_machine_option
+@_set_option
+@_json_option
+@_reports_errors
+def plan(
+    job_file: Path, machine_file: Path | None, overrides: tuple[str, ...], as_json: bool
+) -> None:
+    """Plan the grind: passes, forces, time, steel removed, cautions. Writes nothing."""
+    made, cautions = _planned(job_file, machine_file, overrides)
+    if as_json:
+        from planner.report.plan_json import plan_data  # noqa: PLC0415
+
+        _print_json(plan_data(made, cautions))
+        return
+    from planner.report.screen import plan_parts  # noqa: PLC0415
+
+    _show(plan_parts(made, cautions))
+
+
+@main.command()
+@_job_argument
+@click.option(
+    "--out",
+    "folder",
+    metavar="DIR",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="Folder for the files; made new, or replaced with --replace.",
+)
+@click.option("--replace", is_flag=True, help="Replace an earlier plan's folder, in one step.")
+@_machine_option
+@_set_option
+@_json_option
+@_reports_errors
+def write(
+    job_file: Path,
+    folder: Path,
+    replace: bool,
+    machine_file: Path | None,
+    overrides: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """Plan, write the programs, read them back, prove them, and only then put them in DIR."""
+    from planner.produce import ProofError, produce  # noqa: PLC0415
+    from planner.report.folder import check_target, put_folder  # noqa: PLC0415
+
+    check_target(folder, replace=replace)
+    made, cautions = _planned(job_file, machine_file, overrides)
+    try:
+        produced = produce(made, cautions)
+    except ProofError as error:
+        from planner.report.faults import fault_words  # noqa: PLC0415
+
+        for each in error.faults:
+            place = f"{each.program}:{each.fault.line}"
+            click.echo(f"{place}: {fault_words(each.fault)}", err=True)
+        click.echo("The programs do not prove. Nothing was written.", err=True)
+        sys.exit(REFUSED)
+    put_folder(produced.files, folder, replace=replace)
+    if as_json:
+        click.echo(produced.files["plan.json"].decode(), nl=False)
+        return
+    from planner.report.screen import written_parts  # noqa: PLC0415
+
+    _show(written_parts(made, produced, folder))
+
+
+@main.command()
+@click.argument("program", type=click.Path(path_type=Path))
+@click.option(
+    "--job", "job_file", metavar="JOB", required=True, type=click.Path(path_type=Path),
+    help="The job that the program is to make.",
+)  # fmt: skip
+@click.option("--setup", metavar="NAME", help="Set-up, where the program's header does not say.")
+@click.option("--wheel", metavar="NAME", help="Wheel, where the program's header does not say.")
+@_machine_option
+@_set_option
+@_json_option
+@_reports_errors
+def prove(
+    program: Path,
+    job_file: Path,
+    setup: str | None,
+    wheel: str | None,
+    machine_file: Path | None,
+    overrides: tuple[str, ...],
+    as_json: bool,
+) -> None:
+    """Read any program back and say whether it makes the blade and stays safe."""
+    from planner.inputs.load import load_pair, read_bytes  # noqa: PLC0415
+    from planner.proof.prove import prove_program  # noqa: PLC0415
+
+    pair = load_pair(job_file, machine_file, overrides)
+    data = read_bytes(program)
+    verdict = prove_program(data, pair.job.model, pair.machine.model, setup=setup, wheel=wheel)
+    if as_json:
+        from planner.report.verdicts import verdict_data  # noqa: PLC0415
+
+        _print_json(verdict_data(program.name, verdict))
+    else:
+        from planner.report.verdicts import verdict_lines  # noqa: PLC0415
+
+        click.echo(verdict_lines(str(program), verdict), nl=False)
+    if not verdict.ok:
+        sys.exit(REFUSED)
+
+
+@main.command()
+@click.argument("what", type=click.Choice(["job", "machine"]))
+@_reports_errors
+def schema(what: str) -> None:
+    """Print the JSON Schema of a job or machine file, for editors."""
+    from planner.inputs.json_schema import job_schema, machine_schema  # noqa: PLC0415
+
+    _print_json(job_schema() if what == "job" else machine_schema())
+
+
+def run() -> None:
+    """Entry point; a closed pipe is not an error worth a traceback."""
+    try:
+        main()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)

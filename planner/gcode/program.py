@@ -1,0 +1,162 @@
+"""A set-up's motion as a list of steps, before it becomes text in some dialect."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from planner.gcode.comments import FirstWord
+from planner.inputs.machine import Machine, Wheel
+from planner.kinematics.room import traverse_ends_mm
+from planner.kinematics.touch_frame import TouchFrame
+from planner.passes.schedule import Schedule
+
+
+@dataclass(frozen=True)
+class Note:
+    """A comment."""
+
+    first_word: FirstWord
+    text: str
+
+
+@dataclass(frozen=True)
+class Move:
+    """A straight move of some axes, by role, in touch-frame values; no feed means rapid."""
+
+    to: Mapping[str, float]
+    feed_mm_min: float | None = None
+
+
+@dataclass(frozen=True)
+class Spindle:
+    """Start the wheel in its own direction, or stop it (speed None)."""
+
+    speed_rpm: float | None
+
+
+@dataclass(frozen=True)
+class Coolant:
+    """Switch the coolant with one code of the controller."""
+
+    code: str
+
+
+@dataclass(frozen=True)
+class Dwell:
+    """Wait; only ever written clear of the blade."""
+
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Stop:
+    """Wait for the operator, clear of the blade, with a message on the line before."""
+
+    message: str
+
+
+Step = Note | Move | Spindle | Coolant | Dwell | Stop
+
+
+@dataclass(frozen=True)
+class Program:
+    """All steps of one file, in order."""
+
+    file_name: str
+    setup: str
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class Heading:
+    """What the header says of a program."""
+
+    title: str
+    digest: str
+    setup: str
+    face: str
+    wheel: str
+    zero_end: str
+
+
+def cutting_program(
+    heading: Heading,
+    machine: Machine,
+    wheel: Wheel,
+    frame: TouchFrame,
+    schedule: Schedule,
+    edge_length_mm: float,
+    infeed_feed_mm_min: float,
+) -> Program:
+    """The program of one set-up: every stop and every infeed is off the ends of the edge."""
+    roles = {a.role for a in machine.axes.values()}
+    clear = machine.fixture.clearance_mm
+    ends = traverse_ends_mm(wheel, machine, edge_length_mm)
+    by_hand = machine.spindle.control == "by_hand"
+    steps: list[Step] = _header(heading, "cutting", machine, clear)
+    steps.append(Move({"infeed": clear}))
+    if "tilt" in roles:
+        steps.append(Move({"tilt": frame.tilt_deg}))
+    first = {"traverse": ends[0]} | ({"cross": 0.0} if "cross" in roles else {})
+    steps.append(Move(first))
+    if by_hand:
+        steps.append(Stop("start the wheel by hand, let it run up, then resume"))
+    else:
+        steps += [Spindle(machine.spindle.speed_rpm), Dwell(machine.spindle.spin_up_s)]
+    if machine.coolant.on:
+        steps.append(Coolant(machine.coolant.on))
+    at_end = 0
+    for done in schedule.passes:
+        kind = done.kind.replace("_", "-")
+        steps.append(
+            Note(
+                "pass",
+                f"{done.number} of {len(schedule.passes)} {kind} "
+                f"depth {done.commanded_depth_mm:.4f}",
+            )
+        )
+        infeed, cross = frame.position(done.commanded_depth_mm)
+        down = {"infeed": infeed} | ({"cross": cross} if "cross" in roles else {})
+        at_end = 1 - at_end
+        steps.append(Move(down, infeed_feed_mm_min))
+        steps.append(Move({"traverse": ends[at_end]}, done.feed_mm_min))
+    steps.append(Move({"infeed": clear}))
+    if machine.coolant.off:
+        steps.append(Coolant(machine.coolant.off))
+    steps.append(Stop("switch the wheel off by hand, then resume") if by_hand else Spindle(None))
+    return Program(f"setup-{heading.setup}.ngc", heading.setup, tuple(steps))
+
+
+def air_run(heading: Heading, machine: Machine, program: Program, deepest_mm: float) -> Program:
+    """The twin of a program: the same motion lifted clear, wheel and coolant never started."""
+    lift = machine.fixture.clearance_mm + deepest_mm
+    clear = machine.fixture.clearance_mm
+    steps: list[Step] = _header(heading, "air run", machine, clear + lift)
+    started = False
+    for step in program.steps:
+        if isinstance(step, Move):
+            started = True
+            to = {k: v + lift if k == "infeed" else v for k, v in step.to.items()}
+            steps.append(replace(step, to=to))
+        elif started and isinstance(step, Note | Dwell):
+            steps.append(step)
+    return Program(program.file_name.replace(".ngc", "-air.ngc"), program.setup, tuple(steps))
+
+
+def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float) -> list[Step]:
+    return [
+        Note("bevelwright", "program"),
+        Note("title", heading.title),
+        Note("plan", heading.digest[:16]),
+        Note("setup", f"{heading.setup} face {heading.face}"),
+        Note("kind", kind),
+        Note("wheel", heading.wheel),
+        Note(
+            "zero",
+            f"wheel bares on face {heading.face}, middle of relief, traverse 0 at "
+            f"{heading.zero_end}",
+        ),
+        Note("units", machine.controller.units),
+        Note("clear", f"{clear_mm:.4f} mm above zero"),
+    ]

@@ -1,0 +1,78 @@
+"""Program steps to text in a machine's dialect: one small function a step."""
+
+from __future__ import annotations
+
+from planner.gcode.comments import LONGEST_LINE, comment
+from planner.gcode.dialects import DIALECTS
+from planner.gcode.numbers import number_text
+from planner.gcode.program import Coolant, Dwell, Move, Note, Program, Spindle, Step, Stop
+from planner.inputs.machine import LinearAxis, Machine
+
+INCH_MM = 25.4
+
+
+def program_text(program: Program, machine: Machine) -> str:
+    """The whole file: ASCII, LF, at most ``LONGEST_LINE`` characters a line.
+
+    Raises: ValueError when a number cannot be written or a line is too long.
+    """
+    dialect = DIALECTS[machine.controller.dialect]
+    scale = _scale(machine)
+    preamble = ["G20" if machine.controller.units == "inch" else "G21"]
+    path = number_text(machine.controller.path_tolerance_mm / scale, machine.controller.decimals)
+    preamble += [line.format(path=path) for line in dialect.preamble]
+    lines: list[str] = []
+    begun = False
+    for step in program.steps:
+        if not begun and not isinstance(step, Note):
+            lines += preamble
+            begun = True
+        lines += _step_lines(step, machine)
+    lines.append("M2")
+    for line in lines:
+        if len(line) > LONGEST_LINE or not line.isascii():
+            raise ValueError(f"line too long or not ASCII: {line!r}")
+    return "\n".join(lines) + "\n"
+
+
+def _scale(machine: Machine) -> float:
+    return INCH_MM if machine.controller.units == "inch" else 1.0
+
+
+def _step_lines(step: Step, machine: Machine) -> list[str]:
+    match step:
+        case Note():
+            lines = [comment(step.first_word, step.text)]
+        case Move():
+            lines = [_move_line(step, machine)]
+        case Spindle(speed_rpm=None):
+            lines = ["M5"]
+        case Spindle(speed_rpm=speed):
+            code = "M3" if machine.spindle.direction == "clockwise" else "M4"
+            lines = [f"S{number_text(speed or 0.0, 0)} {code}"]
+        case Coolant():
+            lines = [step.code]
+        case Dwell():
+            lines = [f"G4 P{number_text(step.seconds, 1)}"]
+        case Stop():
+            lines = [comment("message", step.message), "M0"]
+    return lines
+
+
+def _move_line(move: Move, machine: Machine) -> str:
+    words = ["G0" if move.feed_mm_min is None else "G1"]
+    for letter, axis in machine.axes.items():
+        value = move.to.get(axis.role)
+        if value is None:
+            continue
+        if axis.invert:
+            value = -value
+        if isinstance(axis, LinearAxis):
+            text = number_text(value / _scale(machine), machine.controller.decimals)
+        else:
+            text = number_text(value, machine.controller.rotary_decimals)
+        words.append(letter + text)
+    if move.feed_mm_min is not None:
+        inch = machine.controller.units == "inch"
+        words.append("F" + number_text(move.feed_mm_min / _scale(machine), 3 if inch else 1))
+    return " ".join(words)

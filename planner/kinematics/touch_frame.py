@@ -1,0 +1,127 @@
+"""The touch frame of a set-up: how the program's positions stand to the blade (docs/frames.md)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.inputs.machine import HandTilt, LinearAxis, Machine, RotaryAxis
+from planner.section.target import FaceRelief, Section
+
+INCH_MM = 25.4
+
+_ATTITUDES = {
+    # attitude of the blade before it is tilted, as a matrix on (y, z)
+    "flat": np.array([[1.0, 0.0], [0.0, 1.0]]),
+    "end_for_end": np.array([[1.0, 0.0], [0.0, -1.0]]),
+    "over": np.array([[-1.0, 0.0], [0.0, -1.0]]),
+    "edge_up": np.array([[0.0, 1.0], [-1.0, 0.0]]),
+}
+
+
+@dataclass(frozen=True)
+class TouchFrame:
+    """Program positions to blade positions, for one set-up as it is really held."""
+
+    origin_yz_mm: tuple[float, float]
+    cross_dir_yz: tuple[float, float]
+    infeed_dir_yz: tuple[float, float]
+    x_at_zero_mm: float
+    x_per_traverse: int
+    tilt_deg: float
+    ideal_tilt_deg: float
+    infeed_per_depth: float
+    """Infeed for a millimetre of depth; below zero."""
+    cross_per_depth: float
+
+    def position(self, depth_mm: float) -> tuple[float, float]:
+        """Infeed and cross at which the wheel stands at a depth in the face."""
+        return self.infeed_per_depth * depth_mm, self.cross_per_depth * depth_mm
+
+
+def linear_axis(machine: Machine, role: str) -> LinearAxis:
+    """The straight axis with a role that every machine has: traverse or infeed."""
+    axis = next(a for a in machine.axes.values() if a.role == role)
+    assert isinstance(axis, LinearAxis)
+    return axis
+
+
+def smallest_step_mm(machine: Machine, axis: LinearAxis) -> float:
+    """The finest step of a straight axis that a program can ask for and the axis can take."""
+    written = 10.0**-machine.controller.decimals
+    if machine.controller.units == "inch":
+        written *= INCH_MM
+    return max(axis.resolution_mm, written)
+
+
+def axis_letter(machine: Machine, role: str) -> str | None:
+    """The letter of the axis with a role, where the machine has one."""
+    return next((k for k, a in machine.axes.items() if a.role == role), None)
+
+
+def ideal_tilt_deg(flip: str, face: str, bevel_deg: float) -> float:
+    """The tilt at which a bevel face lies parallel to the cross axis (docs/frames.md)."""
+    if flip == "by_tilt":
+        return -(90.0 - bevel_deg) if face == "A" else 90.0 - bevel_deg
+    return -bevel_deg if (flip, face) == ("over", "B") else bevel_deg
+
+
+def reachable_tilt_deg(machine: Machine, wanted_deg: float) -> float:
+    """The nearest tilt that exists on this machine; travel limits are looked at elsewhere."""
+    letter = axis_letter(machine, "tilt")
+    if letter is not None:
+        axis = machine.axes[letter]
+        assert isinstance(axis, RotaryAxis)
+        step = max(axis.resolution_deg, 10.0**-machine.controller.rotary_decimals)
+        return round(wanted_deg / step) * step
+    scale: HandTilt | None = machine.fixture.hand_tilt
+    if scale is None:
+        return 0.0
+    low, high = (
+        math.ceil(scale.range_deg[0] / scale.resolution_deg - 1e-9),
+        math.floor(scale.range_deg[1] / scale.resolution_deg + 1e-9),
+    )
+    return min(max(round(wanted_deg / scale.resolution_deg), low), high) * scale.resolution_deg
+
+
+def touch_frame(
+    machine: Machine, section: Section, relief: FaceRelief, edge_length_mm: float
+) -> TouchFrame:
+    """The frame of the set-up that grinds one relief."""
+    flip, face = machine.fixture.flip, relief.face
+    flat = section.face(face)
+    side = 1.0 if face == "A" else -1.0
+    along = np.array([math.cos(flat.angle_rad), side * math.sin(flat.angle_rad)])
+    normal = np.array([-math.sin(flat.angle_rad), side * math.cos(flat.angle_rad)])
+    corner = np.array([0.0, side * section.edge_thickness_mm / 2])
+    origin = corner + relief.middle_mm * along + section.wheel_radius_mm * normal
+    ideal = ideal_tilt_deg(flip, face, flat.angle_deg)
+    tilt = reachable_tilt_deg(machine, ideal)
+    if flip == "by_tilt":
+        attitude = _ATTITUDES["edge_up"]
+    else:
+        attitude = _ATTITUDES["flat" if face == "A" else flip]
+    turn = math.radians(tilt)
+    rotation = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
+    directions = np.linalg.inv(attitude) @ rotation
+    cross_dir, infeed_dir = directions[:, 0], directions[:, 1]
+    if axis_letter(machine, "cross") is not None:
+        cross_per_depth, infeed_per_depth = np.linalg.solve(
+            np.column_stack([cross_dir, infeed_dir]), -normal
+        )
+    else:
+        cross_per_depth, infeed_per_depth = 0.0, -1.0 / float(infeed_dir @ normal)
+    reversed_traverse = (flip, face) == ("end_for_end", "B")
+    return TouchFrame(
+        origin_yz_mm=(float(origin[0]), float(origin[1])),
+        cross_dir_yz=(float(cross_dir[0]), float(cross_dir[1])),
+        infeed_dir_yz=(float(infeed_dir[0]), float(infeed_dir[1])),
+        x_at_zero_mm=edge_length_mm if reversed_traverse else 0.0,
+        x_per_traverse=-1 if reversed_traverse else 1,
+        tilt_deg=tilt,
+        ideal_tilt_deg=ideal,
+        infeed_per_depth=float(infeed_per_depth),
+        cross_per_depth=float(cross_per_depth),
+    )

@@ -1,0 +1,136 @@
+"""Files put into a folder all or nothing.
+
+The files are written to a new folder beside the target and flushed to the disk; one rename, or
+one exchange of two folders, makes them visible. A kill at any moment leaves either what was
+there before or the whole new folder (and perhaps a hidden left-over beside it).
+"""
+
+from __future__ import annotations
+
+import ctypes
+import errno
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+from planner.errors import InputError, Problem
+
+_RENAME_EXCHANGE = 2
+_AT_FDCWD = -100
+
+
+def put_folder(files: Mapping[str, bytes], target: Path, *, replace: bool) -> None:
+    """Make ``target`` hold exactly these files.
+
+    A folder that exists and is not empty is only replaced when asked, and only when everything
+    in it has a name that this command writes itself: nothing of the user's is lost.
+
+    Raises: InputError when the target is in the way or cannot be written.
+    """
+    check_target(target, replace=replace)
+    occupied = target.exists()
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        draft = Path(tempfile.mkdtemp(prefix=f".{target.name}.", dir=target.parent))
+    except OSError as fault:
+        raise _cannot_write(target, fault) from fault
+    try:
+        for name, data in files.items():
+            with (draft / name).open("wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+        draft.chmod(0o755)
+        _flush_folder(draft)
+        if occupied and any(target.iterdir()):
+            _exchange(draft, target)
+        else:
+            draft.rename(target)
+        _flush_folder(target.parent)
+    except OSError as fault:
+        raise _cannot_write(target, fault) from fault
+    finally:
+        shutil.rmtree(draft, ignore_errors=True)
+
+
+def check_target(target: Path, *, replace: bool) -> None:
+    """Is this folder free to be made or replaced?
+
+    Raises: InputError naming what is in the way.
+    """
+    if not target.exists() and not target.is_symlink():
+        return
+    if target.is_symlink() or not target.is_dir():
+        raise InputError([_in_the_way(target, "something that is not a folder", "another name")])
+    names = sorted(p.name for p in target.iterdir())
+    if not names:
+        return
+    strange = [n for n in names if not _is_ours(target / n)]
+    if strange:
+        raise InputError(
+            [_in_the_way(target, f"a folder that also holds {strange[0]}", "another name")]
+        )
+    if not replace:
+        raise InputError(
+            [_in_the_way(target, "a folder with an earlier plan", "--replace, or another name")]
+        )
+
+
+def _is_ours(path: Path) -> bool:
+    if path.is_symlink() or not path.is_file():
+        return False
+    return path.name in {"plan.json", "section.svg", "preview.html"} or (
+        path.name.startswith("setup-") and path.suffix in {".ngc", ".md", ".html", ".pdf"}
+    )
+
+
+def _exchange(draft: Path, target: Path) -> None:
+    """Exchange two folders in one step of the file system (Linux: renameat2)."""
+    try:
+        rename = ctypes.CDLL(None, use_errno=True).renameat2
+    except (OSError, AttributeError) as missing:
+        raise OSError(errno.ENOSYS, "this system cannot exchange two folders at once") from missing
+    done = rename(_AT_FDCWD, os.fsencode(draft), _AT_FDCWD, os.fsencode(target), _RENAME_EXCHANGE)
+    if done != 0:
+        code = ctypes.get_errno()
+        raise OSError(code, os.strerror(code))
+
+
+def _flush_folder(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _in_the_way(target: Path, what: str, mend: str) -> Problem:
+    return Problem(
+        file=str(target),
+        line=0,
+        column=0,
+        rule="folder-in-the-way",
+        key_path="--out",
+        given=what,
+        allowed="a folder that does not exist, or is empty",
+        mend=f"give {mend}",
+    )
+
+
+def _cannot_write(target: Path, fault: OSError) -> InputError:
+    return InputError(
+        [
+            Problem(
+                file=str(target),
+                line=0,
+                column=0,
+                rule="cannot-write",
+                key_path="--out",
+                given=fault.strerror or str(fault),
+                allowed="a folder that can be written",
+                mend="check the path, its permissions and the room on the disk",
+            )
+        ]
+    )

@@ -1,0 +1,172 @@
+"""One picture of the section, before and after, to scale, with an inset of exaggerated depth."""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree as Xml
+
+import numpy as np
+
+from planner.formulas import segment
+from planner.plan import Plan
+from planner.section.target import FaceRelief, Section, outline
+
+_WIDTH = 760.0
+_MARGIN = 40.0
+_FONT = "font-family:sans-serif;font-size:12px"
+_INSET_DEPTH_PX = 70.0
+
+
+def section_svg(plan: Plan) -> str:
+    """The picture as an SVG document; lengths in mm stand on it as text."""
+    section = plan.section
+    scale = (_WIDTH - 2 * _MARGIN) / section.width_mm
+    top = 60.0
+    section_height = section.thickness_mm * scale
+    insets = section.reliefs
+    height = top + section_height + 90 + len(insets) * 190
+    root = Xml.Element(
+        "svg",
+        {
+            "xmlns": "http://www.w3.org/2000/svg",
+            "width": f"{_WIDTH:.0f}",
+            "height": f"{height:.0f}",
+            "viewBox": f"0 0 {_WIDTH:.0f} {height:.0f}",
+            "role": "img",
+            "style": "background:#fff;color:#111",
+        },
+    )
+    Xml.SubElement(root, "title").text = plan.job.model.title
+    _text(root, _MARGIN, 24, plan.job.model.title, weight="bold")
+    _text(
+        root,
+        _MARGIN,
+        42,
+        f"section to scale, {scale:.1f} px a mm; wheel {2 * section.wheel_radius_mm:.1f} mm",
+    )
+    middle = top + section_height / 2
+    depth = {r.face: r.depth_mm for r in section.reliefs}
+    for points, style in (
+        (outline(section, 0, 0), "fill:none;stroke:#777;stroke-dasharray:4 3;stroke-width:1"),
+        (
+            outline(section, depth.get("A", 0.0), depth.get("B", 0.0)),
+            "fill:#e4e4e4;stroke:#111;stroke-width:1",
+        ),
+    ):
+        Xml.SubElement(
+            root,
+            "polygon",
+            {
+                "points": " ".join(
+                    f"{_MARGIN + y * scale:.2f},{middle - z * scale:.2f}" for y, z in points
+                ),
+                "style": style,
+            },
+        )
+    below = top + section_height
+    _text(root, _MARGIN, below + 16, "edge")
+    _text(root, _WIDTH - _MARGIN, below + 16, "spine", anchor="end")
+    _text(
+        root,
+        _MARGIN,
+        below + 36,
+        f"thickness {section.thickness_mm:.2f} mm, bevel {section.faces[0].height_mm:.2f} mm high,"
+        f" edge {section.edge_angle_deg:.1f} deg, steel left {section.steel_left_mm:.3f} mm",
+    )
+    offset = below + 70
+    for relief in insets:
+        _inset(root, section, relief, offset)
+        offset += 190
+    Xml.indent(root)
+    return '<?xml version="1.0" encoding="UTF-8"?>\n' + Xml.tostring(root, "unicode") + "\n"
+
+
+def _inset(root: Xml.Element, section: Section, relief: FaceRelief, top: float) -> None:
+    """One face laid flat: along the face to scale, the depth exaggerated, with dimensions."""
+    face = section.face(relief.face)
+    along = (_WIDTH - 2 * _MARGIN) / face.width_mm
+    deep = _INSET_DEPTH_PX / relief.depth_mm
+    _text(
+        root,
+        _MARGIN,
+        top,
+        f"face {relief.face}, laid flat: depth drawn {deep / along:.0f} times too deep",
+        weight="bold",
+    )
+    line = top + 46
+    chord, radius = relief.chord_mm, section.wheel_radius_mm
+    across = np.linspace(-chord / 2, chord / 2, 49)
+    bottom = radius * (np.sqrt(1 - (across / radius) ** 2) - 1) + relief.depth_mm
+    arc = [
+        (_MARGIN + (relief.middle_mm + a) * along, line + b * deep)
+        for a, b in zip(across.tolist(), bottom.tolist(), strict=True)
+    ]
+    left, right = _MARGIN, _MARGIN + face.width_mm * along
+    floor = line + _INSET_DEPTH_PX + 30
+    shape = [(left, line), *arc, (right, line), (right, floor), (left, floor)]
+    Xml.SubElement(
+        root,
+        "polygon",
+        {
+            "points": " ".join(f"{x:.2f},{y:.2f}" for x, y in shape),
+            "style": "fill:#e4e4e4;stroke:#111;stroke-width:1",
+        },
+    )
+    Xml.SubElement(
+        root,
+        "line",
+        _ends(left, line, right, line) | {"style": "stroke:#777;stroke-dasharray:4 3"},
+    )
+    start, end = arc[0][0], arc[-1][0]
+    _dimension(root, left, start, line - 14, f"edge land {relief.edge_land_mm:.3f}")
+    _dimension(root, start, end, line - 14, f"relief {chord:.3f}")
+    _dimension(root, end, right, line - 14, f"shoulder land {relief.shoulder_land_mm:.3f}")
+    centre = _MARGIN + relief.middle_mm * along
+    Xml.SubElement(
+        root,
+        "line",
+        _ends(centre, line, centre, line + _INSET_DEPTH_PX) | {"style": "stroke:#111"},
+    )
+    _text(root, centre + 6, line + _INSET_DEPTH_PX / 2, f"depth {relief.depth_mm:.4f} mm")
+    _text(root, left, floor + 16, "edge")
+    _text(
+        root,
+        right,
+        floor + 16,
+        f"shoulder; a land moves "
+        f"{float(segment.half_chord_per_depth(radius, relief.depth_mm)):.1f} mm per mm of depth",
+        anchor="end",
+    )
+
+
+def _ends(x1: float, y1: float, x2: float, y2: float) -> dict[str, str]:
+    return {"x1": f"{x1:.2f}", "y1": f"{y1:.2f}", "x2": f"{x2:.2f}", "y2": f"{y2:.2f}"}
+
+
+def _dimension(root: Xml.Element, x1: float, x2: float, y: float, text: str) -> None:
+    if x2 - x1 < 0.5:
+        return
+    Xml.SubElement(root, "line", _ends(x1, y, x2, y) | {"style": "stroke:#111"})
+    for x in (x1, x2):
+        Xml.SubElement(root, "line", _ends(x, y - 4, x, y + 14) | {"style": "stroke:#111"})
+    _text(root, (x1 + x2) / 2, y - 5, text, anchor="middle")
+
+
+def _text(
+    root: Xml.Element,
+    x: float,
+    y: float,
+    text: str,
+    *,
+    anchor: str = "start",
+    weight: str = "normal",
+) -> None:
+    Xml.SubElement(
+        root,
+        "text",
+        {
+            "x": f"{x:.2f}",
+            "y": f"{y:.2f}",
+            "text-anchor": anchor,
+            "style": f"{_FONT};font-weight:{weight}",
+        },
+    ).text = text

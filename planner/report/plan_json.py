@@ -1,0 +1,190 @@
+"""``plan.json``: the plan as data, in a fixed order, the same bytes for the same inputs."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from planner.cautions.caution import Caution
+from planner.plan import Plan, Setup
+from planner.section.spread import FaceSpread
+from planner.section.target import Section, outline
+
+FORMAT = "bevelwright-plan/1"
+
+
+def rounded(value: Any) -> Any:
+    """Floats to nine decimals all the way down, so that the bytes do not hang on the last bit."""
+    if isinstance(value, float):
+        return round(value, 9) + 0.0
+    if isinstance(value, Mapping):
+        return {k: rounded(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [rounded(v) for v in value]
+    return value
+
+
+def section_data(section: Section) -> dict[str, Any]:
+    """The section as in plan.json; heights and widths at the top are those of face A."""
+    depth = {r.face: r.depth_mm for r in section.reliefs}
+    return {
+        "form": section.form,
+        "bevel_height_mm": section.faces[0].height_mm,
+        "bevel_face_mm": section.faces[0].width_mm,
+        "outline_before_mm": outline(section, 0.0, 0.0),
+        "outline_after_mm": outline(section, depth.get("A", 0.0), depth.get("B", 0.0)),
+        "reliefs": [
+            {
+                "face": r.face,
+                "depth_mm": r.depth_mm,
+                "chord_mm": r.chord_mm,
+                "edge_land_mm": r.edge_land_mm,
+                "shoulder_land_mm": r.shoulder_land_mm,
+                "removed_area_mm2": r.removed_area_mm2,
+                "middle_from_edge_mm": r.middle_mm,
+            }
+            for r in section.reliefs
+        ],
+        "steel_left_mm": section.steel_left_mm,
+        "steel_left_at_mm": section.steel_left_at_mm,
+        "full_hollow": section.full_hollow,
+        "edge_angle_flat_deg": section.flat_edge_angle_deg,
+        "edge_angle_deg": section.edge_angle_deg,
+        "faces": [
+            {
+                "face": f.face,
+                "bevel_deg": f.angle_deg,
+                "bevel_height_mm": f.height_mm,
+                "bevel_face_mm": f.width_mm,
+            }
+            for f in section.faces
+        ],
+    }
+
+
+def tolerance_data(
+    spreads: Sequence[FaceSpread], share: float, helpful: Sequence[tuple[str, float]]
+) -> dict[str, Any]:
+    """The tolerance of the face whose lands spread most, then each face's causes."""
+    worst = max(spreads, key=lambda s: s.land_sd_mm)
+    return {
+        "land_mm": worst.land_tolerance_mm,
+        "depth_mm": worst.depth_tolerance_mm,
+        "predicted_land_sd_mm": worst.land_sd_mm,
+        "land_change_per_depth": worst.land_change_per_depth,
+        "share_in_tolerance": share,
+        "dominant": worst.dominant.name,
+        "share_without": [{"cause": name, "share": value} for name, value in helpful],
+        "faces": [
+            {
+                "face": s.face,
+                "edge_land_sd_mm": s.edge_land_sd_mm,
+                "shoulder_land_sd_mm": s.shoulder_land_sd_mm,
+                "causes": [
+                    {
+                        "cause": c.name,
+                        "sd": c.sd,
+                        "unit": c.unit,
+                        "edge_land_sd_mm": c.edge_land_sd_mm,
+                        "shoulder_land_sd_mm": c.shoulder_land_sd_mm,
+                    }
+                    for c in s.causes
+                ],
+            }
+            for s in spreads
+        ],
+    }
+
+
+def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
+    frame = setup.frame
+    return {
+        "name": setup.name,
+        "face": setup.relief.face,
+        "program": setup.program,
+        "wheel": plan.wheel.name,
+        "contact": plan.wheel.contact,
+        "wheel_radius_mm": plan.section.wheel_radius_mm,
+        "tilt_deg": frame.tilt_deg,
+        "touch_frame": {
+            "origin_yz_mm": frame.origin_yz_mm,
+            "cross_dir_yz": frame.cross_dir_yz,
+            "infeed_dir_yz": frame.infeed_dir_yz,
+            "x_at_zero_mm": frame.x_at_zero_mm,
+            "x_per_traverse": frame.x_per_traverse,
+        },
+        "axes": setup.axes,
+        "target_depth_mm": setup.schedule.target_depth_mm,
+        "shortfall_mm": setup.schedule.shortfall_mm,
+        "passes": [
+            {
+                "n": p.number,
+                "kind": p.kind,
+                "infeed_mm": frame.position(p.commanded_depth_mm)[0],
+                "cross_mm": frame.position(p.commanded_depth_mm)[1],
+                "commanded_depth_mm": p.commanded_depth_mm,
+                "reached_depth_mm": p.reached_depth_mm,
+                "removed_area_mm2": p.removed_area_mm2,
+                "feed_mm_min": p.feed_mm_min,
+                "normal_force_n": p.normal_force_n,
+                "power_w": p.power_w,
+                "edge_temperature_c": None,
+                "time_s": p.time_s,
+            }
+            for p in setup.passes
+        ],
+    }
+
+
+def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
+    """The whole plan without its proof."""
+    spreads = [s.spread for s in plan.setups]
+    data = {
+        "format": FORMAT,
+        "job": {
+            "title": plan.job.model.title,
+            "file": plan.job.path.name,
+            "sha256": plan.job.sha256,
+        },
+        "machine": {
+            "title": plan.machine.model.title,
+            "file": plan.machine.path.name,
+            "sha256": plan.machine.sha256,
+        },
+        "section": section_data(plan.section),
+        "tolerance": tolerance_data(spreads, plan.share_in_tolerance, plan.helpful),
+        "setups": [_setup_data(plan, s) for s in plan.setups],
+        "totals": {
+            "passes": plan.totals.passes,
+            "spark_out_passes": plan.totals.spark_out_passes,
+            "time_s": plan.totals.time_s,
+            "removed_volume_mm3": plan.totals.removed_volume_mm3,
+            "removed_mass_g": plan.totals.removed_mass_g,
+            "quantity": plan.job.model.quantity,
+        },
+        "wheels_tried": [
+            {
+                "wheel": t.name,
+                "share_in_tolerance": t.share,
+                "time_s": t.time_s,
+                "refused": [r.rule for r in t.refused],
+            }
+            for t in plan.wheels_tried
+        ],
+        "cautions": [
+            {"topic": c.topic, "level": c.level, "text": c.text, "basis": c.basis} for c in cautions
+        ],
+    }
+    return dict(rounded(data))
+
+
+def digest(data: Mapping[str, Any]) -> str:
+    """SHA-256 of the plan's data; stands in the header of its programs."""
+    return hashlib.sha256(json_text(data).encode()).hexdigest()
+
+
+def json_text(data: Mapping[str, Any]) -> str:
+    """JSON as it is written: UTF-8, two blanks of indent, a final newline."""
+    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

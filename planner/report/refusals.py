@@ -1,0 +1,147 @@
+"""The words for every refusal and every way out. Nothing else words them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from planner.errors import Refusal, WayOut
+
+REFUSALS = {
+    "bevel-past-spine": (
+        "the bevel of face {face} is {bevel_height_mm:.2f} mm high, "
+        "the blade only {width_mm:.2f} mm wide"
+    ),
+    "lands-overlap": (
+        "the lands of face {face}, {edge_land_mm:.2f} and {shoulder_land_mm:.2f} mm, overlap by "
+        "{overlap_mm:.2f} mm: the bevel face is {face_width_mm:.2f} mm wide"
+    ),
+    "wheel-too-small": (
+        "a wheel of {diameter_mm:.1f} mm cannot make a relief {chord_mm:.2f} mm wide on face {face}"
+    ),
+    "wheel-too-large": (
+        "the wheel is too large for the depth on face {face}: at {depth_mm:.4f} mm a wheel of "
+        "{diameter_mm:.1f} mm opens {chord_mm:.2f} mm, and beside the land given there are "
+        "{room_mm:.2f} mm; the largest wheel that fits is {largest_diameter_mm:.1f} mm"
+    ),
+    "no-room-for-depth": (
+        "no wheel makes a relief {depth_mm:.4f} mm deep in the {room_mm:.2f} mm that face {face} "
+        "has beside the land given"
+    ),
+    "reliefs-meet": (
+        "the reliefs of the two faces meet: the web would be {steel_left_mm:.3f} mm at "
+        "{at_mm:.2f} mm from the edge (wheel {diameter_mm:.1f} mm)"
+    ),
+    "breaks-through": (
+        "the relief breaks through the blade: the web would be {steel_left_mm:.3f} mm at "
+        "{at_mm:.2f} mm from the edge (wheel {diameter_mm:.1f} mm)"
+    ),
+    "too-little-steel": (
+        "only {steel_left_mm:.3f} mm of steel would be left at {at_mm:.2f} mm from the edge; "
+        "the least allowed is {least_mm:.3f} mm (wheel {diameter_mm:.1f} mm)"
+    ),
+    "edge-angle-too-small": (
+        "the hollow runs out at the edge and leaves {edge_angle_deg:.1f} deg there instead of "
+        "{flat_angle_deg:.1f} deg; the least allowed is {least_deg:.1f} deg "
+        "(wheel {diameter_mm:.1f} mm)"
+    ),
+    "over-marked-speed": (
+        "wheel {wheel} would turn at {speed_rpm:.0f} rpm ({surface_speed_m_s:.1f} m/s); its mark "
+        "allows {marked_rpm:.0f} rpm"
+    ),
+    "travel-too-short": (
+        "axis {axis} ({role}) must go from {needs_from:.3f} to {needs_to:.3f} {unit}; its travel "
+        "is {has_from:.3f} to {has_to:.3f} {unit}"
+    ),
+    "tilt-out-of-reach": (
+        "the bevel needs a tilt of {wanted_deg:.2f} deg; the nearest this machine has is "
+        "{has_deg:.2f} deg"
+    ),
+    "wheel-meets-jaws": (
+        "the wheel of {diameter_mm:.1f} mm would run {overlap_mm:.2f} mm into the jaws, which "
+        "begin {from_edge_mm:.1f} mm from the edge and stand {above_flank_mm:.1f} mm proud"
+    ),
+    "step-over-depth": (
+        "the relief is {depth_mm:.4f} mm deep; one step of the infeed axis is {step_mm:.4f} mm"
+    ),
+    "step-over-infeed": (
+        "one step of the infeed axis, {step_mm:.4f} mm, is more than the {kind} infeed "
+        "of {infeed_mm:.4f} mm"
+    ),
+    "one-step-too-heavy": (
+        "even one step of {step_mm:.4f} mm loads the wheel with {force_n:.1f} N and "
+        "{power_w:.0f} W at any feed this machine can hold; the limits are "
+        "{force_limit_n:.1f} N and {power_limit_w:.0f} W"
+    ),
+    "too-many-passes": (
+        "the relief of {depth_mm:.4f} mm would take more than {passes:.0f} passes within the limits"
+    ),
+    "spark-out-endless": (
+        "after {passes:.0f} passes {deflection_mm:.4f} mm of deflection is still left; "
+        "{allowed_mm:.4f} mm is allowed (stiffness {stiffness_n_mm:.0f} N/mm)"
+    ),
+    "cannot-hold-lands": (
+        "this machine cannot hold these lands: about {share:.0%} of the blades would be in "
+        "tolerance, and the job asks for {least_share:.0%}. The wheel of {diameter_mm:.1f} mm "
+        "moves each land {land_change_per_depth:.1f} mm for every mm of depth, so "
+        "{land_tolerance_mm:.2f} mm of land is {depth_tolerance_mm:.4f} mm of depth; the lands "
+        "would spread by {land_sd_mm:.3f} mm (one sigma), mostly from {dominant}"
+    ),
+}
+
+WAYS_OUT = {
+    "wider-blade": "a blade at least {width_mm:.2f} mm wide",
+    "narrower-lands": "lands that add up to less than {room_mm:.2f} mm",
+    "narrower-land": "a narrower land",
+    "larger-wheel": "a wheel over {diameter_mm:.1f} mm",
+    "smaller-wheel": "a wheel of at most {diameter_mm:.1f} mm",
+    "less-depth": "less depth",
+    "less-depth-of": "a depth of at most {depth_mm:.4f} mm with this wheel",
+    "larger-wheel-flatter": "a larger wheel, which makes a shallower relief",
+    "wider-lands": "wider lands",
+    "thicker-stock": "thicker stock",
+    "leave-edge-land": "an edge land, so that the flat bevel reaches the edge",
+    "slower-spindle": "a spindle speed of at most {speed_rpm:.0f} rpm",
+    "move-fixture": "moving the fixture along {axis}, or a shorter run-off or clearance",
+    "powered-tilt": "a tilt axis with more travel",
+    "wedge": "a wedge or stop at {wanted_deg:.2f} deg",
+    "lower-jaws": "lower jaws, or jaws further from the edge",
+    "smaller-wheel-clears": "a smaller wheel",
+    "smaller-wheel-deepens": "a smaller wheel, which makes a deeper relief",
+    "finer-axis": "an infeed axis with a finer step",
+    "freer-wheel": "a freer-cutting wheel (less specific energy)",
+    "larger-infeed": "a larger infeed limit",
+    "stiffer-machine": "a stiffer machine or fixture",
+    "slower-feed": "a slower traverse feed",
+    "smaller-wheel-holds": "a wheel of {diameter_mm:.0f} mm or less for the same lands",
+    "wider-tolerance": "a land tolerance of {land_tolerance_mm:.2f} mm or more",
+    "touch-off-each-blade": "touching off each blade instead of one in the batch",
+    "better-cause": "a better {cause}: without that error {share:.0%} would be in tolerance",
+    "finish-by-hand": "grinding short of the depth and finishing the lands by hand on the stone",
+}
+
+
+def refusal_words(refusal: Refusal) -> str:
+    """One refusal as a sentence without its ways out."""
+    words = REFUSALS[refusal.rule].format(**refusal.facts)
+    wheel = refusal.facts.get("wheel")
+    if wheel is not None and refusal.rule != "over-marked-speed":
+        return f"with wheel {wheel}: {words}"
+    return words
+
+
+def way_out_words(way: WayOut) -> str:
+    """One way out as a phrase."""
+    return WAYS_OUT[way.rule].format(**way.facts)
+
+
+def refusal_data(refusal: Refusal) -> dict[str, Any]:
+    """One refusal as JSON data."""
+    return {
+        "rule": refusal.rule,
+        "facts": dict(refusal.facts),
+        "text": refusal_words(refusal),
+        "ways_out": [
+            {"rule": w.rule, "facts": dict(w.facts), "text": way_out_words(w)}
+            for w in refusal.ways_out
+        ],
+    }

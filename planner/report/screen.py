@@ -1,0 +1,267 @@
+"""What the commands show on the screen: rich tables that fit 80 columns, in colour or none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from rich import box
+from rich.table import Table
+from rich.text import Text
+
+from planner.cautions.caution import Caution
+from planner.errors import Refusal
+from planner.inputs.job import Job
+from planner.plan import Plan, SectionFit, Setup
+from planner.report.refusals import refusal_words, way_out_words
+from planner.section.spread import FaceSpread
+from planner.section.target import Section
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from rich.console import Console, RenderableType
+
+    from planner.produce import Produced
+
+_LEVEL_STYLES = {"danger": "bold red", "warning": "yellow", "note": ""}
+
+
+def time_text(seconds: float) -> str:
+    """Seconds as a person says them.
+
+    >>> time_text(47.2), time_text(312.0)
+    ('47 s', '5 min 12 s')
+    """
+    whole = round(seconds)
+    return f"{whole} s" if whole < 60 else f"{whole // 60} min {whole % 60} s"
+
+
+def _table(title: str, *columns: tuple[str, Any]) -> Table:
+    table = Table(
+        title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False
+    )
+    for name, justify in columns:
+        table.add_column(name, justify=justify)
+    return table
+
+
+def section_tables(section: Section, spreads: Sequence[FaceSpread]) -> Iterable[RenderableType]:
+    """The section, its lands and the spread to expect."""
+    shape = _table("Section", ("", "left"), *((f"face {f.face}", "right") for f in section.faces))
+    rows: list[tuple[str, list[str]]] = [
+        ("bevel angle, deg", [f"{f.angle_deg:.2f}" for f in section.faces]),
+        ("bevel height, mm", [f"{f.height_mm:.3f}" for f in section.faces]),
+        ("bevel face width, mm", [f"{f.width_mm:.3f}" for f in section.faces]),
+    ]
+    for label, key, digits in (
+        ("edge land, mm", "edge_land_mm", 3),
+        ("shoulder land, mm", "shoulder_land_mm", 3),
+        ("relief width, mm", "chord_mm", 3),
+        ("relief depth, mm", "depth_mm", 4),
+        ("removed area, mm2", "removed_area_mm2", 4),
+        ("middle from edge, mm", "middle_mm", 3),
+    ):
+        values = []
+        for f in section.faces:
+            relief = section.relief(f.face)
+            values.append(f"{getattr(relief, key):.{digits}f}" if relief else "-")
+        rows.append((label, values))
+    for label, values in rows:
+        shape.add_row(label, *values)
+    yield shape
+    facts = _table("Steel and tolerance", ("", "left"), ("", "right"))
+    facts.show_header = False
+    facts.add_row(
+        "steel left", f"{section.steel_left_mm:.3f} mm at {section.steel_left_at_mm:.2f} mm"
+    )
+    angle = f"{section.edge_angle_deg:.1f} deg"
+    if section.full_hollow:
+        angle += f" (full hollow; flat bevels {section.flat_edge_angle_deg:.1f} deg)"
+    facts.add_row("angle at the edge", angle)
+    worst = max(spreads, key=lambda s: s.land_sd_mm)
+    facts.add_row("a land moves, per mm of depth", f"{worst.land_change_per_depth:.1f} mm")
+    facts.add_row("land tolerance", f"±{worst.land_tolerance_mm:.3f} mm")
+    facts.add_row("so the depth tolerance", f"±{worst.depth_tolerance_mm:.4f} mm")
+    facts.add_row("edge land spread, one sigma", f"{worst.edge_land_sd_mm:.3f} mm")
+    facts.add_row("shoulder land spread, one sigma", f"{worst.shoulder_land_sd_mm:.3f} mm")
+    facts.add_row("mostly from", worst.dominant.name)
+    yield facts
+
+
+def causes_table(spread: FaceSpread) -> Table:
+    """Every error of one face and what it does to the lands."""
+    table = _table(
+        f"Where the spread of face {spread.face} comes from",
+        ("cause", "left"),
+        ("one sigma", "right"),
+        ("edge land, mm", "right"),
+        ("shoulder land, mm", "right"),
+    )
+    for cause in sorted(
+        spread.causes, key=lambda c: -max(c.edge_land_sd_mm, c.shoulder_land_sd_mm)
+    ):
+        if cause.unit == "rad":
+            sd = f"{cause.sd * 57.29577951308232:.3f} deg"
+        else:
+            sd = f"{cause.sd:.4f} mm"
+        table.add_row(
+            cause.name, sd, f"{cause.edge_land_sd_mm:.3f}", f"{cause.shoulder_land_sd_mm:.3f}"
+        )
+    return table
+
+
+def section_parts(job: Job, fit: SectionFit) -> Iterable[RenderableType]:
+    """What ``section`` shows."""
+    yield Text(job.title, style="bold")
+    yield Text(f"wheel: {fit.wheel.name}, {2 * fit.section.wheel_radius_mm:.1f} mm over all")
+    yield Text("")
+    yield from section_tables(fit.section, fit.spreads)
+    for spread in fit.spreads:
+        yield causes_table(spread)
+    yield Text(
+        f"About {fit.share_in_tolerance:.0%} of the blades would have every land in tolerance if "
+        "the depth came out right on average."
+    )
+    cause, share = fit.helpful[0]
+    yield Text(f"What would help most: {cause}; without its error {share:.0%}.")
+
+
+def written_parts(plan: Plan, produced: Produced, folder: Path) -> Iterable[RenderableType]:
+    """What ``write`` shows once the files are in place."""
+    table = _table("Proved programs", ("file", "left"), ("what", "left"), ("SHA-256", "left"))
+    for name, verdict in produced.verdicts.items():
+        table.add_row(name, verdict.kind, verdict.sha256[:16])
+    yield table
+    others = [n for n in produced.files if n not in produced.verdicts]
+    yield Text(f"also: {', '.join(others)}")
+    yield Text(
+        f"{len(produced.files)} files in {folder}. "
+        f"{plan.totals.passes} passes, {time_text(plan.totals.time_s)} a blade; "
+        f"about {plan.share_in_tolerance:.0%} of the blades in tolerance."
+    )
+    yield Text("Run the air-run twin first, wheel off. Read the cautions on the set-up sheets.")
+
+
+def passes_table(setup: Setup) -> Table:
+    """The passes of one set-up."""
+    table = _table(
+        f"Set-up {setup.name}: face {setup.relief.face}, tilt {setup.frame.tilt_deg:.2f} deg, "
+        f"{setup.program}",
+        ("", "right"),
+        ("pass", "left"),
+        ("depth set", "right"),
+        ("reached", "right"),
+        ("gives", "right"),
+        ("area", "right"),
+        ("feed", "right"),
+        ("force", "right"),
+        ("power", "right"),
+        ("time", "right"),
+    )
+    table.add_row("", "", "mm", "mm", "µm", "mm2", "mm/min", "N", "W", "s", style="dim")
+    for p in setup.passes:
+        table.add_row(
+            str(p.number),
+            p.kind.replace("_", "-"),
+            f"{p.commanded_depth_mm:.4f}",
+            f"{p.reached_depth_mm:.4f}",
+            f"{p.deflection_mm * 1000:.1f}",
+            f"{p.removed_area_mm2:.4f}",
+            f"{p.feed_mm_min:.0f}",
+            f"{p.normal_force_n:.1f}",
+            f"{p.power_w:.0f}",
+            f"{p.time_s:.1f}",
+        )
+    return table
+
+
+def plan_parts(plan: Plan, cautions: Sequence[Caution]) -> Iterable[RenderableType]:
+    """The whole plan: section, passes, totals, cautions."""
+    job, machine = plan.job.model, plan.machine.model
+    yield Text(job.title, style="bold")
+    yield Text(
+        f"{plan.steel.designation}, on: {machine.title}, wheel: {plan.wheel.name} "
+        f"({2 * plan.section.wheel_radius_mm:.1f} mm, {plan.surface_speed_m_s:.1f} m/s)"
+    )
+    yield Text("")
+    yield from section_tables(plan.section, [s.spread for s in plan.setups])
+    for setup in plan.setups:
+        yield passes_table(setup)
+        yield Text(_why_spark_out(plan, setup))
+        yield Text("")
+    yield _totals_table(plan)
+    if len(plan.wheels_tried) > 1:
+        yield _wheels_table(plan)
+    yield from caution_parts(cautions)
+
+
+def _why_spark_out(plan: Plan, setup: Setup) -> str:
+    count = sum(p.kind == "spark_out" for p in setup.passes)
+    allowed = plan.job.model.relief.residual_share * setup.spread.depth_tolerance_mm
+    infeed = [p for p in setup.passes if p.kind != "spark_out"][-1]
+    left = setup.schedule.deflection_left_mm
+    return (
+        f"{count} spark-out: the last infeed pass leaves {infeed.deflection_mm * 1000:.1f} µm of "
+        f"deflection at {plan.machine.model.stiffness_n_mm:.0f} N/mm; {allowed * 1000:.1f} µm may "
+        f"stay, {left * 1000:.1f} µm do. Below the target in all: "
+        f"{setup.schedule.shortfall_mm * 1000:.1f} µm."
+    )
+
+
+def _totals_table(plan: Plan) -> Table:
+    totals, quantity = plan.totals, plan.job.model.quantity
+    table = _table("Totals, one blade", ("", "left"), ("", "right"))
+    table.show_header = False
+    table.add_row("passes", f"{totals.passes}, of them {totals.spark_out_passes} spark-out")
+    table.add_row("time, hands not counted", time_text(totals.time_s))
+    table.add_row(
+        "steel removed", f"{totals.removed_volume_mm3:.1f} mm3, {totals.removed_mass_g:.3f} g"
+    )
+    table.add_row("blades expected in tolerance", f"{plan.share_in_tolerance:.0%}")
+    if plan.share_in_tolerance < 0.95 and plan.helpful:
+        cause, share = plan.helpful[0]
+        table.add_row("what would help most", f"{cause}: without its error {share:.0%}")
+    if quantity > 1:
+        table.add_row(f"{quantity} blades", time_text(totals.time_s * quantity))
+    return table
+
+
+def _wheels_table(plan: Plan) -> Table:
+    table = _table(
+        "Wheels of the rack",
+        ("wheel", "left"),
+        ("in tolerance", "right"),
+        ("time", "right"),
+        ("", "left"),
+    )
+    for tried in plan.wheels_tried:
+        if tried.share is None or tried.time_s is None:
+            table.add_row(tried.name, "-", "-", refusal_words(tried.refused[0]))
+        else:
+            chosen = "chosen" if tried.name == plan.wheel.name else ""
+            table.add_row(tried.name, f"{tried.share:.0%}", time_text(tried.time_s), chosen)
+    return table
+
+
+def caution_parts(cautions: Sequence[Caution]) -> Iterable[RenderableType]:
+    """The cautions, each with its basis."""
+    yield Text("Cautions", style="bold")
+    for caution in cautions:
+        line = Text("  ")
+        line.append(f"{caution.level} ({caution.topic}): ", style=_LEVEL_STYLES[caution.level])
+        line.append(caution.text)
+        line.append(f" [{caution.basis}]", style="dim")
+        yield line
+
+
+def show_refusals(console: Console, refusals: Sequence[Refusal]) -> None:
+    """Reasons and ways out; goes where errors go."""
+    for refusal in refusals:
+        console.print(Text(f"refused: {refusal_words(refusal)}.", style="bold"))
+        if refusal.ways_out:
+            console.print(Text("  ways out:"))
+            for way in refusal.ways_out:
+                console.print(Text(f"  - {way_out_words(way)}"))
+    count = len(refusals)
+    console.print(Text(f"{count} reason{'s' if count > 1 else ''}. No program was written."))

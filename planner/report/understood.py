@@ -1,0 +1,68 @@
+"""What ``check`` says of a file without errors."""
+
+from __future__ import annotations
+
+from planner.inputs.job import Job
+from planner.inputs.load import LoadedFile
+from planner.inputs.machine import LinearAxis, Machine
+
+
+def understood_lines(loaded: LoadedFile[Job] | LoadedFile[Machine]) -> str:
+    """A few lines that let the writer of the file see that it was read as meant."""
+    model = loaded.model
+    lines = _job_lines(model) if isinstance(model, Job) else _machine_lines(model)
+    kind = "job" if isinstance(model, Job) else "machine"
+    return "\n".join([f"{loaded.path}: a {kind}, no errors", *(f"  {x}" for x in lines)]) + "\n"
+
+
+def _job_lines(job: Job) -> list[str]:
+    blade, relief = job.blade.section, job.relief
+    if blade.included_angle_deg is not None:
+        angle = f"{blade.included_angle_deg:g} deg included"
+    else:
+        angle = f"{blade.angle_a_deg:g} and {blade.angle_b_deg:g} deg"
+    asked = [
+        f"{name} {value:g} mm"
+        for name, value in (
+            ("edge land", relief.edge_land_mm),
+            ("shoulder land", relief.shoulder_land_mm),
+            ("depth", relief.depth_mm),
+        )
+        if value is not None
+    ]
+    steel = job.steel if isinstance(job.steel, str) else "given by its properties"
+    return [
+        f"title    {job.title}",
+        f"blade    {blade.thickness_mm:g} x {blade.width_mm:g} mm, edge "
+        f"{job.blade.edge.length_mm:g} mm, {angle}, edge thickness {blade.edge_thickness_mm:g} mm",
+        f"relief   faces {relief.faces}: {', '.join(asked)}; "
+        f"lands ±{relief.land_tolerance_mm:g} mm",
+        f"steel    {steel}, tempered at "
+        + (f"{job.temper_c:g} degC" if job.temper_c is not None else "an unknown temperature"),
+        f"number   {job.quantity}, machine {job.machine or 'not named'}, "
+        f"wheel {job.wheel or 'chosen by the planner'}",
+    ]
+
+
+def _machine_lines(machine: Machine) -> list[str]:
+    axes = []
+    for letter, axis in machine.axes.items():
+        if isinstance(axis, LinearAxis):
+            low, high = axis.travel_mm
+            axes.append(f"{letter} {axis.role} {low:g} to {high:g} mm")
+        else:
+            axes.append(
+                f"{letter} {axis.role} {axis.travel_deg[0]:g} to {axis.travel_deg[1]:g} deg"
+            )
+    return [
+        f"title    {machine.title}",
+        f"axes     {'; '.join(axes)}",
+        f"control  {machine.controller.dialect}, {machine.controller.units}, "
+        f"{machine.controller.decimals} decimals",
+        f"spindle  {machine.spindle.speed_rpm:g} rpm, {machine.spindle.power_w:g} W, "
+        f"{machine.spindle.control.replace('_', ' ')}",
+        f"holds    {machine.stiffness_n_mm:g} N/mm, at most {machine.limits.normal_force_n:g} N, "
+        f"turned {machine.fixture.flip.replace('_', ' ')}, coolant {machine.coolant.kind}",
+        "rack     "
+        + ", ".join(f"{w.name} ({w.diameter_mm:g} x {w.width_mm:g} mm)" for w in machine.rack),
+    ]

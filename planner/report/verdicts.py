@@ -1,0 +1,65 @@
+"""A proof's verdict as data and as lines."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from planner.proof.prove import Verdict
+from planner.report.faults import fault_words
+from planner.report.plan_json import rounded
+
+
+def verdict_data(name: str, verdict: Verdict) -> dict[str, Any]:
+    """A verdict as it stands in plan.json and under ``prove --json``."""
+    return dict(
+        rounded(
+            {
+                "program": name,
+                "sha256": verdict.sha256,
+                "ok": verdict.ok,
+                "kind": verdict.kind,
+                "face": verdict.face,
+                "wheel": verdict.wheel,
+                "lands_mm": [
+                    {
+                        "station": at.station,
+                        "x_mm": at.x_mm,
+                        "edge_land_mm": at.edge_land_mm,
+                        "shoulder_land_mm": at.shoulder_land_mm,
+                        "depth_mm": at.depth_mm,
+                    }
+                    for at in verdict.lands
+                ],
+                "faults": [
+                    {"line": f.line, "rule": f.rule, "block": f.block, **f.facts}
+                    for f in verdict.faults
+                ],
+            }
+        )
+    )
+
+
+def verdict_lines(name: str, verdict: Verdict) -> str:
+    """A verdict for the screen: the first fault first, by line number."""
+    if verdict.faults:
+        lines = []
+        for fault in verdict.faults:
+            lines.append(f"{name}:{fault.line}: {fault_words(fault)}")
+            if fault.block:
+                lines.append(f"    {fault.line} | {fault.block}")
+        count = len(verdict.faults)
+        lines.append(f"{count} fault{'s' if count > 1 else ''}: do not run this program.")
+        return "\n".join(lines) + "\n"
+    if verdict.kind == "air run":
+        return f"{name}: a safe air run: nothing touches, wheel and coolant stay off.\n"
+    lines = [
+        f"{name}: proved. Set-up {verdict.setup}, face {verdict.face}, wheel {verdict.wheel}, "
+        f"{len(verdict.cuts)} passes over the steel.",
+        f"  {'station':10} {'edge land':>10} {'shoulder land':>14} {'depth':>8}   mm",
+    ]
+    lines += [
+        f"  {at.station:10} {at.edge_land_mm:10.3f} {at.shoulder_land_mm:14.3f} {at.depth_mm:8.4f}"
+        for at in verdict.lands
+    ]
+    lines.append(f"  SHA-256 {verdict.sha256}")
+    return "\n".join(lines) + "\n"

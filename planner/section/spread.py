@@ -1,0 +1,178 @@
+"""How far the lands of one blade will stray from those asked for, and why.
+
+Signs: a positive depth error is a deeper relief; the middle of the relief and the lands are
+counted along the face, away from the edge.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from planner.formulas import segment, spread
+from planner.inputs.job import Job
+from planner.inputs.machine import LinearAxis, Machine, RotaryAxis, Wheel
+from planner.section.target import BevelFace, FaceRelief
+
+
+@dataclass(frozen=True)
+class ErrorCause:
+    """One source of error: its standard deviation and what a unit of it does to the lands."""
+
+    name: str
+    sd: float
+    unit: str
+    edge_land_per_unit: float
+    shoulder_land_per_unit: float
+
+    @property
+    def edge_land_sd_mm(self) -> float:
+        """Spread of the edge land from this cause alone."""
+        return abs(self.edge_land_per_unit) * self.sd
+
+    @property
+    def shoulder_land_sd_mm(self) -> float:
+        """Spread of the shoulder land from this cause alone."""
+        return abs(self.shoulder_land_per_unit) * self.sd
+
+
+@dataclass(frozen=True)
+class FaceSpread:
+    """Tolerance and predicted spread of one face's lands."""
+
+    face: str
+    land_tolerance_mm: float
+    land_change_per_depth: float
+    depth_tolerance_mm: float
+    causes: tuple[ErrorCause, ...]
+
+    @property
+    def edge_land_sd_mm(self) -> float:
+        """Predicted standard deviation of the edge land."""
+        return math.hypot(*(c.edge_land_sd_mm for c in self.causes))
+
+    @property
+    def shoulder_land_sd_mm(self) -> float:
+        """Predicted standard deviation of the shoulder land."""
+        return math.hypot(*(c.shoulder_land_sd_mm for c in self.causes))
+
+    @property
+    def land_sd_mm(self) -> float:
+        """The larger of the two."""
+        return max(self.edge_land_sd_mm, self.shoulder_land_sd_mm)
+
+    @property
+    def dominant(self) -> ErrorCause:
+        """The cause that adds most to the wider-spread land."""
+        edge = self.edge_land_sd_mm >= self.shoulder_land_sd_mm
+        return max(self.causes, key=lambda c: c.edge_land_sd_mm if edge else c.shoulder_land_sd_mm)
+
+    def without(self, cause: str) -> FaceSpread:
+        """The same face with one cause removed."""
+        return replace(self, causes=tuple(c for c in self.causes if c.name != cause))
+
+    def share(self, shortfall_mm: float) -> float:
+        """Share of blades with both lands in tolerance when the depth falls short on average."""
+        wider = self.land_change_per_depth * shortfall_mm
+        jacobian = np.array(
+            [[c.edge_land_per_unit * c.sd, c.shoulder_land_per_unit * c.sd] for c in self.causes]
+        )
+        return spread.share_inside_both(
+            (wider, wider), jacobian.T @ jacobian, self.land_tolerance_mm
+        )
+
+
+def face_spread(
+    job: Job, machine: Machine, wheel: Wheel, face: BevelFace, relief: FaceRelief, radius_mm: float
+) -> FaceSpread:
+    """Propagate the stated errors of machine, wheel and stock to the two lands of one face.
+
+    With g = d(half chord)/d(depth), R the wheel radius, p the middle of the relief, b the face
+    width and β the bevel angle (see docs/tolerance.md for the derivations):
+
+    * depth errors (resolution, repeatability, touch-off): each land changes by -g per mm;
+    * wheel radius, at the depth that touch-off fixes: -d/(c/2) per mm;
+    * the setting of the middle along the face: +1 and -1 per mm;
+    * thickness: the shoulder moves by 1/(2 sin β) per mm; when only the first blade of a batch
+      is touched off, the face itself also moves by cos β / 2 towards the wheel;
+    * the blade's own bevel angle: the shoulder moves by -b/tan β per radian; when the middle is
+      not set by the witness mark of each blade, the wheel meets the turned face R further along
+      it per radian, and when the blade is not touched off itself, p deeper per radian;
+    * tilt: R further along per radian when the middle is not set by the witness mark.
+    """
+    axes = {a.role: a for a in machine.axes.values()}
+    infeed, cross, tilt = axes["infeed"], axes.get("cross"), axes.get("tilt")
+    assert isinstance(infeed, LinearAxis)
+    fixture = machine.fixture
+    g = float(segment.half_chord_per_depth(radius_mm, relief.depth_mm))
+    per_radius = float(segment.half_chord_per_radius(radius_mm, relief.depth_mm))
+    sine, tangent = math.sin(face.angle_rad), math.tan(face.angle_rad)
+    one_blade = job.quantity == 1
+    each_blade = fixture.touch_off_each == "blade" or one_blade
+    by_mark = fixture.cross_set_by == "witness_mark" and each_blade
+    follow_mm = 0.0 if by_mark else radius_mm  # how far the middle follows an angle, per radian
+    thick_depth = 0.0 if each_blade else math.cos(face.angle_rad) / 2
+    angle_depth = 0.0 if each_blade else relief.middle_mm
+    causes = [
+        ErrorCause("infeed resolution", spread.uniform_sd(infeed.resolution_mm), "mm", -g, -g),
+        ErrorCause("infeed repeatability", infeed.repeatability_mm, "mm", -g, -g),
+        ErrorCause("touch-off", fixture.touch_off_mm, "mm", -g, -g),
+        ErrorCause(
+            "wheel diameter", wheel.diameter_error_mm, "mm", -per_radius / 2, -per_radius / 2
+        ),
+        ErrorCause("cross setting", fixture.cross_setting_mm, "mm", 1.0, -1.0),
+        ErrorCause(
+            "stock thickness",
+            job.spread.thickness_mm,
+            "mm",
+            -g * thick_depth,
+            1 / (2 * sine) - g * thick_depth,
+        ),
+        ErrorCause(
+            "bevel angle",
+            math.radians(job.spread.bevel_angle_deg),
+            "rad",
+            follow_mm - g * angle_depth,
+            -follow_mm - face.width_mm / tangent - g * angle_depth,
+        ),
+    ]
+    if isinstance(cross, LinearAxis):
+        sd = math.hypot(cross.repeatability_mm, spread.uniform_sd(cross.resolution_mm))
+        causes.append(ErrorCause("cross repeatability", sd, "mm", 1.0, -1.0))
+    tilt_sd_deg = 0.0
+    if isinstance(tilt, RotaryAxis):
+        tilt_sd_deg = math.hypot(tilt.repeatability_deg, spread.uniform_sd(tilt.resolution_deg))
+    elif fixture.hand_tilt is not None:
+        tilt_sd_deg = fixture.hand_tilt.repeatability_deg
+    causes.append(ErrorCause("tilt", math.radians(tilt_sd_deg), "rad", follow_mm, -follow_mm))
+    return FaceSpread(
+        face=face.face,
+        land_tolerance_mm=job.relief.land_tolerance_mm,
+        land_change_per_depth=g,
+        depth_tolerance_mm=job.relief.land_tolerance_mm / g,
+        causes=tuple(causes),
+    )
+
+
+def share_in_tolerance(spreads: Sequence[FaceSpread], shortfalls_mm: Sequence[float]) -> float:
+    """Share of blades with every land in tolerance.
+
+    The faces are touched off one by one, so they are taken as independent; what they share
+    (thickness, wheel diameter) is small beside the depth errors.
+    """
+    return math.prod(s.share(short) for s, short in zip(spreads, shortfalls_mm, strict=True))
+
+
+def most_helpful(
+    spreads: Sequence[FaceSpread], shortfalls_mm: Sequence[float]
+) -> list[tuple[str, float]]:
+    """Each cause with the share in tolerance if it vanished, best first."""
+    names = [c.name for c in spreads[0].causes]
+    gains = [
+        (name, share_in_tolerance([s.without(name) for s in spreads], shortfalls_mm))
+        for name in names
+    ]
+    return sorted(gains, key=lambda item: -item[1])
