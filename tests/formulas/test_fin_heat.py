@@ -501,6 +501,23 @@ def test_longer_pauses_cool_the_edge(knife: FinOperator, flux: Array) -> None:
     assert np.all(slow.edge_peak_k[-1] < quick.edge_peak_k[-1])
 
 
+def test_worked_example_of_the_documentation() -> None:
+    # Pinned: the figures of docs/heat.md, section 3. By hand: removed area 2/3 * 4 * 0.01 mm2,
+    # so 0.85 * 40 * 0.026667 = 0.906667 J per mm of edge and pass.
+    mesh = FinMesh.graded(CLAMP, FROM, TO)
+    thickness = np.stack([ground(mesh.centres_mm, 0.01 * n) for n in range(1, 11)])
+    sections = FinOperator.build(mesh.faces_mm, thickness, *STEEL, 15.0, 15.0, 3000.0)
+    per_pass = 0.85 * 40.0 * (2.0 / 3.0 * 4.0 * 0.01)
+    flux = mesh.band_flux(per_pass * 60.0 / 8.0, FROM, TO)
+    heat = heat_of_passes(sections, flux, three_stations(10))
+    np.testing.assert_allclose(heat.heat_in_j_mm, 0.906667, rtol=1e-6)
+    np.testing.assert_allclose(heat.edge_peak_k[0], 44.0, atol=0.5)
+    np.testing.assert_allclose(heat.edge_peak_k[-1], [89.0, 93.0, 105.0], atol=0.5)
+    # Property: all the heat of ten passes in the steel out to 7 mm would be this mean rise.
+    near = (mesh.centres_mm < 7.0) * thickness[-1] * mesh.widths_mm
+    assert heat.edge_peak_k.max() < 10.0 * per_pass / (VOLUMETRIC * near.sum())
+
+
 # --- refused
 
 
