@@ -1,0 +1,1 @@
+"""Program text to a verdict."""

@@ -1,0 +1,206 @@
+"""The blade as the program leaves it: five stations along the edge, each with its own steel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+from planner.proof.case import Case
+from planner.proof.spring import balance
+from planner.proof.steel import Floats, blank_section, swept_wheel, wheel_below_face
+from planner.proof.target import Vector
+
+STATION_NAMES = ("heel", "quarter", "middle", "three quarters", "tip")
+MIDDLE_STATION = 2
+NEAR_MM = 1e-4
+"""A wheel nearer to the steel than this touches it."""
+_HAIR_MM = 1e-3
+"""How far inside the ends of the edge the first and the last station stand."""
+_PROFILE_POINTS = 257
+
+
+@dataclass(frozen=True, eq=False)
+class Steel:
+    """The section at a station after some passes, and how deep the wheel was sent and came."""
+
+    polygon: shapely.Geometry
+    commanded_profile: Floats
+    """Deepest commanded surface below the face at evenly spaced places along it, mm."""
+    commanded_mm: float
+    reached_mm: float
+
+
+@dataclass(frozen=True)
+class Bite:
+    """What one pass did at one station."""
+
+    steel: Steel
+    commanded_mm: float
+    reached_mm: float
+    step_mm: float
+    """How much deeper than every pass before the wheel was sent, at the worst place."""
+    removed_area_mm2: float
+    normal_force_n: float
+    power_w: float
+
+
+@dataclass
+class Contact:
+    """The wheel over a station at one infeed and cross, from its first block to its last."""
+
+    centre: Vector
+    first_line: int
+    last_line: int
+    feed_mm_s: float
+    surface_mm_s: float
+    infeed_line: int
+    """The block that sent the wheel to this infeed."""
+
+
+@dataclass
+class Station:
+    """One place along the edge."""
+
+    name: str
+    nominal_x_mm: float
+    x_mm: float
+    steel: Steel
+    contact: Contact | None = None
+    last_contact_line: int = 0
+
+
+@dataclass
+class Blade:
+    """All the stations of the face that the program grinds."""
+
+    case: Case
+    stations: list[Station]
+    blank: shapely.Polygon
+    _places: Floats
+    # Stations with the same history share one Steel and the work of finding the next.
+    _bites: dict[tuple[int, Vector, float, float], Bite] = field(default_factory=dict)
+    _touches: dict[tuple[int, Vector], bool] = field(default_factory=dict)
+    _kept: list[Steel] = field(default_factory=list)
+
+    def distinct_steels(self) -> list[Steel]:
+        """Each different section once, in the stations' order."""
+        return list({id(station.steel): station.steel for station in self.stations}.values())
+
+    def touches(self, start: Vector, end: Vector) -> bool:
+        """Whether the rigid wheel, moved between two centres, comes to the steel anywhere.
+
+        Every station's steel is asked: between stations the section is that of a neighbour.
+        """
+        return any(self._touches_one(steel, start, end) for steel in self.distinct_steels())
+
+    def touches_at(self, station: Station, start: Vector, end: Vector) -> bool:
+        """Whether the rigid wheel, moved between two centres, comes to one station's steel."""
+        return self._touches_one(station.steel, start, end)
+
+    def _touches_one(self, steel: Steel, start: Vector, end: Vector) -> bool:
+        if start != end:
+            path = shapely.LineString([start, end])
+            return self._within_reach(path, steel)
+        key = (id(steel), start)
+        if key not in self._touches:
+            self._touches[key] = self._within_reach(shapely.Point(start), steel)
+        return self._touches[key]
+
+    def _within_reach(self, path: shapely.Geometry, steel: Steel) -> bool:
+        # The distance from the path of the centre is exact: no polygon stands for the wheel.
+        # It is not a number, and so not less, where no steel is left.
+        return bool(shapely.distance(path, steel.polygon) < self.case.radius_mm + NEAR_MM)
+
+    def bite(self, station: Station, contact: Contact) -> Bite:
+        """What a pass takes from a station, the machine's give included; changes the station."""
+        key = (id(station.steel), contact.centre, contact.feed_mm_s, contact.surface_mm_s)
+        if key not in self._bites:
+            self._bites[key] = self._new_bite(station.steel, contact)
+        bite = self._bites[key]
+        station.steel = bite.steel
+        station.last_contact_line = contact.last_line
+        return bite
+
+    def _new_bite(self, steel: Steel, contact: Contact) -> Bite:
+        case = self.case
+        face, radius = case.face, case.radius_mm
+        commanded = radius + face.depth_mm(contact.centre)
+        profile = self._profile(contact.centre, commanded)
+        step = float(np.max(profile - steel.commanded_profile, initial=0.0))
+        wheel = wheel_below_face(face, radius, contact.centre)
+        energy = case.wheel.specific_energy_j_mm3
+        # J/mm3 * mm2 * mm/s = W, and W / (m/s) = N: the speed below in m/s, hence the 1000.
+        power_per_mm2 = energy * contact.feed_mm_s
+        force_per_mm2 = 0.0
+        if contact.surface_mm_s > 0.0:
+            tangential = power_per_mm2 / (contact.surface_mm_s / 1000.0)
+            force_per_mm2 = tangential / case.wheel.force_ratio
+        deflection, area, polygon = 0.0, 0.0, steel.polygon
+        if len(wheel):
+            rest = balance(
+                steel.polygon, wheel, face.normal, case.machine.stiffness_n_mm, force_per_mm2
+            )
+            deflection, area = rest.deflection_mm, rest.removed_area_mm2
+            polygon = shapely.difference(steel.polygon, rest.wheel)
+        reached = commanded - deflection
+        after = self._keep(
+            Steel(
+                polygon,
+                np.maximum(profile, steel.commanded_profile),
+                max(commanded, steel.commanded_mm),
+                max(reached, steel.reached_mm),
+            )
+        )
+        return Bite(
+            after,
+            commanded,
+            reached,
+            step,
+            area,
+            force_per_mm2 * area,
+            power_per_mm2 * area,
+        )
+
+    def sweep(self, station: Station, start: Vector, end: Vector, line: int) -> None:
+        """Take away all that the rigid wheel sweeps: a move that is refused already."""
+        case = self.case
+        old = station.steel
+        wheel = swept_wheel(case.face, case.radius_mm, start, end)
+        depth = case.radius_mm + max(case.face.depth_mm(start), case.face.depth_mm(end))
+        station.steel = self._keep(
+            Steel(
+                shapely.difference(old.polygon, wheel),
+                old.commanded_profile,
+                max(depth, old.commanded_mm),
+                max(depth, old.reached_mm),
+            )
+        )
+        station.last_contact_line = line
+
+    def _profile(self, centre: Vector, commanded_mm: float) -> Floats:
+        """Depth of the wheel's circle below the face at each place; 0 where it is above."""
+        radius = self.case.radius_mm
+        offset = self._places - self.case.face.place_mm(centre)
+        under = np.maximum(radius * radius - offset * offset, 0.0)
+        return np.maximum(np.sqrt(under) - (radius - commanded_mm), 0.0)
+
+    def _keep(self, steel: Steel) -> Steel:
+        # Identities are keys above: a Steel must not be freed and its identity used again.
+        self._kept.append(steel)
+        return steel
+
+
+def new_blade(case: Case) -> Blade:
+    """The unground blade."""
+    blank = blank_section(case.job)
+    places = np.linspace(0.0, case.face.width_mm, _PROFILE_POINTS)
+    steel = Steel(blank, np.zeros_like(places), 0.0, 0.0)
+    length = case.edge_length_mm
+    stations = []
+    for index, name in enumerate(STATION_NAMES):
+        nominal = length * index / (len(STATION_NAMES) - 1)
+        x = min(max(nominal, _HAIR_MM), length - _HAIR_MM)
+        stations.append(Station(name, nominal, x, steel))
+    return Blade(case, stations, blank, places, _kept=[steel])

@@ -1,0 +1,103 @@
+"""Program positions to wheel positions: the proof's own forward frame.
+
+From ``docs/frames.md``: the blade is held in an attitude and tilted; the infeed axis points away
+from it and the cross axis is normal to that. The wheel's centre in the section plane is
+``origin + cross * cross_dir + infeed * infeed_dir``.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from planner.proof.target import Face, Vector
+
+Flip = Literal["end_for_end", "over", "by_tilt"]
+
+
+@dataclass(frozen=True)
+class Frame:
+    """The touch frame of one set-up, for any tilt."""
+
+    face: Face
+    flip: Flip
+    origin: Vector
+    """The wheel's centre where it bares on the unground face."""
+    x_at_zero_mm: float
+    x_per_traverse: float
+
+    @property
+    def ideal_tilt_deg(self) -> float:
+        """The tilt that lays the bevel face along the cross axis."""
+        bevel_deg = math.degrees(self.face.bevel_rad)
+        if self.flip == "by_tilt":
+            return -(90.0 - bevel_deg) if self.face.name == "A" else 90.0 - bevel_deg
+        if self.flip == "over" and self.face.name == "B":
+            return -bevel_deg
+        return bevel_deg
+
+    def directions(self, tilt_deg: float) -> tuple[Vector, Vector]:
+        """(cross_dir, infeed_dir) in the section frame.
+
+        The machine's directions turned back by the attitude: (1, 0) and (0, 1) turned by the
+        tilt, then by the inverse of how the blade is held.
+
+        >>> from planner.proof.target import Face
+        >>> face = Face("B", math.radians(30), (0.0, 0.0), (0.0, 0.0), (0.0, 0.0), 1.0)
+        >>> cross, infeed = Frame(face, "end_for_end", (0.0, 0.0), 80.0, -1.0).directions(30.0)
+        >>> [round(v, 3) for v in (*cross, *infeed)]  # by hand: u and n of face B at 30 deg
+        [0.866, -0.5, -0.5, -0.866]
+        """
+        tilt = math.radians(tilt_deg)
+        cross = (math.cos(tilt), math.sin(tilt))
+        infeed = (-math.sin(tilt), math.cos(tilt))
+        return self._unheld(cross), self._unheld(infeed)
+
+    def _unheld(self, direction: Vector) -> Vector:
+        y, z = direction
+        if self.flip == "by_tilt":
+            return (-z, y)  # a quarter turn from y to z undoes the attitude Rot(-90 deg)
+        if self.face.name == "A":
+            return (y, z)
+        return (y, -z) if self.flip == "end_for_end" else (-y, -z)
+
+    def centre(self, cross_mm: float, infeed_mm: float, tilt_deg: float) -> Vector:
+        """The wheel's centre in the section plane."""
+        cross_dir, infeed_dir = self.directions(tilt_deg)
+        return (
+            self.origin[0] + cross_mm * cross_dir[0] + infeed_mm * infeed_dir[0],
+            self.origin[1] + cross_mm * cross_dir[1] + infeed_mm * infeed_dir[1],
+        )
+
+    def x_mm(self, traverse_mm: float) -> float:
+        """Where the wheel's middle plane stands along the edge."""
+        return self.x_at_zero_mm + self.x_per_traverse * traverse_mm
+
+
+def touch_frame(
+    face: Face, flip: Flip, edge_length_mm: float, middle_mm: float, radius_mm: float
+) -> Frame:
+    """The frame of a set-up whose zero is bare contact at the middle of the relief."""
+    backwards = face.name == "B" and flip == "end_for_end"
+    return Frame(
+        face=face,
+        flip=flip,
+        origin=face.point(middle_mm, -radius_mm),
+        x_at_zero_mm=edge_length_mm if backwards else 0.0,
+        x_per_traverse=-1.0 if backwards else 1.0,
+    )
+
+
+def nearest_multiple(value: float, step: float, low: float, high: float) -> float:
+    """The multiple of ``step`` inside [low, high] that is nearest to ``value``.
+
+    Where no multiple lies inside, the nearest end of the range.
+
+    >>> nearest_multiple(12.26, 0.5, 0.0, 45.0), nearest_multiple(12.26, 0.5, 0.0, 10.2)
+    (12.5, 10.0)
+    """
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    if first > last:
+        return min(max(value, low), high)
+    return step * min(max(round(value / step), first), last)

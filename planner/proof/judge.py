@@ -1,0 +1,496 @@
+"""Follows the events of a program over the blade and faults what must not happen."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from itertools import pairwise
+from typing import NamedTuple
+
+import shapely
+
+from planner.proof.blade import MIDDLE_STATION, Contact, Station, Steel, new_blade
+from planner.proof.case import Case, reachable_tilt_deg
+from planner.proof.events import (
+    Blend,
+    Coolant,
+    Dwell,
+    End,
+    Event,
+    Lost,
+    Move,
+    Position,
+    Spindle,
+    Stop,
+)
+from planner.proof.faultlog import FaultLog
+from planner.proof.limits import axis_feeds, check_blend, check_feed, check_travel
+from planner.proof.rules import Rule
+from planner.proof.steel import measure_lands, steel_left_mm
+from planner.proof.switches import Switches
+from planner.proof.target import Vector
+from planner.proof.traverses import Traverses, span_within
+from planner.proof.verdict import Cut, Lands, PathPoint
+
+ALLOWANCE = 1.02
+"""Force, power and the deflection left may pass their limits by this factor: the wheel is a
+polygon here, and its plan was made with another model of the same circle."""
+_SLACK_MM = 1e-6
+_LAND_SLACK_MM = 1e-6
+_FAR_MM = 1e4
+_TILT_PIECE_DEG = 1.0
+
+
+class Place(NamedTuple):
+    """A position in the touch frame; None where the program has not told it yet."""
+
+    traverse: float | None
+    cross: float | None
+    infeed: float | None
+    tilt: float | None
+
+
+class KnownPlace(NamedTuple):
+    """A position in the touch frame."""
+
+    traverse: float
+    cross: float
+    infeed: float
+    tilt: float
+
+
+class Piece(NamedTuple):
+    """A stretch of a move over which the wheel's centre goes straight in the section plane."""
+
+    x_start: float
+    x_end: float
+    start: Vector
+    end: Vector
+
+    def centre_at(self, share: float) -> Vector:
+        """The centre after a share of the way."""
+        return (
+            self.start[0] + share * (self.end[0] - self.start[0]),
+            self.start[1] + share * (self.end[1] - self.start[1]),
+        )
+
+    @property
+    def still_in_section(self) -> bool:
+        """Whether the wheel moves along the edge only."""
+        return math.dist(self.start, self.end) < 1e-9
+
+
+class Judge:
+    """Judges the events of one program; faults go to the log."""
+
+    def __init__(self, case: Case, log: FaultLog, *, air_run: bool) -> None:
+        self.positions: list[PathPoint] = []
+        self.cuts: list[Cut] = []
+        self.lands: list[Lands] = []
+        self._case = case
+        self._log = log
+        self._air_run = air_run
+        self._switches = Switches(case, log, air_run=air_run)
+        self._traverses = Traverses(case.edge_length_mm, case.wheel.width_mm, log)
+        self._blade = new_blade(case)
+        self._jaws = _jaws(case)
+        self._clear_mm = case.machine.fixture.clearance_mm - case.half_decimal_mm - _SLACK_MM
+        self._here = Place(None, 0.0, None, case.fixed_tilt_deg)
+        if "cross" in case.by_role:
+            self._here = self._here._replace(cross=None)
+        if "tilt" in case.by_role:
+            self._here = self._here._replace(tilt=None)
+        self._unknown_told = False
+        self._infeed_line = 0
+        self._last_line = 0
+        self._tilt_limits = self._closest_tilt()
+
+    def run(self, events: Iterable[Event]) -> None:
+        """Judge every event; measure the steel at the end unless the state was lost."""
+        for event in events:
+            match event:
+                case Move():
+                    self._move(event)
+                case Dwell():
+                    self._in_contact(event.line, Rule.DWELL_IN_CONTACT)
+                    self._switches.dwell(event)
+                case Stop():
+                    self._stop(event)
+                case Spindle():
+                    self._in_contact(event.line, Rule.SPINDLE_CHANGE_IN_CONTACT)
+                    self._switches.spindle(event)
+                case Coolant():
+                    self._in_contact(event.line, Rule.COOLANT_CHANGE_IN_CONTACT)
+                    self._switches.coolant(event)
+                case Blend():
+                    check_blend(event, self._case, self._log)
+                case End():
+                    self._end(event)
+                case Lost():
+                    return
+
+    # -- motion -------------------------------------------------------------------------------
+
+    def _move(self, move: Move) -> None:
+        case = self._case
+        check_travel(move, case, self._log)
+        feeds = axis_feeds(move, case)
+        check_feed(move, feeds, case, self._log)
+        self._check_turn(move)
+        start, end = self._here, self._place(move.end)
+        self._here = end
+        if start.infeed != end.infeed:
+            self._infeed_line = move.line
+        if None in start:
+            self._check_first_moves(move.line, start, end)
+        known_end = _known(end)
+        if known_end is None:
+            return
+        self.positions.append(PathPoint(move.line, move.rapid, *known_end))
+        # A coordinate that was not known yet is taken at its new value: see docs/proof.md.
+        known_start = KnownPlace(
+            *(e if s is None else s for s, e in zip(start, known_end, strict=True))
+        )
+        feed_mm_s = self._traverse_feed_mm_s(feeds)
+        for piece in self._pieces(known_start, known_end):
+            self._piece(move, piece, known_end.tilt, feed_mm_s)
+
+    def _place(self, position: Position) -> Place:
+        axes = list(self._case.axes.values())
+
+        def value(role: str, otherwise: float) -> float | None:
+            index = self._case.by_role.get(role)
+            if index is None:
+                return otherwise
+            number = position[index]
+            return None if number is None else axes[index].sign * number
+
+        return Place(
+            value("traverse", 0.0),
+            value("cross", 0.0),
+            value("infeed", 0.0),
+            value("tilt", self._case.fixed_tilt_deg),
+        )
+
+    def _check_turn(self, move: Move) -> None:
+        index = self._case.by_role.get("turn")
+        if index is not None and move.end[index] not in (None, 0.0):
+            self._log.add(move.line, Rule.TURN_MOVED)
+
+    def _check_first_moves(self, line: int, start: Place, end: Place) -> None:
+        """Before all axes are told, the wheel must be clear: the infeed alone moves first."""
+        if start.infeed is None:
+            if end.infeed is None or end._replace(infeed=None) != start:
+                self._unknown(line, start)
+            elif end.infeed < self._clear_mm:
+                self._log.add(line, Rule.START_NOT_CLEAR, infeed_mm=end.infeed)
+        elif end.infeed is not None and min(start.infeed, end.infeed) < self._clear_mm:
+            self._unknown(line, start)
+
+    def _unknown(self, line: int, start: Place) -> None:
+        if not self._unknown_told:
+            self._unknown_told = True
+            unknown = [role for role, at in zip(Place._fields, start, strict=True) if at is None]
+            self._log.add(line, Rule.UNKNOWN_POSITION, axes=", ".join(unknown))
+
+    def _traverse_feed_mm_s(self, feeds: tuple[float, ...] | None) -> float:
+        index = self._case.by_role["traverse"]
+        if feeds is None:
+            return list(self._case.axes.values())[index].max_feed / 60.0
+        return feeds[index] / 60.0
+
+    def _pieces(self, start: KnownPlace, end: KnownPlace) -> Iterable[Piece]:
+        frame = self._case.frame
+        count = max(1, math.ceil(abs(end.tilt - start.tilt) / _TILT_PIECE_DEG))
+        places = [start]
+        for n in range(1, count):
+            share = n / count
+            places.append(
+                KnownPlace(*(a + share * (b - a) for a, b in zip(start, end, strict=True)))
+            )
+        places.append(end)
+        wheels = [(frame.x_mm(p.traverse), frame.centre(p.cross, p.infeed, p.tilt)) for p in places]
+        for (x_start, centre_start), (x_end, centre_end) in pairwise(wheels):
+            yield Piece(x_start, x_end, centre_start, centre_end)
+
+    def _piece(self, move: Move, piece: Piece, tilt_deg: float, feed_mm_s: float) -> None:
+        self._check_jaws(move.line, piece)
+        span = self._traverses.span_over_blade(piece.x_start, piece.x_end)
+        contact = False
+        if span is not None:
+            first, last = piece.centre_at(span[0]), piece.centre_at(span[1])
+            if piece.still_in_section:
+                first = last = piece.end
+            contact = self._blade.touches(first, last)
+            if contact:
+                self._contact(move, piece, tilt_deg, (first, last))
+        if not self._air_run:
+            self._traverses.move(move.line, piece.x_start, piece.x_end, contact=contact)
+            self._grind(move, piece, feed_mm_s)
+
+    def _check_jaws(self, line: int, piece: Piece) -> None:
+        if self._jaws is None or self._case.machine.fixture.jaws is None:
+            return
+        reach = self._case.wheel.width_mm / 2.0 - _SLACK_MM
+        past = self._case.machine.fixture.jaws.past_ends_mm
+        span = span_within(
+            piece.x_start, piece.x_end, -past - reach, self._case.edge_length_mm + past + reach
+        )
+        if span is None:
+            return
+        path = _path(piece.centre_at(span[0]), piece.centre_at(span[1]))
+        if shapely.distance(path, self._jaws) < self._case.radius_mm - _SLACK_MM:
+            self._log.add(line, Rule.JAWS)
+
+    def _contact(
+        self, move: Move, piece: Piece, tilt_deg: float, centres: tuple[Vector, Vector]
+    ) -> None:
+        line, case = move.line, self._case
+        if self._air_run:
+            self._log.add(line, Rule.AIR_RUN_TOUCHES)
+            return
+        self._last_line = line
+        if move.rapid:
+            self._log.add(line, Rule.RAPID_IN_STEEL)
+        elif not piece.still_in_section:
+            self._log.add(line, Rule.PLUNGE)
+        self._switches.contact(line)
+        self._check_tilt(line, tilt_deg)
+        depth = case.radius_mm + max(case.face.depth_mm(centre) for centre in centres)
+        most = case.relief.depth_mm + self._depth_allowance_mm(tilt_deg)
+        if depth > most:
+            self._log.add(
+                line,
+                Rule.BELOW_TARGET,
+                depth_mm=depth,
+                target_mm=case.relief.depth_mm,
+                infeed_line=self._infeed_line,
+            )
+
+    def _depth_allowance_mm(self, tilt_deg: float) -> float:
+        """Half a last decimal of each axis that moves the wheel across the face's plane."""
+        cross_dir, infeed_dir = self._case.frame.directions(tilt_deg)
+        normal = self._case.face.normal
+        share = abs(infeed_dir[0] * normal[0] + infeed_dir[1] * normal[1])
+        if "cross" in self._case.by_role:
+            share += abs(cross_dir[0] * normal[0] + cross_dir[1] * normal[1])
+        return self._case.half_decimal_mm * share + 1e-9
+
+    def _closest_tilt(self) -> tuple[float, float] | None:
+        index = self._case.by_role.get("tilt")
+        if index is None:
+            return None
+        return reachable_tilt_deg(self._case, list(self._case.axes.values())[index])
+
+    def _check_tilt(self, line: int, tilt_deg: float) -> None:
+        if self._tilt_limits is None:
+            return
+        reachable, step = self._tilt_limits
+        ideal = self._case.frame.ideal_tilt_deg
+        if abs(tilt_deg - ideal) > abs(reachable - ideal) + step / 2.0 + 1e-9:
+            self._log.add(line, Rule.WRONG_TILT, tilt_deg=tilt_deg, right_deg=reachable)
+
+    # -- what is ground -------------------------------------------------------------------------
+
+    def _grind(self, move: Move, piece: Piece, feed_mm_s: float) -> None:
+        reach = self._case.wheel.width_mm / 2.0
+        for station in self._blade.stations:
+            low, high = station.x_mm - reach, station.x_mm + reach
+            span = span_within(piece.x_start, piece.x_end, low, high)
+            if span is None or move.rapid:
+                self._close(station)
+            elif piece.still_in_section:
+                self._open_or_extend(station, move.line, piece.end, feed_mm_s)
+                if span[1] < 1.0:
+                    self._close(station)
+            else:
+                self._close(station)
+                first, last = piece.centre_at(span[0]), piece.centre_at(span[1])
+                if self._blade.touches_at(station, first, last):
+                    self._blade.sweep(station, first, last, move.line)
+
+    def _open_or_extend(
+        self, station: Station, line: int, centre: Vector, feed_mm_s: float
+    ) -> None:
+        contact = station.contact
+        if contact is not None and contact.centre == centre:
+            contact.last_line = line
+            contact.feed_mm_s = max(contact.feed_mm_s, feed_mm_s)
+            return
+        self._close(station)
+        if self._blade.touches_at(station, centre, centre):
+            surface = self._switches.surface_mm_s
+            station.contact = Contact(centre, line, line, feed_mm_s, surface, self._infeed_line)
+
+    def _close(self, station: Station) -> None:
+        """The wheel has left a station: settle what the pass took from it."""
+        contact, station.contact = station.contact, None
+        if contact is None:
+            return
+        case, line = self._case, contact.first_line
+        bite = self._blade.bite(station, contact)
+        most_mm = case.wheel.infeed.rough_mm
+        # Two positions, each rounded by half a last decimal, may differ by one decimal more.
+        if bite.step_mm > most_mm + 2.0 * case.half_decimal_mm + 1e-9:
+            self._log.add(
+                line,
+                Rule.BITE_TOO_LARGE,
+                step_mm=bite.step_mm,
+                most_mm=most_mm,
+                infeed_line=contact.infeed_line,
+            )
+        most_n = case.machine.limits.normal_force_n
+        if bite.normal_force_n > most_n * ALLOWANCE:
+            self._log.add(line, Rule.FORCE_TOO_LARGE, force_n=bite.normal_force_n, most_n=most_n)
+        spindle = case.machine.spindle
+        most_w = spindle.power_w * spindle.efficiency
+        if bite.power_w > most_w * ALLOWANCE:
+            self._log.add(line, Rule.POWER_TOO_LARGE, power_w=bite.power_w, most_w=most_w)
+        if station is self._blade.stations[MIDDLE_STATION]:
+            self.cuts.append(
+                Cut(
+                    first_line=contact.first_line,
+                    last_line=contact.last_line,
+                    commanded_depth_mm=bite.commanded_mm,
+                    reached_depth_mm=bite.reached_mm,
+                    removed_area_mm2=bite.removed_area_mm2,
+                    feed_mm_min=contact.feed_mm_s * 60.0,
+                    normal_force_n=bite.normal_force_n,
+                    power_w=bite.power_w,
+                )
+            )
+
+    # -- switches, stops and the end --------------------------------------------------------------
+
+    def _in_contact(self, line: int, rule: Rule) -> bool:
+        known = _known(self._here)
+        if known is None or self._air_run:
+            return False
+        frame = self._case.frame
+        if self._traverses.side(frame.x_mm(known.traverse)) is not None:
+            return False
+        centre = frame.centre(known.cross, known.infeed, known.tilt)
+        if not self._blade.touches(centre, centre):
+            return False
+        self._log.add(line, rule)
+        return True
+
+    def _stop(self, stop: Stop) -> None:
+        in_contact = self._in_contact(stop.line, Rule.STOP_IN_CONTACT)
+        known = _known(self._here)
+        clear = (
+            known is not None
+            and known.infeed >= self._clear_mm
+            and self._traverses.side(self._case.frame.x_mm(known.traverse)) is not None
+        )
+        if not clear and not in_contact:
+            self._log.add(stop.line, Rule.STOP_NOT_CLEAR, code=stop.code)
+        if stop.code == "M0":
+            # M1 is ignored by some controllers and waits for a switch on others.
+            self._switches.stop(stop.line)
+
+    def _end(self, end: End) -> None:
+        self._switches.end(end.line)
+        infeed = self._here.infeed
+        if infeed is None or infeed < self._clear_mm:
+            self._log.add(
+                end.line,
+                Rule.END_NOT_RETRACTED,
+                infeed_mm="not told" if infeed is None else infeed,
+                least_mm=self._case.machine.fixture.clearance_mm,
+            )
+        if self._air_run:
+            return
+        self._traverses.end(end.line)
+        for station in self._blade.stations:
+            self._close(station)
+        self._measure(self._last_line or end.line)
+
+    def _measure(self, line: int) -> None:
+        case, blade = self._case, self._blade
+        measured = {
+            id(steel): measure_lands(steel.polygon, blade.blank, case.face)
+            for steel in blade.distinct_steels()
+        }
+        for station in blade.stations:
+            lands = measured[id(station.steel)]
+            self.lands.append(
+                Lands(
+                    station=station.name,
+                    x_mm=station.nominal_x_mm,
+                    edge_land_mm=lands.edge_land_mm,
+                    shoulder_land_mm=lands.shoulder_land_mm,
+                    depth_mm=lands.depth_mm,
+                )
+            )
+        self._check_lands(line)
+        for steel in blade.distinct_steels():
+            self._check_depth_reached(line, steel)
+        self._check_steel_left(line)
+
+    def _check_lands(self, line: int) -> None:
+        relief = self._case.relief
+        worst: tuple[float, Lands, str, float, float] | None = None
+        for lands in self.lands:
+            for land, found, wanted in (
+                ("edge land", lands.edge_land_mm, relief.edge_land_mm),
+                ("shoulder land", lands.shoulder_land_mm, relief.shoulder_land_mm),
+            ):
+                error = abs(found - wanted)
+                if worst is None or error > worst[0] + _LAND_SLACK_MM:
+                    worst = (error, lands, land, found, wanted)
+        if worst is None or worst[0] <= relief.land_tolerance_mm + _LAND_SLACK_MM:
+            return
+        _, lands, land, found, wanted = worst
+        self._log.add(
+            line,
+            Rule.LAND_OUT_OF_TOLERANCE,
+            land=land,
+            station=lands.station,
+            found_mm=found,
+            wanted_mm=wanted,
+            tolerance_mm=relief.land_tolerance_mm,
+        )
+
+    def _check_depth_reached(self, line: int, steel: Steel) -> None:
+        relief = self._case.relief
+        most = self._case.job.relief.residual_share * relief.depth_tolerance_mm
+        residual = steel.commanded_mm - steel.reached_mm
+        if residual > most * ALLOWANCE:
+            self._log.add(line, Rule.MISSING_SPARK_OUT, residual_mm=residual, most_mm=most)
+
+    def _check_steel_left(self, line: int) -> None:
+        case = self._case
+        least = case.job.relief.min_steel_left_mm
+        if case.relief.edge_land_mm <= 0.0:
+            return
+        for steel in self._blade.distinct_steels():
+            left = steel_left_mm(
+                steel.polygon,
+                case.face,
+                case.relief,
+                case.other_face,
+                case.other_relief,
+                case.radius_mm,
+            )
+            if left < least:
+                self._log.add(line, Rule.STEEL_LEFT, left_mm=left, least_mm=least)
+
+
+def _known(place: Place) -> KnownPlace | None:
+    traverse, cross, infeed, tilt = place
+    if traverse is None or cross is None or infeed is None or tilt is None:
+        return None
+    return KnownPlace(traverse, cross, infeed, tilt)
+
+
+def _path(start: Vector, end: Vector) -> shapely.Geometry:
+    return shapely.Point(start) if start == end else shapely.LineString([start, end])
+
+
+def _jaws(case: Case) -> shapely.Geometry | None:
+    jaws = case.machine.fixture.jaws
+    if jaws is None:
+        return None
+    half = case.job.blade.section.thickness_mm / 2.0 + jaws.above_flank_mm
+    return shapely.box(jaws.from_edge_mm, -half, _FAR_MM, half)

@@ -1,0 +1,134 @@
+"""The face that a program grinds and the relief that the job asks for on it.
+
+The proof's own geometry, from ``docs/frames.md`` and the job alone.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from planner.inputs.job import Job
+
+FaceName = Literal["A", "B"]
+Vector = tuple[float, float]
+"""(y, z) in the section frame, mm or a direction."""
+
+
+class ImpossibleError(ValueError):
+    """The job asks for a section that does not exist; the text says which measure is wrong."""
+
+
+@dataclass(frozen=True)
+class Face:
+    """One bevel face of the blank: corner at the edge, directions along it and out of it."""
+
+    name: FaceName
+    bevel_rad: float
+    corner: Vector
+    along: Vector
+    normal: Vector
+    width_mm: float
+
+    def depth_mm(self, point: Vector) -> float:
+        """How far the point lies below the face's plane; negative above it."""
+        return -(
+            (point[0] - self.corner[0]) * self.normal[0]
+            + (point[1] - self.corner[1]) * self.normal[1]
+        )
+
+    def place_mm(self, point: Vector) -> float:
+        """Where the point lies along the face, from the edge."""
+        return (point[0] - self.corner[0]) * self.along[0] + (
+            point[1] - self.corner[1]
+        ) * self.along[1]
+
+    def point(self, place_mm: float, depth_mm: float) -> Vector:
+        """The point at a place along the face and a depth below it."""
+        return (
+            self.corner[0] + place_mm * self.along[0] - depth_mm * self.normal[0],
+            self.corner[1] + place_mm * self.along[1] - depth_mm * self.normal[1],
+        )
+
+
+@dataclass(frozen=True)
+class Relief:
+    """The relief wanted on one face by one wheel radius."""
+
+    edge_land_mm: float
+    shoulder_land_mm: float
+    chord_mm: float
+    depth_mm: float
+    land_tolerance_mm: float
+    depth_tolerance_mm: float
+    """The depth error that moves a land by its tolerance."""
+
+    @property
+    def middle_mm(self) -> float:
+        """The place of the relief's middle along the face."""
+        return self.edge_land_mm + self.chord_mm / 2.0
+
+
+def blade_face(job: Job, name: FaceName) -> Face:
+    """The named bevel face. Raises: ImpossibleError where the blade has no such face."""
+    section = job.blade.section
+    if section.included_angle_deg is not None:
+        bevel_deg: float | None = section.included_angle_deg / 2.0
+    else:
+        bevel_deg = section.angle_a_deg if name == "A" else section.angle_b_deg
+    if bevel_deg is None or not 0.0 < bevel_deg < 90.0:
+        raise ImpossibleError(f"face {name} has no bevel angle between 0 and 90 deg")
+    rise = section.thickness_mm - section.edge_thickness_mm
+    bevel_rad = math.radians(bevel_deg)
+    if rise <= 0.0:
+        raise ImpossibleError("the edge is as thick as the blade")
+    if rise / (2.0 * math.tan(bevel_rad)) >= section.width_mm:
+        raise ImpossibleError("the bevel is wider than the blade")
+    side = 1.0 if name == "A" else -1.0
+    return Face(
+        name=name,
+        bevel_rad=bevel_rad,
+        corner=(0.0, side * section.edge_thickness_mm / 2.0),
+        along=(math.cos(bevel_rad), side * math.sin(bevel_rad)),
+        normal=(-math.sin(bevel_rad), side * math.cos(bevel_rad)),
+        width_mm=rise / (2.0 * math.sin(bevel_rad)),
+    )
+
+
+def wanted_relief(job: Job, face: Face, radius_mm: float) -> Relief:
+    """The job's two measures and the third, for this wheel.
+
+    Of a chord c and a depth d in a circle of radius R, (c/2)^2 = d (2 R - d) (Euclid, Elements
+    III.35). Raises: ImpossibleError where no such circle exists on the face.
+    """
+    asked = job.relief
+    edge, shoulder, depth = asked.edge_land_mm, asked.shoulder_land_mm, asked.depth_mm
+    if depth is None:
+        if edge is None or shoulder is None:
+            raise ImpossibleError("two of edge land, shoulder land and depth are needed")
+        chord = face.width_mm - edge - shoulder
+        if not 0.0 < chord < 2.0 * radius_mm:
+            raise ImpossibleError("the lands leave no chord that the wheel can grind")
+        half = chord / 2.0
+        depth = half * half / (radius_mm + math.sqrt(radius_mm * radius_mm - half * half))
+    else:
+        if not depth < radius_mm:
+            raise ImpossibleError("the relief is as deep as the wheel's radius")
+        chord = 2.0 * math.sqrt(depth * (2.0 * radius_mm - depth))
+        if edge is None and shoulder is None:
+            raise ImpossibleError("two of edge land, shoulder land and depth are needed")
+        if edge is None and shoulder is not None:
+            edge = face.width_mm - chord - shoulder
+        elif edge is not None:
+            shoulder = face.width_mm - chord - edge
+        if edge is None or shoulder is None or min(edge, shoulder) < 0.0:
+            raise ImpossibleError("a relief of this depth is wider than the bevel face")
+    return Relief(
+        edge_land_mm=edge,
+        shoulder_land_mm=shoulder,
+        chord_mm=chord,
+        depth_mm=depth,
+        land_tolerance_mm=asked.land_tolerance_mm,
+        depth_tolerance_mm=asked.land_tolerance_mm * (chord / 2.0) / (radius_mm - depth),
+    )

@@ -1,0 +1,67 @@
+"""What the proof says of one program, as data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.errors import Fault
+
+CUTTING = "cutting"
+AIR_RUN = "air run"
+
+
+@dataclass(frozen=True)
+class Lands:
+    """The lands measured at one station on the steel that the program leaves."""
+
+    station: str
+    x_mm: float
+    edge_land_mm: float
+    shoulder_land_mm: float
+    depth_mm: float
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One pass in contact, at the middle of the edge. Depths are positive into the steel."""
+
+    first_line: int
+    last_line: int
+    commanded_depth_mm: float
+    reached_depth_mm: float
+    removed_area_mm2: float
+    feed_mm_min: float
+    normal_force_n: float
+    power_w: float
+
+
+@dataclass(frozen=True)
+class PathPoint:
+    """Where the wheel stands after a block, in the touch frame."""
+
+    line: int
+    rapid: bool
+    traverse_mm: float
+    cross_mm: float
+    infeed_mm: float
+    tilt_deg: float
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Whether a program makes the blade and stays safe.
+
+    ``kind`` is ``cutting`` or ``air run``; ok means of an air run that it touches nothing with
+    nothing switched on. ``setup``, ``face`` and ``wheel`` are empty where they are not known.
+    """
+
+    ok: bool
+    sha256: str
+    kind: str
+    setup: str
+    face: str
+    wheel: str
+    lands: tuple[Lands, ...]
+    cuts: tuple[Cut, ...]
+    faults: tuple[Fault, ...]
+    positions: tuple[PathPoint, ...]
