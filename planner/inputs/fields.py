@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 from pydantic import (
     AfterValidator,
@@ -20,6 +20,7 @@ from pydantic import (
     GetJsonSchemaHandler,
     ValidationError,
 )
+from pydantic.fields import FieldInfo
 from pydantic_core import InitErrorDetails, PydanticCustomError, core_schema
 
 from planner.inputs import quantities
@@ -38,6 +39,11 @@ class FileModel(BaseModel):
     """A map of a job or machine file: frozen, no unknown keys, filled by the file's keys only."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
+
+
+def keys_of(model: type[FileModel]) -> dict[str, FieldInfo]:
+    """Return the fields of a model by the keys that stand in the file."""
+    return {field.alias or name: field for name, field in model.model_fields.items()}
 
 
 def rule_fault(
@@ -380,6 +386,8 @@ class MarkedSpeed:
     rpm: float | None = None
     m_s: float | None = None
 
+    written: ClassVar[Written]
+
     @classmethod
     def __get_pydantic_core_schema__(
         cls, source: Any, handler: GetCoreSchemaHandler
@@ -392,24 +400,17 @@ class MarkedSpeed:
         cls, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
         """Describe both ways of writing it."""
-        patterns = [quantity_pattern(kind) for kind, _ in _MARK_BOUNDS.values()]
-        return {
-            "type": "string",
-            "anyOf": [{"pattern": pattern} for pattern in patterns],
-            "description": f"{MARKED_SPEED_ALLOWED[0].upper()}{MARKED_SPEED_ALLOWED[1:]}.",
-            "examples": ["4500 rpm", "35 m/s"],
-        }
-
-
-MARKED_SPEED_ALLOWED = f"{quantities.SHAFT_SPEED.allowed}, or {quantities.LINEAR_SPEED.allowed}"
+        return cls.written.json()
 
 
 def _read_marked_speed(value: object) -> MarkedSpeed:
     if isinstance(value, MarkedSpeed):
         return value
+    allowed = MarkedSpeed.written.allowed
+    mend = "write it like 4500 rpm or 35 m/s"
     text = str(value) if _is_text(value) else _number_text(value)
     if text is None:
-        raise _wrong_type(value, MARKED_SPEED_ALLOWED, "write it like 4500 rpm or 35 m/s")
+        raise _wrong_type(value, allowed, mend)
     refused: list[QuantityError] = []
     for unit, (kind, most) in _MARK_BOUNDS.items():
         try:
@@ -423,16 +424,30 @@ def _read_marked_speed(value: object) -> MarkedSpeed:
                 "out-of-range",
                 key="",
                 given=shown(text),
-                allowed=f"{MARKED_SPEED_ALLOWED}, {bounds}",
+                allowed=f"{kind.allowed}, {bounds}",
                 mend="give the number printed on the wheel, with its unit",
             )
         return MarkedSpeed(**{unit: speed})
-    rule = refused[0].rule
-    mend = f"write {text} rpm or {text} m/s" if rule == "no-unit" else refused[0].mend
+    if refused[0].rule == "no-unit":
+        mend = f"write {text} rpm or {text} m/s"
     raise rule_fault(
-        rule,
-        key="",
-        given=shown(refused[0].given),
-        allowed=MARKED_SPEED_ALLOWED,
-        mend="write it like 4500 rpm or 35 m/s" if rule == "wrong-unit" else mend,
+        refused[0].rule, key="", given=shown(refused[0].given), allowed=allowed, mend=mend
     )
+
+
+def _marked_speed_json() -> dict[str, Any]:
+    allowed = MarkedSpeed.written.allowed
+    return {
+        "type": "string",
+        "anyOf": [{"pattern": quantity_pattern(kind)} for kind, _ in _MARK_BOUNDS.values()],
+        "description": f"{allowed[0].upper()}{allowed[1:]}.",
+        "examples": ["4500 rpm", "35 m/s"],
+    }
+
+
+MarkedSpeed.written = Written(
+    _read_marked_speed,
+    f"{quantities.SHAFT_SPEED.allowed}, or {quantities.LINEAR_SPEED.allowed}",
+    example="4500 rpm",
+    json=_marked_speed_json,
+)

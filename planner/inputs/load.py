@@ -1,0 +1,250 @@
+"""Files and ``--set`` texts -> frozen job and machine, or every problem at once."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import stat
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Generic, TypeVar
+
+from pydantic import ValidationError
+
+from planner.errors import InputError, Problem
+from planner.inputs.fields import FileModel, keys_of
+from planner.inputs.job import Job
+from planner.inputs.machine import Machine
+from planner.inputs.overrides import Override, apply_overrides, read_overrides
+from planner.inputs.steels import find_steel, load_steels, near_steels
+from planner.inputs.yaml_nodes import (
+    MAX_BYTES,
+    Mark,
+    Node,
+    NodeList,
+    NodeMap,
+    Scalar,
+    Source,
+    read_bytes,
+    shown,
+)
+
+FilePath = str | os.PathLike[str]
+M = TypeVar("M", bound=FileModel)
+
+
+@dataclass(frozen=True)
+class LoadedFile(Generic[M]):
+    """A valid file: its model, the path it was read from, and the digest of its bytes.
+
+    The digest is of the file alone; the model also holds what ``--set`` replaced.
+    """
+
+    model: M
+    path: Path
+    sha256: str
+
+
+LoadedJob = LoadedFile[Job]
+LoadedMachine = LoadedFile[Machine]
+
+
+def load_job(path: FilePath, overrides: Iterable[str] = ()) -> LoadedJob:
+    """Read a job file; ``overrides`` are texts like ``relief.edge_land=1.0 mm``.
+
+    Raises: InputError with every problem of the file and of the overrides.
+    """
+    settings, problems = read_overrides(overrides)
+    draft = _draft_job(Path(path), settings)
+    return _finish([*problems, *draft.problems], draft)
+
+
+def load_machine(path: FilePath, overrides: Iterable[str] = ()) -> LoadedMachine:
+    """Read a machine file; ``overrides`` are texts like ``spindle.speed=2000 rpm``.
+
+    Raises: InputError with every problem of the file and of the overrides.
+    """
+    settings, problems = read_overrides(overrides)
+    draft = _Draft(Machine, Path(path), settings)
+    return _finish([*problems, *draft.problems], draft)
+
+
+def load_pair(
+    job_path: FilePath, machine_path: FilePath | None = None, overrides: Iterable[str] = ()
+) -> tuple[LoadedJob, LoadedMachine]:
+    """Read a job and its machine, and check the one against the other.
+
+    Without ``machine_path`` the job's own ``machine`` is taken, seen from the job's folder.
+    Overrides that start with ``machine.`` go to the machine, all others to the job.
+    Raises: InputError with every problem of both files and of the overrides.
+    """
+    settings, problems = read_overrides(overrides)
+    for_machine = [below for s in settings if (below := s.below("machine")) is not None]
+    job = _draft_job(Path(job_path), [s for s in settings if s.below("machine") is None])
+    problems += job.problems
+    named = job.text("machine")
+    where = Path(machine_path) if machine_path is not None else None
+    if where is None and named is not None:
+        where = _beside(job.path, str(named))
+    if where is None:
+        if isinstance(job.root, NodeMap) and "machine" not in job.root:
+            problems.append(
+                job.root.mark.problem(
+                    "missing-key",
+                    key_path="machine",
+                    given="nothing",
+                    allowed="the path of a machine file, seen from the job's folder",
+                    mend="add machine: ../machines/name.yaml, or give --machine FILE",
+                )
+            )
+        raise InputError(problems)
+    machine = _Draft(Machine, where, for_machine, named_at=None if machine_path else named)
+    problems += machine.problems
+    problems += _wheel_is_in_rack(job, machine)
+    return _finish(problems, job), _finish(problems, machine)
+
+
+def load_either(path: FilePath) -> LoadedJob | LoadedMachine:
+    """Read a file that may be a job or a machine, told apart by their keys.
+
+    Raises: InputError with every problem of the file.
+    """
+    data = _bytes_of(Path(path), None)
+    root = None if isinstance(data, Problem) else read_bytes(data, str(path)).root
+    keys = set(root) if isinstance(root, NodeMap) else set()
+    is_machine = len(keys & keys_of(Machine).keys()) > len(keys & keys_of(Job).keys())
+    return load_machine(path) if is_machine else load_job(path)
+
+
+def _finish(problems: list[Problem], draft: _Draft[M]) -> LoadedFile[M]:
+    if problems or draft.model is None:
+        raise InputError(problems)
+    return LoadedFile(draft.model, draft.path, draft.sha256)
+
+
+class _Draft(Generic[M]):
+    """One file being read: as much of it as there is, and its problems."""
+
+    def __init__(
+        self,
+        kind: type[M],
+        path: Path,
+        overrides: list[Override],
+        named_at: Scalar | None = None,
+    ) -> None:
+        self.path = path
+        self.model: M | None = None
+        self.root: Node | None = None
+        self.sha256 = ""
+        data = _bytes_of(path, named_at)
+        if isinstance(data, Problem):
+            self.problems = [data]
+            return
+        self.sha256 = hashlib.sha256(data).hexdigest()
+        self.root, self.problems = read_bytes(data, str(path))
+        if isinstance(self.root, NodeMap):
+            self.problems += apply_overrides(self.root, overrides)
+        if self.root is None:
+            return
+        try:
+            self.model = kind.model_validate(self.root)
+        except ValidationError as refused:
+            from planner.inputs.translate import problems_in  # noqa: PLC0415 - only for faults
+
+            self.problems += problems_in(kind, self.root, refused)
+            if not self.problems:
+                raise
+
+    def text(self, key: str) -> Scalar | None:
+        """Return the text of a key of the root, where there is one."""
+        node = self.root.get(key) if isinstance(self.root, NodeMap) else None
+        return node if isinstance(node, Scalar) and node.kind in ("text", "number") else None
+
+
+def _draft_job(path: Path, overrides: list[Override]) -> _Draft[Job]:
+    draft = _Draft(Job, path, overrides)
+    steel = draft.text("steel")
+    if steel is not None and steel.strip():
+        try:
+            find_steel(steel)
+        except LookupError:
+            near = near_steels(steel)
+            draft.problems.append(
+                steel.mark.problem(
+                    "unknown-steel",
+                    key_path="steel",
+                    given=shown(steel),
+                    allowed=f"{', '.join(load_steels())}, their EN designations, or a map",
+                    mend=f"did you mean {' or '.join(near)}?"
+                    if near
+                    else "give a map with family, density, conductivity, specific_heat, "
+                    "composition",
+                )
+            )
+    return draft
+
+
+def _wheel_is_in_rack(job: _Draft[Job], machine: _Draft[Machine]) -> list[Problem]:
+    wheel = job.text("wheel")
+    rack = machine.root.get("rack") if isinstance(machine.root, NodeMap) else None
+    if wheel is None or not isinstance(rack, NodeList):
+        return []
+    names = [item.get("name") for item in rack if isinstance(item, NodeMap)]
+    if wheel in names or len(names) < len(rack) or not all(isinstance(n, Scalar) for n in names):
+        return []
+    return [
+        wheel.mark.problem(
+            "unknown-wheel",
+            key_path="wheel",
+            given=f"{shown(wheel)}, not in the rack of {machine.path}",
+            allowed=", ".join(shown(str(name)) for name in names),
+            mend=f"name one of these in {job.path}, or leave wheel out and the planner chooses",
+        )
+    ]
+
+
+# --- files ------------------------------------------------------------------------------------
+
+
+def _beside(job: Path, machine: str) -> Path:
+    """Return the machine's path seen from the job's folder, without a/../ where that is safe."""
+    joined = job.parent / machine
+    plain = Path(os.path.normpath(joined))
+    try:
+        return plain if plain.samefile(joined) else joined
+    except (OSError, ValueError):
+        return joined
+
+
+_REASONS = {
+    errno.ENOENT: ("file-not-found", "no such file", "check the path"),
+    errno.ENOTDIR: ("file-not-found", "no such file", "check the path"),
+    errno.EISDIR: ("not-a-file", "not a regular file", "name a file in it"),
+    errno.EACCES: ("file-not-readable", "reading is not permitted", "change the permissions"),
+    errno.EPERM: ("file-not-readable", "reading is not permitted", "change the permissions"),
+}
+
+
+def _bytes_of(path: Path, named_at: Scalar | None) -> bytes | Problem:
+    """Return the file's bytes, one more than allowed at most; or why it cannot be read."""
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            # A pipe or a device might never end.
+            raise IsADirectoryError(errno.EISDIR, "not a regular file")
+        with path.open("rb") as file:
+            return file.read(MAX_BYTES + 1)
+    except ValueError:
+        rule, given, mend = _REASONS[errno.ENOENT]
+    except OSError as error:
+        fallback = ("file-not-readable", error.strerror or "it cannot be read", "check the path")
+        rule, given, mend = _REASONS.get(error.errno or 0, fallback)
+    mark = named_at.mark if named_at is not None else Mark(Source(str(path), ()), 0, 0)
+    return mark.problem(
+        rule,
+        key_path="machine" if named_at is not None else "",
+        given=f"{shown(str(path))}: {given}",
+        allowed="a job or machine file that can be read",
+        mend=mend,
+    )
