@@ -102,10 +102,11 @@ def _planned(
     from planner.cautions.from_plan import caution_facts  # noqa: PLC0415
     from planner.cautions.rules import cautions_for  # noqa: PLC0415
     from planner.inputs.load import load_pair  # noqa: PLC0415
+    from planner.inputs.steels import steel_of  # noqa: PLC0415
     from planner.plan import plan_job  # noqa: PLC0415
 
-    pair = load_pair(job_file, machine_file, overrides)
-    plan = plan_job(pair.job, pair.machine, pair.steel)
+    job, machine = load_pair(job_file, machine_file, overrides)
+    plan = plan_job(job, machine, steel_of(job.model.steel))
     return plan, cautions_for(caution_facts(plan))
 
 
@@ -116,13 +117,13 @@ def _planned(
 @_reports_errors
 def check(files: tuple[Path, ...]) -> None:
     """Read jobs and machines and print every error, or what was understood."""
-    from planner.inputs.load import load_any  # noqa: PLC0415
+    from planner.inputs.load import load_either  # noqa: PLC0415
     from planner.report.understood import understood_lines  # noqa: PLC0415
 
     problems = []
     for file in files:
         try:
-            loaded = load_any(file)
+            loaded = load_either(file)
         except InputError as error:
             problems += error.problems
         else:
@@ -145,8 +146,8 @@ def section(
     from planner.plan import section_fit  # noqa: PLC0415
     from planner.report.plan_json import rounded, section_data, tolerance_data  # noqa: PLC0415
 
-    pair = load_pair(job_file, machine_file, overrides)
-    fit = section_fit(pair.job.model, pair.machine.model)
+    job, machine = load_pair(job_file, machine_file, overrides)
+    fit = section_fit(job.model, machine.model)
     if as_json:
         data = {
             "wheel": fit.wheel.name,
@@ -157,7 +158,7 @@ def section(
         return
     from planner.report.screen import section_parts  # noqa: PLC0415
 
-    _show(section_parts(pair.job.model, fit))
+    _show(section_parts(job.model, fit))
 
 
 @main.command()
@@ -251,12 +252,12 @@ def prove(
     as_json: bool,
 ) -> None:
     """Read any program back and say whether it makes the blade and stays safe."""
-    from planner.inputs.load import load_pair, read_bytes  # noqa: PLC0415
+    from planner.inputs.load import load_pair, read_program  # noqa: PLC0415
     from planner.proof.prove import prove_program  # noqa: PLC0415
 
-    pair = load_pair(job_file, machine_file, overrides)
-    data = read_bytes(program)
-    verdict = prove_program(data, pair.job.model, pair.machine.model, setup=setup, wheel=wheel)
+    job, machine = load_pair(job_file, machine_file, overrides)
+    data = read_program(program)
+    verdict = prove_program(data, job.model, machine.model, setup=setup, wheel=wheel)
     if as_json:
         from planner.report.verdicts import verdict_data  # noqa: PLC0415
 

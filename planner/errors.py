@@ -77,5 +77,10 @@ class RefusedError(PlannerError):
     """One or more ``Refusal``; no program may be written."""
 
     def __init__(self, refusals: Iterable[Refusal]) -> None:
-        self.refusals = tuple(refusals)
+        # Two faces often meet the same wall: a reason is given once.
+        unique: list[Refusal] = []
+        for refusal in refusals:
+            if refusal not in unique:
+                unique.append(refusal)
+        self.refusals = tuple(unique)
         super().__init__("; ".join(r.rule for r in self.refusals))

@@ -9,33 +9,28 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from planner.formulas.ranges import require
+from planner.formulas.segment import Result, chord_of_depth, segment_area
 
-_SERIES_BELOW_RAD = 0.05
-
-
-def _segment_area(radius_mm: float, depth_mm: float) -> float:
-    # The scalar twin of segment.segment_area, without numpy's overhead: the balance is solved
-    # thousands of times in a plan. tests/formulas hold the two against each other.
-    theta = 4.0 * math.asin(math.sqrt(depth_mm / (2.0 * radius_mm)))
-    if theta < _SERIES_BELOW_RAD:
-        square = theta * theta
-        difference = theta * square * (1 / 6 - square * (1 / 120 - square / 5040))
-    else:
-        difference = theta - math.sin(theta)
-    return 0.5 * radius_mm * radius_mm * difference
+_STEPS = 60
+"""Newton steps at most; five or six are usual."""
 
 
 def reached_depth(
-    commanded_mm: float,
-    last_reached_mm: float,
-    stiffness_n_mm: float,
-    force_per_area_n_mm2: float,
+    commanded_mm: ArrayLike,
+    last_reached_mm: ArrayLike,
+    stiffness_n_mm: ArrayLike,
+    force_per_area_n_mm2: ArrayLike,
     wheel_radius_mm: float,
-) -> tuple[float, float]:
+    threshold_n: float = 0.0,
+) -> tuple[Result, Result]:
     r"""Depth at which cutting force and spring balance in one pass, and the area removed.
 
-    .. math:: k (x - r) = \kappa\,[A(r) - A(r_0)], \quad A(r) = \tfrac12 R^2(\theta - \sin\theta)
+    .. math:: k (x - r) = F_0 + \kappa\,[A(r) - A(r_0)], \quad
+        A(r) = \tfrac12 R^2(\theta - \sin\theta)
 
     ======  ====================  =====  =====================
     symbol  argument              unit   range
@@ -45,17 +40,20 @@ def reached_depth(
     k       stiffness_n_mm        N/mm   k > 0
     κ       force_per_area_n_mm2  N/mm2  κ >= 0
     R       wheel_radius_mm       mm     R > 0
+    F_0     threshold_n           N      F_0 >= 0
     r       (returned)            mm     r_0 <= r <= x
     ======  ====================  =====  =====================
 
-    A wheel commanded no deeper than it has been cuts nothing. The left side falls and the right
-    side rises with r, so there is one solution; Newton's step, kept inside a bracket, finds it to
-    1e-13 mm. Shape: scalars. Raises: ValueError outside the ranges.
+    A wheel that presses with no more than its threshold force cuts nothing. Over r the balance is
+    rising and hollow upwards, so Newton's step from above never passes the solution; it ends when
+    no element moves by more than 1e-12 mm. Shape: broadcast. Raises: ValueError outside the ranges.
     Source: force balance of system and cutting stiffness, as in Rowe, Principles of Modern
-    Grinding Technology (from memory), with the exact segment area in place of a constant width.
+    Grinding Technology (from memory), with the exact segment area in place of a constant width;
+    threshold force: Hahn and Lindsay's wear and removal relations, in Malkin & Guo, Grinding
+    Technology (from memory).
 
     >>> r, area = reached_depth(0.02, 0.0, 1e12, 250.0, 75.0)  # a rigid machine reaches it
-    >>> round(r, 9)
+    >>> round(float(r), 9)
     0.02
     """
     require("wheel_radius_mm", wheel_radius_mm, above=0.0)
@@ -63,28 +61,27 @@ def reached_depth(
     require("last_reached_mm", last_reached_mm, low=0.0, high=wheel_radius_mm)
     require("stiffness_n_mm", stiffness_n_mm, above=0.0)
     require("force_per_area_n_mm2", force_per_area_n_mm2, low=0.0)
-    if commanded_mm <= last_reached_mm:
-        return last_reached_mm, 0.0
-    ratio = force_per_area_n_mm2 / stiffness_n_mm
-    start_area = _segment_area(wheel_radius_mm, last_reached_mm)
-    low, high = last_reached_mm, commanded_mm
-    reached = (low + high) / 2.0
-    for _ in range(100):
-        excess = ratio * (_segment_area(wheel_radius_mm, reached) - start_area) - (
-            commanded_mm - reached
+    require("threshold_n", threshold_n, low=0.0)
+    stiffness = np.asarray(stiffness_n_mm, float)
+    ratio = np.asarray(force_per_area_n_mm2, float) / stiffness
+    effective, start = np.broadcast_arrays(
+        np.asarray(commanded_mm, float) - threshold_n / stiffness,
+        np.asarray(last_reached_mm, float),
+    )
+    reached = np.maximum(effective, start)
+    start_area = segment_area(wheel_radius_mm, start)
+    for _ in range(_STEPS):
+        excess = ratio * (segment_area(wheel_radius_mm, reached) - start_area) - (
+            effective - reached
         )
-        if excess > 0:
-            high = reached
-        else:
-            low = reached
-        chord = 2.0 * math.sqrt(reached * (2.0 * wheel_radius_mm - reached))
-        step = reached - excess / (ratio * chord + 1.0)
-        following = step if low < step < high else (low + high) / 2.0
-        if abs(following - reached) < 1e-13:
-            reached = following
-            break
+        step = excess / (ratio * chord_of_depth(wheel_radius_mm, reached) + 1.0)
+        following = np.maximum(reached - step, start)
+        moved = float(np.max(np.abs(following - reached), initial=0.0))
         reached = following
-    return reached, _segment_area(wheel_radius_mm, reached) - start_area
+        if moved < 1e-12:
+            break
+    area = np.maximum(segment_area(wheel_radius_mm, reached) - start_area, 0.0)
+    return reached[()], np.asarray(area)[()]
 
 
 def deflection_kept_per_pass(stiffness_n_mm: float, cutting_stiffness_n_mm: float) -> float:

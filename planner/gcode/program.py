@@ -139,7 +139,7 @@ def air_run(heading: Heading, machine: Machine, program: Program, deepest_mm: fl
             started = True
             to = {k: v + lift if k == "infeed" else v for k, v in step.to.items()}
             steps.append(replace(step, to=to))
-        elif started and isinstance(step, Note | Dwell):
+        elif started and isinstance(step, Note):
             steps.append(step)
     return Program(program.file_name.replace(".ngc", "-air.ngc"), program.setup, tuple(steps))
 

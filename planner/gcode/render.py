@@ -23,11 +23,12 @@ def program_text(program: Program, machine: Machine) -> str:
     preamble += [line.format(path=path) for line in dialect.preamble]
     lines: list[str] = []
     begun = False
+    at: dict[str, str] = {}
     for step in program.steps:
         if not begun and not isinstance(step, Note):
             lines += preamble
             begun = True
-        lines += _step_lines(step, machine)
+        lines += _step_lines(step, machine, at)
     lines.append("M2")
     for line in lines:
         if len(line) > LONGEST_LINE or not line.isascii():
@@ -39,12 +40,12 @@ def _scale(machine: Machine) -> float:
     return INCH_MM if machine.controller.units == "inch" else 1.0
 
 
-def _step_lines(step: Step, machine: Machine) -> list[str]:
+def _step_lines(step: Step, machine: Machine, at: dict[str, str]) -> list[str]:
     match step:
         case Note():
             lines = [comment(step.first_word, step.text)]
         case Move():
-            lines = [_move_line(step, machine)]
+            lines = _move_lines(step, machine, at)
         case Spindle(speed_rpm=None):
             lines = ["M5"]
         case Spindle(speed_rpm=speed):
@@ -59,8 +60,12 @@ def _step_lines(step: Step, machine: Machine) -> list[str]:
     return lines
 
 
-def _move_line(move: Move, machine: Machine) -> str:
-    words = ["G0" if move.feed_mm_min is None else "G1"]
+def _move_lines(move: Move, machine: Machine, at: dict[str, str]) -> list[str]:
+    """One block, or none when every axis is there already; ``at`` holds the words last written.
+
+    A word that does not change is left out: a block then moves only what it says.
+    """
+    words = []
     for letter, axis in machine.axes.items():
         value = move.to.get(axis.role)
         if value is None:
@@ -71,8 +76,13 @@ def _move_line(move: Move, machine: Machine) -> str:
             text = number_text(value / _scale(machine), machine.controller.decimals)
         else:
             text = number_text(value, machine.controller.rotary_decimals)
-        words.append(letter + text)
-    if move.feed_mm_min is not None:
-        inch = machine.controller.units == "inch"
-        words.append("F" + number_text(move.feed_mm_min / _scale(machine), 3 if inch else 1))
-    return " ".join(words)
+        if at.get(letter) != text:
+            at[letter] = text
+            words.append(letter + text)
+    if not words:
+        return []
+    if move.feed_mm_min is None:
+        return [" ".join(["G0", *words])]
+    decimals = 3 if machine.controller.units == "inch" else 1
+    feed = "F" + number_text(move.feed_mm_min / _scale(machine), decimals)
+    return [" ".join(["G1", *words, feed])]

@@ -29,7 +29,8 @@ def room_refusals(
     low_x, high_x = traverse_ends_mm(wheel, machine, edge_length_mm)
     spans = {
         "traverse": (low_x, high_x),
-        "infeed": (infeed, machine.fixture.clearance_mm),
+        # The air-run twin starts from its own clearance above the lifted motion.
+        "infeed": (infeed, 2 * machine.fixture.clearance_mm - infeed),
         "cross": (min(cross, 0.0), max(cross, 0.0)),
         "tilt": (frame.tilt_deg, frame.tilt_deg),
     }

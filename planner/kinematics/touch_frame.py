@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
@@ -49,11 +50,22 @@ def linear_axis(machine: Machine, role: str) -> LinearAxis:
 
 
 def smallest_step_mm(machine: Machine, axis: LinearAxis) -> float:
-    """The finest step of a straight axis that a program can ask for and the axis can take."""
-    written = 10.0**-machine.controller.decimals
+    """The finest step that a program can write exactly and the axis can take.
+
+    That is the least common multiple of the axis resolution and the last written decimal; where
+    it would be coarse (over ten times either, as between inches and millimetres) the coarser of
+    the two, and the rounding to it is part of the spread.
+    """
+    written = Fraction(1, 10**machine.controller.decimals)
     if machine.controller.units == "inch":
-        written *= INCH_MM
-    return max(axis.resolution_mm, written)
+        written *= Fraction(254, 10)
+    resolution = Fraction(axis.resolution_mm).limit_denominator(10**7)
+    common = Fraction(
+        math.lcm(written.numerator, resolution.numerator),
+        math.gcd(written.denominator, resolution.denominator),
+    )
+    coarser = max(written, resolution)
+    return float(common if common <= 10 * coarser else coarser)
 
 
 def axis_letter(machine: Machine, role: str) -> str | None:

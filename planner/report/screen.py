@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
     from planner.produce import Produced
 
+_PASS_COLUMNS = ("set to", "reached", "gives", "area", "feed", "force", "power", "time")
+
 _LEVEL_STYLES = {"danger": "bold red", "warning": "yellow", "note": ""}
 
 
@@ -39,10 +41,16 @@ def time_text(seconds: float) -> str:
 
 def _table(title: str, *columns: tuple[str, Any]) -> Table:
     table = Table(
-        title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False
+        title=title,
+        title_justify="left",
+        title_style="bold",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        show_header=any(name for name, _ in columns),
     )
     for name, justify in columns:
-        table.add_column(name, justify=justify)
+        # A figure or a short word is never cut: the first column gives way first.
+        table.add_column(name, justify=justify, no_wrap=justify == "right")
     return table
 
 
@@ -71,7 +79,6 @@ def section_tables(section: Section, spreads: Sequence[FaceSpread]) -> Iterable[
         shape.add_row(label, *values)
     yield shape
     facts = _table("Steel and tolerance", ("", "left"), ("", "right"))
-    facts.show_header = False
     facts.add_row(
         "steel left", f"{section.steel_left_mm:.3f} mm at {section.steel_left_at_mm:.2f} mm"
     )
@@ -150,15 +157,9 @@ def passes_table(setup: Setup) -> Table:
         f"{setup.program}",
         ("", "right"),
         ("pass", "left"),
-        ("depth set", "right"),
-        ("reached", "right"),
-        ("gives", "right"),
-        ("area", "right"),
-        ("feed", "right"),
-        ("force", "right"),
-        ("power", "right"),
-        ("time", "right"),
+        *((name, "right") for name in _PASS_COLUMNS),
     )
+    table.padding = (0, 1, 0, 0)
     table.add_row("", "", "mm", "mm", "µm", "mm2", "mm/min", "N", "W", "s", style="dim")
     for p in setup.passes:
         table.add_row(
@@ -212,7 +213,6 @@ def _why_spark_out(plan: Plan, setup: Setup) -> str:
 def _totals_table(plan: Plan) -> Table:
     totals, quantity = plan.totals, plan.job.model.quantity
     table = _table("Totals, one blade", ("", "left"), ("", "right"))
-    table.show_header = False
     table.add_row("passes", f"{totals.passes}, of them {totals.spark_out_passes} spark-out")
     table.add_row("time, hands not counted", time_text(totals.time_s))
     table.add_row(
@@ -247,7 +247,11 @@ def _wheels_table(plan: Plan) -> Table:
 def caution_parts(cautions: Sequence[Caution]) -> Iterable[RenderableType]:
     """The cautions, each with its basis."""
     yield Text("Cautions", style="bold")
-    for caution in cautions:
+    shown = [c for c in cautions if c.level != "note" or c.topic == "local_rules"]
+    quiet = len(cautions) - len(shown)
+    if quiet:
+        yield Text(f"  {quiet} more notes stand on the set-up sheets and in --json.", style="dim")
+    for caution in shown:
         line = Text("  ")
         line.append(f"{caution.level} ({caution.topic}): ", style=_LEVEL_STYLES[caution.level])
         line.append(caution.text)

@@ -37,7 +37,8 @@ def cannot_hold(
     )
     if machine.fixture.touch_off_each == "batch" and job.quantity > 1:
         ways.append(WayOut("touch-off-each-blade"))
-    ways.append(WayOut("better-cause", {"cause": best_cause, "share": best_share}))
+    if best_share > share + 0.05:
+        ways.append(WayOut("better-cause", {"cause": best_cause, "share": best_share}))
     ways.append(WayOut("finish-by-hand"))
     return Refusal(
         "cannot-hold-lands",

@@ -8,7 +8,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.formulas import segment
-from planner.formulas.spring import _segment_area
 
 # Source: exact segment formulas for radius 1, the quantities of the table "Segments of Circles
 # for Radius = 1" in Machinery's Handbook (printed table not seen); recomputed with 30-digit
@@ -94,13 +93,6 @@ def test_derivatives_match_differences(radius, share):
     ) / (4 * h)
     assert segment.half_chord_per_depth(radius, depth) == pytest.approx(by_depth, rel=1e-5)
     assert segment.half_chord_per_radius(radius, depth) == pytest.approx(by_radius, rel=1e-4)
-
-
-@given(radius=st.floats(1, 1000), share=st.floats(1e-7, 1.0))
-def test_scalar_area_of_the_spring_balance_is_the_array_area(radius, share):
-    assert _segment_area(radius, share * radius) == pytest.approx(
-        float(segment.segment_area(radius, share * radius)), rel=1e-12
-    )
 
 
 @given(radius=st.floats(1, 1000), share=st.floats(1e-6, 0.999))

@@ -128,6 +128,23 @@ def test_balance_agrees_with_scipy_and_conserves_force(radius, k, kappa, start, 
     assert k * (x - reached) == pytest.approx(kappa * area, abs=k * 1e-10 + 1e-9)
 
 
+def test_threshold_force_leaves_its_own_residue():
+    # By hand: 2 N at 500 N/mm is 0.004 mm that no number of passes takes.
+    reached = 0.0
+    for _ in range(200):
+        reached, _ = spring.reached_depth(0.03, reached, 500.0, 300.0, 75.0, threshold_n=2.0)
+    assert 0.03 - reached == pytest.approx(0.004, abs=1e-9)
+
+
+def test_arrays_broadcast_as_their_elements_do():
+    k = np.array([100.0, 1000.0])
+    depths = np.array([[0.01], [0.02]])
+    reached, area = spring.reached_depth(depths, 0.0, k, 300.0, 75.0)
+    assert reached.shape == area.shape == (2, 2)
+    alone, _ = spring.reached_depth(0.02, 0.0, 1000.0, 300.0, 75.0)
+    assert reached[1, 1] == pytest.approx(float(alone), abs=1e-12)
+
+
 def test_wheel_commanded_no_deeper_than_it_has_been_cuts_nothing():
     assert spring.reached_depth(0.01, 0.01, 100.0, 100.0, 75.0) == (0.01, 0.0)
 
