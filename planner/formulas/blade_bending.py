@@ -21,8 +21,9 @@ along the edge (the method of Kantorovich):
 Restricting the shapes makes the plate stiffer, never softer: the compliance is a lower bound,
 0.5 % low for a wheel's width, 2 % for a load of 2 mm over a thin web or an edge a fifth of the
 overhang long, 4 % for one a tenth (tests hold it against a finite-element plate and beams).
-Left out are shear, which adds about 0.8 (t/a)² to the compliance of an even plate, the give of
-the clamp, and the curvature of a bent blade: the true blade is the softer for each.
+Left out are shear, which adds about 0.8 (t/a)² to the compliance of an even plate, and the give of
+the clamp: the true blade is the softer for both. The curvature of a bent blade,
+also left out, stiffens it.
 
 Sources: S. Timoshenko & S. Woinowsky-Krieger, Theory of Plates and Shells, 2nd ed. 1959, the
 energy and the free-edge conditions (chapter 4, from memory); L. V. Kantorovich & V. I. Krylov,
