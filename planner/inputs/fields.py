@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import (
     AfterValidator,
@@ -25,12 +25,11 @@ from pydantic_core import InitErrorDetails, PydanticCustomError, core_schema
 
 from planner.inputs import quantities
 from planner.inputs.quantities import (
-    FRACTION_PATTERN,
-    NUMBER_PATTERN,
     QuantityError,
     QuantityKind,
     parse_number,
     parse_quantity,
+    quantity_pattern,
 )
 from planner.inputs.yaml_nodes import Scalar, is_true, shown
 
@@ -82,6 +81,7 @@ class Written:
 
     read: Callable[[object], object]
     allowed: str
+    holds: Literal["quantity", "number", "text", "truth"]
     unit: str = ""
     """Unit of the field's bounds; empty for a plain number or text."""
     example: str = ""
@@ -96,20 +96,11 @@ class Written:
     def __get_pydantic_json_schema__(
         self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
-        """Describe the text; a quantity's bounds can only be told in words."""
-        plain = handler(schema)
+        """Describe the text; the bounds of a quantity are the field's, and told in words."""
         json = self.json()
         if json.get("type") in ("number", "integer", "boolean"):
-            return {**plain, **json}
-        bounds = bounds_in_words(
-            plain.get("exclusiveMinimum"),
-            plain.get("minimum"),
-            plain.get("exclusiveMaximum"),
-            plain.get("maximum"),
-            self.unit,
-        )
-        allowed = f"{self.allowed}, {bounds}" if bounds else self.allowed
-        return {**json, "description": f"{allowed[0].upper()}{allowed[1:]}."}
+            return {**handler(schema), **json}
+        return json
 
 
 def bounds_in_words(
@@ -185,15 +176,7 @@ def _quantity(kind: QuantityKind) -> Written:
     def json() -> dict[str, Any]:
         return {"type": "string", "pattern": quantity_pattern(kind), "examples": [kind.example]}
 
-    return Written(read, kind.allowed, kind.canonical, kind.example, json)
-
-
-def quantity_pattern(kind: QuantityKind) -> str:
-    """Return the regular expression that JSON Schema takes for a kind of quantity."""
-    spellings = "|".join(re.escape(s) for unit in kind.units for s in unit.spellings)
-    # In JSON Schema's dialect of regular expressions a needless backslash is an error.
-    spellings = re.sub(r"\\([ /%])", r"\1", spellings)
-    return f"^ *(?:{FRACTION_PATTERN}|{NUMBER_PATTERN}) *(?:{spellings}) *$"
+    return Written(read, kind.allowed, "quantity", kind.canonical, kind.example, json)
 
 
 def _from_quantity(error: QuantityError) -> PydanticCustomError:
@@ -238,7 +221,7 @@ def _text(what: str, longest: int, allowed: str, pattern: str = "") -> Written:
         limits = {"type": ["string", "number"], "minLength": 1, "maxLength": longest}
         return {**limits, "pattern": f"^{pattern}$"} if pattern else limits
 
-    return Written(read, allowed, json=json)
+    return Written(read, allowed, "text", json=json)
 
 
 def _plain_number() -> Written:
@@ -253,7 +236,7 @@ def _plain_number() -> Written:
         except ValueError:
             raise _wrong_type(value, allowed, "write it like 0.5") from None
 
-    return Written(read, allowed, json=lambda: {"type": "number"})
+    return Written(read, allowed, "number", json=lambda: {"type": "number"})
 
 
 def _count() -> Written:
@@ -265,11 +248,11 @@ def _count() -> Written:
             raise _wrong_type(value, allowed, "write it like 4")
         return int(text)
 
-    return Written(read, allowed, json=lambda: {"type": "integer"})
+    return Written(read, allowed, "number", json=lambda: {"type": "integer"})
 
 
 def _share() -> Written:
-    allowed = "a share from 0 to 1, or in %"
+    allowed = "a share, plain or in %"
 
     def read(value: object) -> float:
         text = _number_text(value)
@@ -294,7 +277,7 @@ def _share() -> Written:
         types = {"type": ["number", "string"], "minimum": 0, "maximum": 1}
         return {**types, "pattern": quantity_pattern(quantities.SHARE)}
 
-    return Written(read, allowed, json=json)
+    return Written(read, allowed, "number", json=json)
 
 
 def _flag() -> Written:
@@ -307,7 +290,7 @@ def _flag() -> Written:
             return is_true(value)
         raise _wrong_type(value, allowed, "write true or false, without quotes")
 
-    return Written(read, allowed, json=lambda: {"type": "boolean"})
+    return Written(read, allowed, "truth", json=lambda: {"type": "boolean"})
 
 
 # --- the types of fields ----------------------------------------------------------------------
@@ -436,11 +419,9 @@ def _read_marked_speed(value: object) -> MarkedSpeed:
 
 
 def _marked_speed_json() -> dict[str, Any]:
-    allowed = MarkedSpeed.written.allowed
     return {
         "type": "string",
         "anyOf": [{"pattern": quantity_pattern(kind)} for kind, _ in _MARK_BOUNDS.values()],
-        "description": f"{allowed[0].upper()}{allowed[1:]}.",
         "examples": ["4500 rpm", "35 m/s"],
     }
 
@@ -448,6 +429,7 @@ def _marked_speed_json() -> dict[str, Any]:
 MarkedSpeed.written = Written(
     _read_marked_speed,
     f"{quantities.SHAFT_SPEED.allowed}, or {quantities.LINEAR_SPEED.allowed}",
+    "quantity",
     example="4500 rpm",
     json=_marked_speed_json,
 )

@@ -79,20 +79,34 @@ class QuantityKind:
         return f"{self.what} in {', '.join(most)} or {last}" if most else f"{self.what} in {last}"
 
 
+# Each way of typing one sign of a unit, as a pattern; _tidy_unit brings them together.
+_VARIANTS = {
+    "µ": "[µμ]",
+    "°": "[°º]",
+    "2": r"(?:\^?2|²)",
+    "3": r"(?:\^?3|³)",
+    ".": "(?: *[.·⋅*] *| )",
+    "/": " */ *",
+    "(": r"\(",
+    ")": r"\)",
+}
+
+
 def _tidy_unit(text: str) -> str:
     """Bring the ways of typing one unit together: micro signs, powers, dots, blanks."""
-    for given, meant in (
-        ("μ", "µ"),
-        ("²", "2"),
-        ("³", "3"),
-        ("^", ""),
-        ("·", "."),
-        ("⋅", "."),
-        ("*", "."),
-        ("º", "°"),
-    ):
-        text = text.replace(given, meant)
-    return re.sub(r" *([./()]) *", r"\1", text.strip()).replace(" ", ".")
+    plain = text.strip(" ").translate(str.maketrans("μº²³·⋅*", "µ°23...")).replace("^", "")
+    return re.sub(r" *([./]) *", r"\1", plain).replace(" ", ".")
+
+
+def quantity_pattern(kind: QuantityKind) -> str:
+    """Return a regular expression, as JSON Schema takes it, for all that is read as ``kind``.
+
+    >>> re.search(quantity_pattern(ACCELERATION), "400 mm/s²") is not None
+    True
+    """
+    spellings = [spelling for unit in kind.units for spelling in unit.spellings]
+    units = "|".join("".join(_VARIANTS.get(sign, sign) for sign in s) for s in spellings)
+    return f"^ *(?:{FRACTION_PATTERN}|{NUMBER_PATTERN}) *(?:{units}) *$"
 
 
 def _near(text: str, choices: Mapping[str, Unit]) -> Unit | None:

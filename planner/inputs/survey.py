@@ -21,9 +21,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
 from planner.inputs.fields import FileModel, Written, bounds_in_words, keys_of
-from planner.inputs.yaml_nodes import Mark, Node, NodeList, NodeMap, Scalar
-
-Keys = tuple[str | int, ...]
+from planner.inputs.yaml_nodes import Keys, Mark, Node, NodeList, NodeMap, Scalar, path_of
 
 
 class UnknownValueError(Exception):
@@ -64,11 +62,7 @@ class Place:
 
     @property
     def path(self) -> str:
-        """The key path for a message.
-
-        >>> Place(("rack", 0, "name"), NodeList(None), None, str).path
-        'rack[0].name'
-        """
+        """The key path for a message."""
         return path_of(self.keys)
 
     def below(self, key: str | int) -> Place | None:
@@ -91,14 +85,6 @@ class Place:
                 break
             place = next_place
         return place
-
-
-def path_of(keys: Keys) -> str:
-    """Write keys as a path, list indices in brackets."""
-    text = ""
-    for key in keys:
-        text += f"[{key}]" if isinstance(key, int) else f".{key}" if text else key
-    return text
 
 
 class Traits(NamedTuple):

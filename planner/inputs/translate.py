@@ -11,19 +11,17 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from planner.errors import Problem
-from planner.inputs.fields import FileModel, in_words, keys_of
+from planner.inputs.fields import FileModel, Written, in_words, keys_of
 from planner.inputs.survey import (
-    Keys,
     Place,
     Survey,
     meant_keys,
     model_of,
-    path_of,
     survey,
     tags_of,
     traits_of,
 )
-from planner.inputs.yaml_nodes import Node, NodeList, NodeMap, Scalar, shown, trap_of
+from planner.inputs.yaml_nodes import Keys, Node, NodeList, NodeMap, Scalar, path_of, shown, trap_of
 
 _A_MAP = "a map, key: value"
 _SHAPES = {
@@ -99,7 +97,7 @@ def _unknown_key(place: Place, key: str) -> Problem:
         mend = f"did you mean {meant}?"
     return node.key_marks[key].problem(
         "unknown-key",
-        key_path=path_of((*place.keys, shown(key))),
+        key_path=path_of((*place.keys, key)),
         given=shown(key),
         allowed=", ".join(keys_of(model)),
         mend=mend,
@@ -110,7 +108,7 @@ def _unknown_entry(place: Place, allowed: list[str]) -> Problem:
     key = str(place.keys[-1])
     return place.key_mark.problem(
         "unknown-key",
-        key_path=path_of((*place.keys[:-1], shown(key))),
+        key_path=place.path,
         given=shown(key),
         allowed=", ".join(allowed),
         mend=_did_you_mean(key, allowed) or "give one of these names",
@@ -208,7 +206,7 @@ def _bound_words(place: Place, value: object) -> _Words:
     given = in_words(place.node)
     if written.unit and not given.endswith(written.unit):
         given = f"{given}, which is {value:.6g} {written.unit}"
-    mend = f"give a value {bounds}"
+    mend = f"the value must be {bounds}"
     return _Words("out-of-range", given, f"{written.allowed}, {bounds}", mend)
 
 
@@ -230,12 +228,12 @@ def _value(place: Place, words: _Words) -> Problem | None:
     if isinstance(node, Scalar):
         if node.kind == "refused":
             return None
-        words = _by_kind(node, words, quantity=False)
+        words = _by_kind(node, words, traits_of(place.declared).written)
     words = words if words.given else words._replace(given=in_words(node))
     return place.mark.problem(key_path=place.path, **words._asdict())
 
 
-def _by_kind(node: Scalar, words: _Words, *, quantity: bool) -> _Words:
+def _by_kind(node: Scalar, words: _Words, written: Written | None) -> _Words:
     """Put what YAML itself makes of a plain scalar before what the field makes of it."""
     if node.kind == "null":
         mend = "give a value, or take the key out"
@@ -243,9 +241,13 @@ def _by_kind(node: Scalar, words: _Words, *, quantity: bool) -> _Words:
     trap = trap_of(node) if node.kind == "trap" else None
     if trap is None:
         return words
-    given = f"{shown(node)}, which YAML 1.1 reads as {trap.read_as}"
-    mend = f'{trap.mend}, or "{node}" in quotes where text is meant'
-    return _Words(trap.rule, given, words.allowed, words.mend if quantity else mend)
+    mend = words.mend
+    if written and written.holds == "text":
+        mend = f'write "{shown(node)}", in quotes'
+    elif written and written.holds == trap.holds:
+        mend = trap.mend
+    given = f"{shown(node)}, which YAML readers may take as {trap.read_as}"
+    return _Words(trap.rule, given, words.allowed, mend)
 
 
 def _fault(place: Place, context: Mapping[str, Any]) -> Problem | None:
@@ -259,11 +261,11 @@ def _fault(place: Place, context: Mapping[str, Any]) -> Problem | None:
         _, written, bounds = traits_of(at.declared)
         if bounds:
             words = words._replace(allowed=f"{words.allowed}, {bounds}")
-        words = _by_kind(at.node, words, quantity=bool(written and written.unit))
+        words = _by_kind(at.node, words, written)
     also_line = 0
     if context["other"]:
         other = place.deepest(_keys(context["other"])).mark
-        if other.source == at.mark.source and other.line != at.mark.line:
+        if other.source == at.mark.source:
             also_line = other.line
     return at.mark.problem(
         key_path=path_of((*place.keys, *keys)), also_line=also_line, **words._asdict()

@@ -72,6 +72,22 @@ class Mark(NamedTuple):
         )
 
 
+Keys = tuple[str | int, ...]
+"""Keys of maps and indices of lists, from the root down."""
+
+
+def path_of(keys: Keys) -> str:
+    """Write keys as a path, indices in brackets.
+
+    >>> path_of(("rack", 0, "name"))
+    'rack[0].name'
+    """
+    text = ""
+    for key in keys:
+        text += f"[{key}]" if isinstance(key, int) else f".{shown(key)}" if text else shown(key)
+    return text
+
+
 Kind = Literal["text", "number", "bool", "null", "trap", "refused"]
 """``trap``: a plain scalar that YAML readers take differently. ``refused``: already reported."""
 
@@ -145,11 +161,12 @@ _NUMBER = re.compile(r"[-+]?(?:(?:0|[1-9][0-9]*)(?:\.[0-9]*)?|\.[0-9]+)")
 
 
 class Trap(NamedTuple):
-    """Why a plain scalar is refused: its rule, how others read it, and what to write."""
+    """Why a plain scalar is refused: how others read it, and what to write where that is meant."""
 
-    rule: str
+    holds: Literal["truth", "number"]
     read_as: str
     mend: str
+    rule: str = "yaml-trap"
 
 
 def _base_60(text: str) -> Trap:
@@ -157,37 +174,39 @@ def _base_60(text: str) -> Trap:
     for part in text.lstrip("+-").replace("_", "").split(":"):
         total = total * 60 + float(part)
     sign = "-" if text.startswith("-") else ""
-    return Trap("yaml-trap", f"{sign}{total:g}, in base 60", "write a plain number")
+    return Trap("number", f"{sign}{total:g}, in base 60", "write a plain number")
 
 
 def _leading_zero(text: str) -> Trap:
     sign = "-" if text.startswith("-") else ""
     digits = text.replace("_", "").lstrip("+-").lstrip("0")
     plain = digits if digits[:1].isdigit() else f"0{digits}"
-    return Trap("yaml-trap", "a number in base 8", f"write {sign}{plain}")
+    return Trap("number", "a number in base 8 or 10", f"write {sign}{plain}")
 
 
 def _traps() -> Iterator[tuple[str, Callable[[str], Trap]]]:
     """Yield the patterns; the readings are those of YAML 1.1 (its bool, int and float)."""
-    yield r"(?i:yes|on)", lambda text: Trap("yaml-trap", "true", "write true")
-    yield r"(?i:no|off)", lambda text: Trap("yaml-trap", "false", "write false")
+    yield r"(?i:yes|on)", lambda text: Trap("truth", "true", "write true")
+    yield r"(?i:no|off)", lambda text: Trap("truth", "false", "write false")
     yield (
         r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)",
-        lambda text: Trap("not-finite", "a number that is not finite", "write a finite number"),
+        lambda text: Trap(
+            "number", "one that is not finite", "write a finite number", "not-finite"
+        ),
     )
     yield r"[-+]?[0-9][0-9_]*(?::[0-5]?[0-9])+(?:\.[0-9_]*)?", _base_60
     yield (
         r"[-+]?(?:[0-9][0-9_]*\.?[0-9_]*|\.[0-9_]+)[eE][-+]?[0-9]+",
-        lambda text: Trap("yaml-trap", "text or a number", "write it without a power of ten"),
+        lambda text: Trap("number", "text or a number", "write it without a power of ten"),
     )
     yield (
         r"[-+]?0(?:[xX][0-9a-fA-F_]+|[bB][01_]+|[oO][0-7_]+)",
-        lambda text: Trap("yaml-trap", "a number in another base", "write a decimal number"),
+        lambda text: Trap("number", "a number in another base", "write a decimal number"),
     )
     yield r"[-+]?0[0-9_]+(?:\.[0-9_]*)?", _leading_zero
     yield (
         r"[-+]?[0-9]+_[0-9_]*(?:\.[0-9_]*)?|[-+]?[0-9]+\.[0-9]*_[0-9_]*",
-        lambda text: Trap("yaml-trap", "a number", f"write {text.replace('_', '')}"),
+        lambda text: Trap("number", "a number", f"write {text.replace('_', '')}"),
     )
 
 
@@ -350,7 +369,7 @@ class _Builder:
             for event in self.events:
                 if isinstance(event, yaml.DocumentStartEvent):
                     self._start(event, second=root is not None)
-                    root = self._node(next(self.events), 0)
+                    root = self._node(next(self.events), ())
         except _Stop:
             return root
         except yaml.MarkedYAMLError as error:
@@ -397,33 +416,34 @@ class _Builder:
                 mend="take the line out",
             )
 
-    def _node(self, event: Any, depth: int) -> Node:
+    def _node(self, event: Any, keys: Keys) -> Node:
         mark = self._mark(event.start_mark)
-        if depth > MAX_DEPTH:
+        if len(keys) > MAX_DEPTH:
             self._refuse(
                 "too-deep",
                 mark,
                 given=f"more than {MAX_DEPTH} levels",
                 allowed=f"at most {MAX_DEPTH} levels",
                 mend="look for a bracket or an indent too many",
+                key_path=path_of(keys),
             )
             raise _Stop
         if isinstance(event, yaml.AliasEvent):
-            self._feature(mark, f"the alias *{event.anchor}", "write the value out here")
+            self._feature(mark, keys, f"the alias *{event.anchor}", "write the value out here")
             return Scalar("", "refused", mark)
         if event.anchor is not None:
-            self._feature(mark, f"the anchor &{event.anchor}", "take the anchor out")
+            self._feature(mark, keys, f"the anchor &{event.anchor}", "take the anchor out")
         if event.tag is not None:
-            self._feature(mark, "a ! tag", "take the tag out")
+            self._feature(mark, keys, "a ! tag", "take the tag out")
         if isinstance(event, yaml.ScalarEvent):
             plain = not event.style
             return Scalar(event.value, _kind_of_plain(event.value) if plain else "text", mark)
         if isinstance(event, yaml.SequenceStartEvent):
             items = NodeList(mark)
             for item in self._until(yaml.SequenceEndEvent):
-                items.append(self._node(item, depth + 1))
+                items.append(self._node(item, (*keys, len(items))))
             return items
-        return self._map(mark, depth)
+        return self._map(mark, keys)
 
     def _until(self, end: type[yaml.Event]) -> Iterator[Any]:
         for event in self.events:
@@ -431,41 +451,46 @@ class _Builder:
                 return
             yield event
 
-    def _map(self, mark: Mark, depth: int) -> NodeMap:
+    def _map(self, mark: Mark, keys: Keys) -> NodeMap:
         result = NodeMap(mark)
         for event in self._until(yaml.MappingEndEvent):
-            key = self._node(event, depth + 1)
+            key = self._node(event, (*keys, "?"))
             key_mark = self._mark(event.start_mark)
-            value = self._node(next(self.events), depth + 1)
+            name = str(key) if isinstance(key, Scalar) else "?"
+            value = self._node(next(self.events), (*keys, name))
             if not isinstance(key, Scalar):
-                self._feature(key_mark, "a list or a map as a key", "write a plain word as the key")
+                self._feature(key_mark, keys, "a list or a map as a key", "write a word as the key")
                 result.incomplete = True
             elif key.kind == "refused":
                 result.incomplete = True
             elif key == "<<" and not event.style:
-                self._feature(key_mark, "the merge key <<", "write the keys out here")
+                self._feature(key_mark, keys, "the merge key <<", "write the keys out here")
                 result.incomplete = True
-            elif key in result:
-                first = result.key_marks[key].line
-                result.repeated.add(str(key))
+            elif name in result:
+                result.repeated.add(name)
                 self.problems.append(
                     key_mark.problem(
                         "repeated-key",
-                        key_path=str(key),
-                        given=f"{shown(key)} a second time, first on line {first}",
+                        key_path=path_of((*keys, name)),
+                        given=f"{shown(name)} a second time",
                         allowed="each key once",
                         mend="keep one of the two",
-                        also_line=first,
+                        also_line=result.key_marks[name].line,
                     )
                 )
             else:
-                result[str(key)] = value
-                result.key_marks[str(key)] = key_mark
+                result[name] = value
+                result.key_marks[name] = key_mark
         return result
 
-    def _feature(self, mark: Mark, given: str, mend: str) -> None:
+    def _feature(self, mark: Mark, keys: Keys, given: str, mend: str) -> None:
         self._refuse(
-            "yaml-feature", mark, given=given, allowed="plain maps, lists and scalars", mend=mend
+            "yaml-feature",
+            mark,
+            given=given,
+            allowed="plain maps, lists and scalars",
+            mend=mend,
+            key_path=path_of(keys),
         )
 
     def _syntax(self, error: yaml.MarkedYAMLError) -> None:
@@ -475,7 +500,7 @@ class _Builder:
         if context is not None and (place is None or error.context in _LATE):
             place = context
         mark = self._mark(place) if place else Mark(self.source, self.source.first_line, 1)
-        opened = self._mark(context).line if context is not None else mark.line
+        opened = self._mark(context).line if context is not None else 0
         mend = next((m for words, m in _SYNTAX_MENDS if words in what), "check indent and brackets")
         self.problems.append(
             mark.problem(
@@ -483,6 +508,6 @@ class _Builder:
                 given=f"text that YAML cannot read: {what}",
                 allowed="key: value, - item, [a, b] or {key: value}",
                 mend=mend,
-                also_line=opened if opened != mark.line else 0,
+                also_line=opened,
             )
         )
