@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec
 import click
 
 from planner import __version__
-from planner.errors import InputError, RefusedError
+from planner.errors import InputError, Problem, RefusedError
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -120,7 +120,7 @@ def check(files: tuple[Path, ...]) -> None:
     from planner.inputs.load import load_either  # noqa: PLC0415
     from planner.report.understood import understood_lines  # noqa: PLC0415
 
-    problems = []
+    problems: list[Problem] = []
     for file in files:
         try:
             loaded = load_either(file)
@@ -252,7 +252,8 @@ def prove(
     as_json: bool,
 ) -> None:
     """Read any program back and say whether it makes the blade and stays safe."""
-    from planner.inputs.load import load_pair, read_program  # noqa: PLC0415
+    from planner.inputs.load import load_pair  # noqa: PLC0415
+    from planner.inputs.program_file import read_program  # noqa: PLC0415
     from planner.proof.prove import prove_program  # noqa: PLC0415
 
     job, machine = load_pair(job_file, machine_file, overrides)

@@ -13,7 +13,7 @@ from planner.inputs.steels import Steel
 from planner.kinematics.room import room_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s, wheel_radius_mm
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
-from planner.passes.conditions import cutting_conditions, infeed_feed_mm_min
+from planner.passes.conditions import cutting_conditions, infeed_feed_mm_min, rigid_blade
 from planner.passes.schedule import Pass, Schedule, plan_passes
 from planner.section.holding import cannot_hold
 from planner.section.spread import FaceSpread, face_spread, most_helpful, share_in_tolerance
@@ -174,7 +174,8 @@ def _plan_with(
         )
         if refusals:
             continue
-        cutting = cutting_conditions(shop, wheel, frame, edge_length)
+        blade = rigid_blade(shop.stiffness_n_mm, relief.depth_mm)
+        cutting = cutting_conditions(shop, wheel, frame, edge_length, blade)
         allowed = job.model.relief.residual_share * spread.depth_tolerance_mm
         schedule = plan_passes(cutting, relief.depth_mm, allowed)
         setups.append(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from planner.errors import Refusal, WayOut
+from planner.errors import Fact, Refusal, WayOut
 from planner.inputs.machine import LinearAxis, Machine, Wheel
 from planner.kinematics.touch_frame import TouchFrame, axis_letter
 from planner.section.target import Section
@@ -73,7 +73,7 @@ def _tilt_refusals(machine: Machine, frame: TouchFrame) -> list[Refusal]:
     # infeed direction leads into the face; a setting this far off is another fixture altogether.
     if off <= 5.0:
         return []
-    facts: dict[str, float | int | str] = {
+    facts: dict[str, Fact] = {
         "wanted_deg": frame.ideal_tilt_deg,
         "has_deg": frame.tilt_deg,
     }
@@ -106,7 +106,7 @@ def _jaw_refusals(
         worst = min(worst, math.hypot(beyond_y, beyond_z) - radius)
     if worst >= 0:
         return []
-    facts: dict[str, float | int | str] = {
+    facts: dict[str, Fact] = {
         "diameter_mm": 2 * radius,
         "overlap_mm": -worst,
         "from_edge_mm": jaws.from_edge_mm,

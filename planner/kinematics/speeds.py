@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.errors import Refusal, WayOut
+from planner.errors import Fact, Refusal, WayOut
 from planner.formulas import grinding
 from planner.inputs.machine import Machine, Wheel
 
@@ -42,7 +42,7 @@ def speed_refusals(wheel: Wheel, machine: Machine) -> list[Refusal]:
     shaft, most = shaft_speed_rpm(wheel, machine), marked_rpm(wheel)
     if shaft <= most * (1 + 1e-9):
         return []
-    facts = {
+    facts: dict[str, Fact] = {
         "wheel": wheel.name,
         "speed_rpm": shaft,
         "marked_rpm": most,

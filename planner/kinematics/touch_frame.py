@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from planner.inputs.machine import HandTilt, LinearAxis, Machine, RotaryAxis
+from planner.inputs.machine import AxisLetter, HandTilt, LinearAxis, Machine, RotaryAxis
 from planner.section.target import FaceRelief, Section
 
 INCH_MM = 25.4
@@ -68,7 +68,7 @@ def smallest_step_mm(machine: Machine, axis: LinearAxis) -> float:
     return float(common if common <= 10 * coarser else coarser)
 
 
-def axis_letter(machine: Machine, role: str) -> str | None:
+def axis_letter(machine: Machine, role: str) -> AxisLetter | None:
     """The letter of the axis with a role, where the machine has one."""
     return next((k for k, a in machine.axes.items() if a.role == role), None)
 

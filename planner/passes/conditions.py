@@ -1,28 +1,178 @@
-"""From a machine, a wheel and a frame to what the passes depend on."""
+"""What the passes of a set-up depend on: one wheel, one face, one machine."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from planner.formulas import grinding, motion, spring
+from planner.formulas.segment import Result
 from planner.inputs.machine import Machine, Wheel
 from planner.kinematics.room import traverse_ends_mm
 from planner.kinematics.speeds import surface_speed_m_s, wheel_radius_mm
 from planner.kinematics.touch_frame import TouchFrame, linear_axis, smallest_step_mm
-from planner.passes.schedule import Cutting
 
 INFEED_FEED_MM_MIN = 200.0
 """Feed of the infeed moves, where the axis can: off the steel, so only their end matters.
 Common practice, no source."""
 
+FEED_SHARES = np.array([1.0, 0.8, 0.63, 0.5, 0.4, 0.25, 0.16, 0.1])
+"""Traverse feeds that a schedule may choose from, as shares of the largest: steps of about a
+fifth of a decade. Common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class Stiffness:
+    """Normal stiffness by station as the relief deepens; a rigid blade has one station."""
+
+    stations: tuple[str, ...]
+    depth_mm: NDArray[np.float64]
+    """(g,) rising."""
+    n_mm: NDArray[np.float64]
+    """(g, s): machine, contact wheel and blade in series."""
+
+    def at(self, depth_mm: ArrayLike) -> Result:
+        """Stiffness with the relief at a depth. Shape: any -> (..., s)."""
+        depth = np.asarray(depth_mm, float)
+        columns = [np.interp(depth, self.depth_mm, column) for column in self.n_mm.T]
+        return np.stack(columns, axis=-1)
+
+    @property
+    def softest_n_mm(self) -> float:
+        """The least stiffness at the full depth."""
+        return float(self.n_mm[-1].min())
+
+
+@dataclass(frozen=True, eq=False)
+class Flash:
+    """How far the ground face stands over the mean of the section under the wheel."""
+
+    depth_mm: NDArray[np.float64]
+    """(g,) rising."""
+    rise_per_power_k_w: NDArray[np.float64]
+    """(g, f): K for each W of grinding power, by depth and by feed."""
+    allowed_k: float
+    """Most that a pass may add."""
+
+    def rise_k(self, depth_mm: Result, power_w: Result) -> Result:
+        """Rise of a pass. Shape: (..., f), the last axis the feeds, as are depth and power."""
+        last = len(self.depth_mm) - 1
+        at = np.clip(np.interp(depth_mm, self.depth_mm, np.arange(last + 1.0)), 0, last)
+        low = np.minimum(at.astype(int), last - 1)
+        share = at - low
+        feed = np.arange(self.rise_per_power_k_w.shape[1])
+        table = self.rise_per_power_k_w
+        return np.asarray(power_w * (table[low, feed] * (1 - share) + table[low + 1, feed] * share))
+
+
+@dataclass(frozen=True, eq=False)
+class Cutting:
+    """All that the passes of one set-up depend on."""
+
+    wheel_radius_mm: float
+    surface_speed_m_s: float
+    specific_energy_j_mm3: float
+    force_ratio: float
+    threshold_n: float
+    stiffness: Stiffness
+    rough_infeed_mm: float
+    finish_infeed_mm: float
+    finish_stock_mm: float
+    step_mm: float
+    """Depth of one whole step of the infeed axis."""
+    normal_force_limit_n: float
+    power_limit_w: float
+    feeds_mm_min: NDArray[np.float64]
+    """(f,): traverse feeds to choose from, falling."""
+    feed_limit: str
+    """What keeps the largest feed where it is: axis, wheel or run-off."""
+    traverse_length_mm: float
+    traverse_acceleration_mm_s2: float
+    infeed_feed_mm_min: float
+    infeed_acceleration_mm_s2: float
+    flash: Flash | None = None
+
+    @property
+    def finish_steps(self) -> int:
+        """Steps of depth kept for finish passes."""
+        return math.ceil(self.finish_stock_mm / self.step_mm - 1e-9)
+
+    def traverse_time_s(self, feed_mm_min: float) -> float:
+        """Time of one traverse, from rest to rest."""
+        return motion.move_time(
+            self.traverse_length_mm, feed_mm_min / 60, self.traverse_acceleration_mm_s2
+        )
+
+    def infeed_time_s(self, infeed_mm: float) -> float:
+        """Time of the infeed at a reversal."""
+        return motion.move_time(
+            max(infeed_mm, 0.0), self.infeed_feed_mm_min / 60, self.infeed_acceleration_mm_s2
+        )
+
+    def cut(self, commanded_mm: ArrayLike, reached_mm: ArrayLike, feed_mm_min: ArrayLike) -> Cut:
+        """One pass from a reached depth towards a commanded one.
+
+        Shape: ``reached_mm`` (..., s); the others broadcast to its shape without s.
+        """
+        before = np.asarray(reached_mm, float)
+        feed_s = np.asarray(feed_mm_min, float)[..., None] / 60
+        stiffness = self.stiffness.at(before.max(axis=-1))
+        per_area = self.specific_energy_j_mm3 * feed_s / (self.surface_speed_m_s * self.force_ratio)
+        commanded = np.maximum(np.asarray(commanded_mm, float)[..., None], 0.0)
+        after, area = spring.reached_depth(
+            commanded, before, stiffness, per_area, self.wheel_radius_mm, self.threshold_n
+        )
+        power = np.asarray(grinding.grinding_power(self.specific_energy_j_mm3, area, feed_s))
+        tangential = power / self.surface_speed_m_s
+        # Pressed without cutting, or beside cutting, the wheel rubs with its threshold force.
+        pressed = np.minimum(stiffness * np.maximum(commanded - before, 0.0), self.threshold_n)
+        rubbing = pressed * self.force_ratio
+        return Cut(
+            reached_mm=after,
+            area_mm2=area,
+            tangential_n=tangential + rubbing,
+            normal_n=tangential / self.force_ratio + pressed,
+            power_w=power + rubbing * self.surface_speed_m_s,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """What one pass does, at each station (the last axis)."""
+
+    reached_mm: Result
+    area_mm2: Result
+    tangential_n: Result
+    normal_n: Result
+    power_w: Result
+
+
+def rigid_blade(stiffness_n_mm: float, depth_mm: float) -> Stiffness:
+    """A blade that does not bend: one station, one stiffness."""
+    column = np.full((2, 1), stiffness_n_mm)
+    return Stiffness(("middle",), np.array([0.0, depth_mm]), column)
+
 
 def cutting_conditions(
-    machine: Machine, wheel: Wheel, frame: TouchFrame, edge_length_mm: float
+    machine: Machine,
+    wheel: Wheel,
+    frame: TouchFrame,
+    edge_length_mm: float,
+    stiffness: Stiffness,
 ) -> Cutting:
-    """What the passes depend on, from the profile and the frame."""
+    """What the passes depend on, from the profile and the frame; heat comes later."""
     infeed, traverse = linear_axis(machine, "infeed"), linear_axis(machine, "traverse")
     low, high = traverse_ends_mm(wheel, machine, edge_length_mm)
     # The feed must be even over the steel, so the axis gets to speed within the run-off.
     reachable = 60 * math.sqrt(2 * traverse.acceleration_mm_s2 * machine.fixture.run_off_mm)
+    limits = {"axis": traverse.max_feed_mm_min, "run-off": reachable}
+    if wheel.feed_mm_min is not None:
+        limits["wheel"] = wheel.feed_mm_min
+    feed_limit = min(limits, key=lambda name: limits[name])
+    feeds = np.floor(limits[feed_limit] * FEED_SHARES)
     finish = wheel.infeed.finish_mm
     stock = wheel.infeed.finish_stock_mm
     return Cutting(
@@ -30,16 +180,16 @@ def cutting_conditions(
         surface_speed_m_s=surface_speed_m_s(wheel, machine),
         specific_energy_j_mm3=wheel.specific_energy_j_mm3,
         force_ratio=wheel.force_ratio,
-        stiffness_n_mm=machine.stiffness_n_mm,
+        threshold_n=0.0,
+        stiffness=stiffness,
         rough_infeed_mm=wheel.infeed.rough_mm,
         finish_infeed_mm=finish,
         finish_stock_mm=2 * finish if stock is None else stock,
         step_mm=smallest_step_mm(machine, infeed) / abs(frame.infeed_per_depth),
         normal_force_limit_n=machine.limits.normal_force_n,
         power_limit_w=machine.spindle.power_w * machine.spindle.efficiency,
-        largest_feed_mm_min=math.floor(
-            min(traverse.max_feed_mm_min, wheel.feed_mm_min or math.inf, reachable)
-        ),
+        feeds_mm_min=np.unique(feeds[feeds >= 1.0])[::-1],
+        feed_limit=feed_limit,
         traverse_length_mm=high - low,
         traverse_acceleration_mm_s2=traverse.acceleration_mm_s2,
         infeed_feed_mm_min=infeed_feed_mm_min(machine),

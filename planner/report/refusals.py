@@ -72,12 +72,13 @@ REFUSALS = {
         "{power_w:.0f} W at any feed this machine can hold; the limits are "
         "{force_limit_n:.1f} N and {power_limit_w:.0f} W"
     ),
-    "too-many-passes": (
-        "the relief of {depth_mm:.4f} mm would take more than {passes:.0f} passes within the limits"
-    ),
     "spark-out-endless": (
         "after {passes:.0f} passes {deflection_mm:.4f} mm of deflection is still left; "
         "{allowed_mm:.4f} mm is allowed (stiffness {stiffness_n_mm:.0f} N/mm)"
+    ),
+    "threshold-leaves-too-much": (
+        "the wheel stops cutting below {threshold_n:.1f} N, which at {stiffness_n_mm:.0f} N/mm "
+        "leaves {left_mm:.4f} mm that no spark-out takes; {allowed_mm:.4f} mm is allowed"
     ),
     "cannot-hold-lands": (
         "this machine cannot hold these lands: about {share:.0%} of the blades would be in "
@@ -110,8 +111,8 @@ WAYS_OUT = {
     "finer-axis": "an infeed axis with a finer step",
     "freer-wheel": "a freer-cutting wheel (less specific energy)",
     "larger-infeed": "a larger infeed limit",
+    "wider-tolerance-any": "a wider land tolerance, or a larger residual share",
     "stiffer-machine": "a stiffer machine or fixture",
-    "slower-feed": "a slower traverse feed",
     "smaller-wheel-holds": "a wheel of {diameter_mm:.0f} mm or less for the same lands",
     "wider-tolerance": "a land tolerance of {land_tolerance_mm:.2f} mm or more",
     "touch-off-each-blade": "touching off each blade instead of one in the batch",

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from planner.errors import Refusal, RefusedError, WayOut
+from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import bevel, segment
 from planner.inputs.job import DoubleBevel, Job
 
@@ -187,7 +187,7 @@ def _too_large(
     face: BevelFace, given_land_mm: float, chord_mm: float, depth_mm: float, radius_mm: float
 ) -> Refusal:
     room = face.width_mm - given_land_mm
-    facts = {
+    facts: dict[str, Fact] = {
         "face": face.face,
         "diameter_mm": 2 * radius_mm,
         "depth_mm": depth_mm,
@@ -229,9 +229,9 @@ def thickness_at(
     section: Section, y_mm: np.ndarray, depth_a_mm: float, depth_b_mm: float
 ) -> np.ndarray:
     """Thickness across z with the two reliefs at these depths. Shape: (n,) -> (n,)."""
-    return face_heights(section, "A", y_mm, depth_a_mm) + face_heights(
-        section, "B", y_mm, depth_b_mm
-    )
+    upper = face_heights(section, "A", y_mm, depth_a_mm)
+    lower = face_heights(section, "B", y_mm, depth_b_mm)
+    return np.asarray(upper + lower)
 
 
 def _measured(
