@@ -15,7 +15,7 @@ from planner.proof.target import Vector
 STATION_NAMES = ("heel", "quarter", "middle", "three quarters", "tip")
 MIDDLE_STATION = 2
 NEAR_MM = 1e-4
-"""A wheel nearer to the steel than this touches it."""
+"""A wheel nearer to the steel than this touches it: what the polygons may be out by."""
 _HAIR_MM = 1e-3
 """How far inside the ends of the edge the first and the last station stand."""
 _PROFILE_POINTS = 257
@@ -78,6 +78,8 @@ class Blade:
     case: Case
     stations: list[Station]
     blank: shapely.Polygon
+    near_mm: float
+    """A wheel nearer to the steel than this counts as touching it."""
     _places: Floats
     # Stations with the same history share one Steel and the work of finding the next.
     _bites: dict[tuple[int, Vector, float, float], Bite] = field(default_factory=dict)
@@ -111,7 +113,7 @@ class Blade:
     def _within_reach(self, path: shapely.Geometry, steel: Steel) -> bool:
         # The distance from the path of the centre is exact: no polygon stands for the wheel.
         # It is not a number, and so not less, where no steel is left.
-        return bool(shapely.distance(path, steel.polygon) < self.case.radius_mm + NEAR_MM)
+        return bool(shapely.distance(path, steel.polygon) < self.case.radius_mm + self.near_mm)
 
     def bite(self, station: Station, contact: Contact) -> Bite:
         """What a pass takes from a station, the machine's give included; changes the station."""
@@ -192,15 +194,16 @@ class Blade:
         return steel
 
 
-def new_blade(case: Case) -> Blade:
+def new_blade(case: Case, near_mm: float) -> Blade:
     """The unground blade."""
     blank = blank_section(case.job)
     places = np.linspace(0.0, case.face.width_mm, _PROFILE_POINTS)
     steel = Steel(blank, np.zeros_like(places), 0.0, 0.0)
     length = case.edge_length_mm
+    hair = min(_HAIR_MM, length / 100.0)
     stations = []
     for index, name in enumerate(STATION_NAMES):
         nominal = length * index / (len(STATION_NAMES) - 1)
-        x = min(max(nominal, _HAIR_MM), length - _HAIR_MM)
+        x = min(max(nominal, hair), length - hair)
         stations.append(Station(name, nominal, x, steel))
-    return Blade(case, stations, blank, places, _kept=[steel])
+    return Blade(case, stations, blank, near_mm, places, _kept=[steel])

@@ -9,13 +9,17 @@ from dataclasses import dataclass
 from planner.inputs.job import Job
 from planner.inputs.machine import LinearAxis, Machine, Wheel
 from planner.proof.frame import Frame, nearest_multiple, touch_frame
-from planner.proof.target import Face, FaceName, Relief, blade_face, wanted_relief
+from planner.proof.target import (
+    Face,
+    FaceName,
+    ImpossibleError,
+    Relief,
+    blade_face,
+    wanted_relief,
+)
 
 _MM_PER_INCH = 25.4
-
-
-class UnfitError(ValueError):
-    """The machine cannot be judged; the text says why."""
+_LEAST_RADIUS_MM = 1.0
 
 
 @dataclass(frozen=True)
@@ -129,19 +133,13 @@ def program_axes(machine: Machine) -> dict[str, ProgramAxis]:
 def build_case(job: Job, machine: Machine, face_name: FaceName, wheel: Wheel) -> Case:
     """Everything about one set-up.
 
-    Raises: ImpossibleError where the job's section does not exist, UnfitError where the machine
-    has no traverse or no infeed, or has two axes of one role.
+    Raises: ImpossibleError where the job's section does not exist for this wheel, or the wheel
+    is too small for the arithmetic of polygons.
     """
     axes = program_axes(machine)
-    by_role: dict[str, int] = {}
-    for index, axis in enumerate(axes.values()):
-        if axis.role in by_role:
-            raise UnfitError(f"two axes have the role {axis.role}")
-        by_role[axis.role] = index
-    for role in ("traverse", "infeed"):
-        if role not in by_role:
-            raise UnfitError(f"no axis has the role {role}")
     at_speed = _wheel_at_speed(machine, wheel)
+    if at_speed.radius_mm < _LEAST_RADIUS_MM:
+        raise ImpossibleError(f"a wheel of under {_LEAST_RADIUS_MM:g} mm radius")
     face = blade_face(job, face_name)
     other_face = blade_face(job, "B" if face_name == "A" else "A")
     relief = wanted_relief(job, face, at_speed.radius_mm)
@@ -168,7 +166,7 @@ def build_case(job: Job, machine: Machine, face_name: FaceName, wheel: Wheel) ->
         at_speed=at_speed,
         frame=frame,
         axes=axes,
-        by_role=by_role,
+        by_role={axis.role: index for index, axis in enumerate(axes.values())},
         fixed_tilt_deg=_fixed_tilt_deg(machine, frame),
         half_decimal_mm=0.5 * 10.0**-controller.decimals * unit,
     )

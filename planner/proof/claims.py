@@ -1,19 +1,23 @@
-"""What the header of a program claims: the set-up, the wheel, the kind, units and clearance.
+"""What a program's comments claim: set-up, wheel, kind, units and clearance, and each pass.
 
-A claim is a comment before the first block, behind a fixed first word (``docs/programs.md``).
+A claim is a comment behind a fixed first word (``docs/programs.md``): those of the set-up stand
+before the first block, that of a pass before the pass.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from planner.proof.faultlog import FaultLog
 from planner.proof.rules import Rule
 from planner.proof.tokens import Block
 from planner.proof.verdict import AIR_RUN, CUTTING
 
+_PASS = re.compile(r"pass ([0-9]{1,6}) of ([0-9]{1,6}) \S+ depth ([0-9]{1,6}(?:\.[0-9]{1,6})?)")
 _SETUP = re.compile(r"setup (\S+) face (\S+)")
 _CLEAR = re.compile(r"(-?[0-9]{1,6}(?:\.[0-9]{0,6})?)(?: (mm|inch)\b)?")
 _MM_PER_INCH = 25.4
@@ -67,6 +71,59 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
     )
 
 
+class PassClaim(NamedTuple):
+    """``pass 3 of 9 finish depth 0.0180``, and by how much the written depth may be rounded."""
+
+    line: int
+    text: str
+    depth_mm: float
+    rounding_mm: float
+
+
+def read_pass_claims(blocks: Sequence[Block], log: FaultLog) -> list[PassClaim]:
+    """The claims of the passes; numbers that do not run from 1 to their total are a fault."""
+    claims = []
+    total = "0"
+    for block in blocks:
+        for comment in block.comments:
+            match = _PASS.fullmatch(comment)
+            if match is None:
+                continue
+            claims.append(PassClaim(block.line, comment, float(match[3]), _rounding_mm(match[3])))
+            total = match[2] if len(claims) == 1 else total
+            if (int(match[1]), match[2]) != (len(claims), total):
+                by = f"{len(claims)} of {total} would be next"
+                log.add(block.line, Rule.CLAIM_CONTRADICTED, claim=comment, by=by)
+    if claims and len(claims) < int(total):
+        by = f"only {len(claims)} passes follow"
+        log.add(claims[0].line, Rule.CLAIM_CONTRADICTED, claim=claims[0].text, by=by)
+    return claims
+
+
+def _rounding_mm(written: str) -> float:
+    return 0.5 * 10.0 ** -len(written.partition(".")[2])
+
+
+def check_pass_claims(
+    claims: Sequence[PassClaim],
+    traverses: Sequence[tuple[int, float]],
+    slack_mm: float,
+    log: FaultLog,
+) -> None:
+    """Fault each claim that is not followed by a traverse in contact at the depth it says.
+
+    ``traverses`` are (line, commanded depth in mm) of the feed moves in contact, in line order.
+    """
+    for index, claim in enumerate(claims):
+        until = claims[index + 1].line if index + 1 < len(claims) else math.inf
+        depths = [depth for line, depth in traverses if claim.line < line < until]
+        most = claim.rounding_mm + slack_mm
+        wrong = [depth for depth in depths if abs(depth - claim.depth_mm) > most]
+        if wrong or not depths:
+            by = f"a pass at {wrong[0]:.4f} mm" if wrong else "no pass in contact"
+            log.add(claim.line, Rule.CLAIM_CONTRADICTED, claim=claim.text, by=by)
+
+
 def _setup(claim: tuple[str, int] | None, log: FaultLog) -> tuple[str, str, int]:
     if claim is None:
         return "", "", 0
@@ -98,11 +155,3 @@ def _clear_mm(claim: str, units: str) -> float | None:
         return None
     unit = match[2] or units
     return float(match[1]) * (_MM_PER_INCH if unit == "inch" else 1.0)
-
-
-def comment_form(name: str) -> str:
-    """A name as a comment may show it: allowed characters only, blanks left out.
-
-    Two names are taken for the same where this is.
-    """
-    return re.sub(r"[^A-Za-z0-9.,:=_+-]", "", name)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import shapely
 
-from planner.proof.blade import MIDDLE_STATION, Contact, Station, Steel, new_blade
+from planner.proof.blade import MIDDLE_STATION, NEAR_MM, Contact, Station, Steel, new_blade
 from planner.proof.case import Case, reachable_tilt_deg
 from planner.proof.events import (
     Blend,
@@ -39,6 +39,7 @@ _SLACK_MM = 1e-6
 _LAND_SLACK_MM = 1e-6
 _FAR_MM = 1e4
 _TILT_PIECE_DEG = 1.0
+_MOST_TILT_PIECES = 360
 
 
 class Place(NamedTuple):
@@ -87,12 +88,18 @@ class Judge:
         self.positions: list[PathPoint] = []
         self.cuts: list[Cut] = []
         self.lands: list[Lands] = []
+        self.traverses: list[tuple[int, float]] = []
+        """(line, commanded depth) of each feed move along the edge in contact."""
+        self.finished = False
+        """Whether the program was followed to its end."""
         self._case = case
         self._log = log
         self._air_run = air_run
         self._switches = Switches(case, log, air_run=air_run)
         self._traverses = Traverses(case.edge_length_mm, case.wheel.width_mm, log)
-        self._blade = new_blade(case)
+        # An air run is there to be watched: it stays well away from what it must not touch.
+        near_mm = case.machine.fixture.clearance_mm / 2.0 if air_run else NEAR_MM
+        self._blade = new_blade(case, near_mm)
         self._jaws = _jaws(case)
         self._clear_mm = case.machine.fixture.clearance_mm - case.half_decimal_mm - _SLACK_MM
         self._here = Place(None, 0.0, None, case.fixed_tilt_deg)
@@ -201,7 +208,8 @@ class Judge:
 
     def _pieces(self, start: KnownPlace, end: KnownPlace) -> Iterable[Piece]:
         frame = self._case.frame
-        count = max(1, math.ceil(abs(end.tilt - start.tilt) / _TILT_PIECE_DEG))
+        count = math.ceil(abs(end.tilt - start.tilt) / _TILT_PIECE_DEG)
+        count = min(max(count, 1), _MOST_TILT_PIECES)
         places = [start]
         for n in range(1, count):
             share = n / count
@@ -257,6 +265,8 @@ class Judge:
         self._switches.contact(line)
         self._check_tilt(line, tilt_deg)
         depth = case.radius_mm + max(case.face.depth_mm(centre) for centre in centres)
+        if piece.still_in_section and piece.x_start != piece.x_end and not move.rapid:
+            self.traverses.append((line, depth))
         most = case.relief.depth_mm + self._depth_allowance_mm(tilt_deg)
         if depth > most:
             self._log.add(
@@ -390,6 +400,10 @@ class Judge:
             self._switches.stop(stop.line)
 
     def _end(self, end: End) -> None:
+        self.finished = True
+        if None in self._here:
+            # Nothing was judged of such a program, so nothing may be said of it.
+            self._unknown(end.line, self._here)
         self._switches.end(end.line)
         infeed = self._here.infeed
         if infeed is None or infeed < self._clear_mm:

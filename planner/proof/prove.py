@@ -10,8 +10,13 @@ from typing import cast
 
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
-from planner.proof.case import Case, UnfitError, build_case, program_axes
-from planner.proof.claims import Claims, comment_form, read_claims
+from planner.proof.case import Case, build_case, program_axes
+from planner.proof.claims import (
+    Claims,
+    check_pass_claims,
+    read_claims,
+    read_pass_claims,
+)
 from planner.proof.dialects import DIALECTS
 from planner.proof.faultlog import FaultLog
 from planner.proof.interpreter import Interpreter
@@ -56,6 +61,10 @@ def prove_program(
     if case is not None:
         judge = Judge(case, log, air_run=claims.kind == AIR_RUN)
         judge.run(interpreter.events)
+        if judge.finished and claims.kind != AIR_RUN:
+            check_pass_claims(
+                read_pass_claims(blocks, log), judge.traverses, 2.0 * case.half_decimal_mm, log
+            )
     faults = log.in_line_order()
     return Verdict(
         ok=not faults,
@@ -95,13 +104,18 @@ def _wheel(
         log.add(0, Rule.CLAIM_MISSING, claim="wheel")
         return None
     line = 0 if wheel is not None else claims.wheel_line
-    mounted = [w for w in machine.rack if comment_form(w.name) == comment_form(name)]
+    mounted = [w for w in machine.rack if _blanks_closed(w.name) == _blanks_closed(name)]
     if len(mounted) != 1:
         log.add(line, Rule.UNKNOWN_WHEEL, wheel=name, found=len(mounted))
         return None
     if job.wheel is not None and job.wheel != mounted[0].name:
         log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"wheel {name}", by=f"job: {job.wheel}")
     return mounted[0]
+
+
+def _blanks_closed(name: str) -> str:
+    """The name as a comment shows it: blanks in a row are one there."""
+    return " ".join(name.split())
 
 
 def _check_clear(claims: Claims, machine: Machine, log: FaultLog) -> None:
@@ -127,6 +141,4 @@ def _case(job: Job, machine: Machine, face: str, wheel: Wheel | None, log: Fault
         return build_case(job, machine, cast("FaceName", face), wheel)
     except ImpossibleError as error:
         log.add(0, Rule.IMPOSSIBLE_GEOMETRY, reason=str(error))
-    except UnfitError as error:
-        log.add(0, Rule.MACHINE_UNFIT, reason=str(error))
     return None

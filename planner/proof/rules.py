@@ -49,7 +49,6 @@ class Rule(StrEnum):
     CLAIM_CONTRADICTED = "claim-contradicted"
     UNKNOWN_WHEEL = "unknown-wheel"
     IMPOSSIBLE_GEOMETRY = "impossible-geometry"
-    MACHINE_UNFIT = "machine-unfit"
     # the motion
     UNKNOWN_POSITION = "unknown-position"
     START_NOT_CLEAR = "start-not-clear"

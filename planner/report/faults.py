@@ -47,13 +47,12 @@ TEMPLATES: dict[str, str] = {
     "text-after-end": "there is text after the end; some controllers go on and run it",
     # the claims of the header, the job and the machine
     "claim-missing": "the header does not say which {claim} it is for",
-    "claim-contradicted": "the header says {claim}; against it stands {by}",
+    "claim-contradicted": "the program says: {claim}; against it stands: {by}",
     "unknown-wheel": "{found} wheels in the rack go by the name {wheel}; it must be one",
     "impossible-geometry": "the job's section does not exist: {reason}",
-    "machine-unfit": "the machine cannot be judged: {reason}",
     # the motion
-    "unknown-position": "the wheel goes below clearance, or not by the infeed first, while the "
-    "program has not told the position of: {axes}",
+    "unknown-position": "the infeed alone moves first, to clearance; below clearance, and at the "
+    "end, every position must be told. Not told: {axes}",
     "start-not-clear": "the first move ends at infeed {infeed_mm} mm, below clearance",
     "travel-limit": "{axis} at {position} {unit} is past its travel, {low} to {high} {unit}",
     "feed-limit": "{axis} would have to do {feed} {unit}, its most is {most} {unit}",

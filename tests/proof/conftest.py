@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 
@@ -161,46 +161,60 @@ def changed(data: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
     return result
 
 
-def a_job(**changes: Any) -> Job:
-    """The job with some keys changed; ``__`` in a name stands for the dot of a path."""
-    return Job.model_validate(changed(JOB, {k.replace("__", "."): v for k, v in changes.items()}))
-
-
-def a_machine(data: dict[str, Any], changes: dict[str, Any] | None = None) -> Machine:
-    """A machine with some dotted key paths changed."""
-    return Machine.model_validate(changed(data, changes or {}))
-
-
-def sample(name: str) -> str:
-    """The text of a hand-written program."""
-    return (DATA / name).read_text(encoding="ascii")
-
-
 MACHINES = {
-    "mill-A.ngc": a_machine(MILL),
-    "mill-A-air.ngc": a_machine(MILL),
-    "small-B.ngc": a_machine(SMALL),
-    "inch-B.ngc": a_machine(MILL, INCH_CHANGES),
+    "mill-A.ngc": Machine.model_validate(MILL),
+    "mill-A-air.ngc": Machine.model_validate(MILL),
+    "small-B.ngc": Machine.model_validate(SMALL),
+    "inch-B.ngc": Machine.model_validate(changed(MILL, INCH_CHANGES)),
 }
-SAMPLE_NAMES = tuple(MACHINES)
 
 
-def prove_text(name: str, text: str | bytes, **arguments: Any) -> Verdict:
-    """The verdict on a text in place of the named sample."""
-    data = text if isinstance(text, bytes) else text.encode("latin-1")
-    job = arguments.pop("job", None) or a_job()
-    machine = arguments.pop("machine", None) or MACHINES[name]
-    return prove_program(data, job, machine, **arguments)
+class Proving:
+    """Proves texts in place of a sample, with changed jobs and machines."""
+
+    machines: ClassVar[dict[str, Machine]] = MACHINES
+    names: ClassVar[tuple[str, ...]] = tuple(MACHINES)
+
+    @staticmethod
+    def text(name: str) -> str:
+        """The text of a hand-written program."""
+        return (DATA / name).read_text(encoding="ascii")
+
+    @staticmethod
+    def job(**changes: Any) -> Job:
+        """The job with some keys changed; ``__`` in a name stands for the dot of a path."""
+        paths = {k.replace("__", "."): v for k, v in changes.items()}
+        return Job.model_validate(changed(JOB, paths))
+
+    @staticmethod
+    def machine(name: str, changes: Mapping[str, Any]) -> Machine:
+        """The machine of a sample with some dotted key paths changed."""
+        data = SMALL if name.startswith("small") else MILL
+        inch = INCH_CHANGES if name.startswith("inch") else {}
+        return Machine.model_validate(changed(data, {**inch, **changes}))
+
+    def __call__(
+        self,
+        name: str,
+        text: str | bytes,
+        *,
+        job: Job | None = None,
+        machine: Machine | None = None,
+        **arguments: Any,
+    ) -> Verdict:
+        """The verdict on a text, one character a byte, in place of the named sample."""
+        data = text if isinstance(text, bytes) else text.encode("latin-1")
+        return prove_program(data, job or self.job(), machine or MACHINES[name], **arguments)
 
 
-@pytest.fixture(params=SAMPLE_NAMES)
+@pytest.fixture(params=tuple(MACHINES))
 def sample_name(request: pytest.FixtureRequest) -> str:
     """The name of each sample in turn."""
     name: str = request.param
     return name
 
 
-@pytest.fixture
-def prove() -> Callable[..., Verdict]:
-    """``prove(name, text, job=..., machine=...)``: the verdict on a text."""
-    return prove_text
+@pytest.fixture(scope="session")
+def prove() -> Proving:
+    """``prove(name, text)`` is the verdict on a text in place of the named sample."""
+    return Proving()
