@@ -347,4 +347,14 @@ SPECIFIC_HEAT = QuantityKind(
     ),
     "460 J/kg.K",
 )
+FILM = QuantityKind(
+    "a film or contact coefficient",
+    (
+        _unit("W/m2.K", 1, "W/(m2.K)", "W/m2/K", "W/m2K"),
+        _unit("kW/m2.K", 1000, "kW/(m2.K)", "kW/m2/K", "kW/m2K"),
+    ),
+    "50 W/m2.K",
+)
+TEMPERATURE_STEP = QuantityKind("a temperature difference", (_unit("K", 1),), "25 K")
+VOLUME_PER_AREA = QuantityKind("a volume per area", (_unit("mm3/mm2", 1),), "10 mm3/mm2")
 SHARE = QuantityKind("a share", (_unit("%", "0.01"),), "50 %")

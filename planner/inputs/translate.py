@@ -72,7 +72,8 @@ def _one(found: Survey, error: ErrorDetails) -> Problem | None:
         return _unknown_entry(found.place(loc[:-1]), _choices(context["expected"]))
     place = found.place(loc)
     if kind == "rule_fault":
-        return _fault(place, context)
+        # The survey has run the checks between keys again, on what is valid.
+        return None if model_of(place) else _fault(place, context)
     if kind.startswith("union_tag"):
         return _tag(place, context["discriminator"].strip("'"))
     return _value(place, _words(place, error))
@@ -188,7 +189,7 @@ def _words(place: Place, error: ErrorDetails) -> _Words:
     kind = error["type"]
     context: Mapping[str, Any] = error.get("ctx", {})
     if kind in _BOUNDS:
-        return _bound_words(place, error["input"])
+        return _bound_words(place)
     if kind == "literal_error":
         return _choice_words(place.node, _choices(context["expected"]))
     if kind == "too_short":
@@ -200,12 +201,12 @@ def _words(place: Place, error: ErrorDetails) -> _Words:
     return _shape_words(kind)._replace(given=in_words(place.node))
 
 
-def _bound_words(place: Place, value: object) -> _Words:
+def _bound_words(place: Place) -> _Words:
     _, written, bounds = traits_of(place.declared)
     assert written is not None
     given = in_words(place.node)
     if written.unit and not given.endswith(written.unit):
-        given = f"{given}, which is {value:.6g} {written.unit}"
+        given = f"{given}, which is {written.read(place.node):.6g} {written.unit}"
     mend = f"the value must be {bounds}"
     return _Words("out-of-range", given, f"{written.allowed}, {bounds}", mend)
 
