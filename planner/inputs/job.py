@@ -49,23 +49,23 @@ class DoubleBevel(FileModel):
 
     @model_validator(mode="after")
     def _angles_are_given_once(self) -> DoubleBevel:
-        pair = (self.angle_a_deg, self.angle_b_deg)
-        if (self.included_angle_deg is None) == (None in pair):
+        given = [
+            key
+            for key, angle in (
+                ("included_angle", self.included_angle_deg),
+                ("angle_a", self.angle_a_deg),
+                ("angle_b", self.angle_b_deg),
+            )
+            if angle is not None
+        ]
+        if given not in (["included_angle"], ["angle_a", "angle_b"]):
             raise rule_fault(
                 "angles",
-                key="included_angle",
-                given="neither, or both, of included_angle and the pair angle_a, angle_b",
+                key=given[0] if given else "included_angle",
+                other=given[1] if len(given) > 1 else "",
+                given=" with ".join(given) if given else "no angle",
                 allowed="included_angle alone, or both angle_a and angle_b",
                 mend="write included_angle: 25 deg, or angle_a: 10 deg and angle_b: 15 deg",
-            )
-        if self.included_angle_deg is not None and any(a is not None for a in pair):
-            raise rule_fault(
-                "angles",
-                key="included_angle",
-                other="angle_a" if self.angle_a_deg is not None else "angle_b",
-                given="included_angle together with angle_a or angle_b",
-                allowed="included_angle alone, or both angle_a and angle_b",
-                mend="keep one of the two ways of giving the angles",
             )
         return self
 
@@ -126,7 +126,8 @@ class Relief(FileModel):
             raise rule_fault(
                 "two-of-three",
                 key=given[0] if given else "",
-                given=f"{len(given)} of them: {', '.join(given) or 'none'}",
+                other=given[1] if len(given) > 1 else "",
+                given=", ".join(given) or "none of the three",
                 allowed="exactly two of edge_land, shoulder_land and depth",
                 mend="the third follows from the wheel's radius: leave it out"
                 if len(given) > 2

@@ -18,6 +18,7 @@ from planner.inputs.fields import (
     Count,
     Energy,
     FileModel,
+    Film,
     Flag,
     Force,
     Length,
@@ -30,9 +31,13 @@ from planner.inputs.fields import (
     Power,
     RotaryFeed,
     ShaftSpeed,
+    Share,
     Stiffness,
+    Temperature,
+    TemperatureStep,
     Time,
     Title,
+    VolumePerArea,
     Word,
     raise_faults,
     rule_fault,
@@ -105,6 +110,10 @@ class Coolant(FileModel):
     kind: Literal["dry", "mist", "flood"] = "dry"
     on: Literal["M7", "M8"] | None = None
     off: Literal["M9"] | None = None
+    film_w_m2k: Annotated[Film | None, Field(alias="film", gt=0, le=50_000)] = None
+    """Heat that the blade's faces give off; left out, the packaged table's value for the kind."""
+    ambient_c: Annotated[Temperature, Field(alias="ambient", ge=-20, le=60)] = 20.0
+    """Temperature of air or coolant, and of the blade before the first pass."""
 
     @model_validator(mode="after")
     def _switched_both_ways(self) -> Coolant:
@@ -154,12 +163,31 @@ class Fixture(FileModel):
     takes out every angle error, or from a stop, which does not."""
     hand_tilt: HandTilt | None = None
     jaws: Jaws | None = None
+    overhang_mm: Annotated[Length | None, Field(alias="overhang", gt=0, le=500)] = None
+    """From the clamp to the edge. Left out, the blade counts as rigid, and its heat stays in it
+    up to the jaws, or up to the spine where there are none."""
+    clamp_conductance_w_m2k: Annotated[Film, Field(alias="clamp_conductance", ge=0, le=100_000)] = (
+        2000.0
+    )
+    """Heat that passes from blade to clamp. Default 2000 W/m2.K: dry steel on steel, lightly
+    pressed (Incropera & DeWitt, table of contact resistances, from memory)."""
+    cooling: Literal["air", "dip"] = "air"
+    """How a blade that grows too hot is cooled: the wheel waits off its end, or the program stops
+    and the operator dips it by hand (or lets it cool, where the steel must not be quenched)."""
+    dip_pause_s: Annotated[Time, Field(alias="dip_pause", ge=0, le=600)] = 15.0
+    """What one dip takes. Default 15 s; from memory."""
 
 
 class Limits(FileModel):
     """What the machine and the blade may be asked to bear."""
 
     normal_force_n: Annotated[Force, Field(alias="normal_force", gt=0, le=10_000)]
+    temper_margin_k: Annotated[TemperatureStep, Field(alias="temper_margin", ge=0, le=100)] = 25.0
+    """How far the edge stays below its tempering temperature. Default 25 K: common practice, no
+    source."""
+    drift_share: Annotated[Share, Field(gt=0)] = 0.25
+    """Share of the land tolerance that wear may use before the wheel is dressed or set anew.
+    Default a quarter: common practice, no source."""
 
 
 class Infeeds(FileModel):
@@ -191,6 +219,16 @@ class Belt(FileModel):
     speed_m_s: Annotated[LinearSpeed | None, Field(alias="speed", gt=0, le=60)] = None
     """Belt speed; left out, that of a drive wheel of ``drive_diameter`` on the spindle."""
     drive_diameter_mm: Annotated[Length | None, Field(alias="drive_diameter", gt=0, le=1000)] = None
+    length_mm: Annotated[Length | None, Field(alias="length", gt=0, le=20_000)] = None
+    life_mm3_mm2: Annotated[VolumePerArea | None, Field(alias="life", gt=0, le=1000)] = None
+    """Steel that a square millimetre of belt takes before it is retired at one and a half times
+    its first power (common practice); left out, the belt counts as always sharp."""
+    worn: Share = 0.0
+    """Share of its life that the belt has behind it."""
+    wheel_stiffness_n_mm: Annotated[
+        Stiffness | None, Field(alias="wheel_stiffness", gt=0, le=1_000_000)
+    ] = None
+    """Spring of the contact wheel's cover, in series with the machine's; left out, a hard wheel."""
 
 
 class Wheel(FileModel):
@@ -211,7 +249,18 @@ class Wheel(FileModel):
     g_ratio: Annotated[Number | None, Field(gt=0, le=100_000)] = None
     infeed: Infeeds
     feed_mm_min: Annotated[LinearFeed | None, Field(alias="feed", gt=0, le=200_000)] = None
-    """Traverse feed to use; left out, the traverse axis's largest."""
+    """Largest traverse feed for this wheel; left out, the traverse axis's largest."""
+    active_width_mm: Annotated[Length | None, Field(alias="active_width", gt=0, le=500)] = None
+    """Leading part of the width that cuts while the wheel travels along its own axis; the rest
+    rubs. Left out, a millimetre of worn corner and the feed of one turn of the wheel."""
+    heat_share: Annotated[Number | None, Field(gt=0, le=1)] = None
+    """Share of the grinding energy that enters the blade; left out, by abrasive."""
+    threshold_force_n: Annotated[Force, Field(alias="threshold_force", ge=0, le=1000)] = 0.0
+    """Normal force below which the wheel only rubs; left out, none."""
+    dress_mm: Annotated[Length, Field(alias="dress", gt=0, le=5)] = 0.02
+    """Radius that one dressing takes. Default 0.02 mm; from memory."""
+    least_diameter_mm: Annotated[Length | None, Field(alias="least_diameter", gt=0, le=2000)] = None
+    """Diameter at which the wheel is thrown away; left out, two thirds of its diameter."""
     belt: Belt | None = None
 
 
@@ -265,26 +314,27 @@ class Machine(FileModel):
 
     @model_validator(mode="after")
     def _letters_suit_role_and_dialect(self) -> Machine:
-        known = ("X", "Y", "Z") if self.controller.dialect == "small" else tuple("XYZABC")
+        small = self.controller.dialect == "small"
         faults = []
         for letter, axis in self.axes.items():
-            if letter not in known:
+            rotary = axis.role in ("tilt", "turn")
+            if letter in ("U", "V", "W") or (small and letter in ("A", "B", "C")):
                 faults.append(
                     rule_fault(
                         "dialect-axis",
                         key=f"axes.{letter}",
                         other="controller.dialect",
                         given=f"axis {letter} on a controller of dialect {self.controller.dialect}",
-                        allowed=f"the axes {', '.join(known)}",
+                        allowed="X, Y, Z" if small else "X, Y, Z, A, B, C",
                         mend="name the axis by another letter, or give the controller's dialect",
                     )
                 )
-            elif (axis.role in ("tilt", "turn")) != (letter in "ABC"):
-                rotary = axis.role in ("tilt", "turn")
+            elif letter in (("X", "Y", "Z") if rotary else ("A", "B", "C")):
                 faults.append(
                     rule_fault(
                         "axis-letter",
                         key=f"axes.{letter}",
+                        other=f"axes.{letter}.role",
                         given=f"role: {axis.role} on axis {letter}",
                         allowed="traverse, infeed, cross on X, Y or Z; tilt, turn on A, B or C",
                         mend=f"name the axis {'A, B or C' if rotary else 'X, Y or Z'}",

@@ -35,17 +35,13 @@ _BOUNDS = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
 
 
 def problems_in(model: type[FileModel], root: Node, refused: ValidationError) -> list[Problem]:
-    """Return the problems of a tree that ``model`` refused, each place once.
+    """Return the problems of a tree that ``model`` refused, each once.
 
     Empty only where the reader of the tree has reported the cause already: an alias, say.
     """
     errors = refused.errors(include_url=False)
     found = survey(model, root, errors)
-    problems: dict[tuple[str, int, int, str], Problem] = {}
-    for problem in _all(found, errors):
-        place = (problem.file, problem.line, problem.column, problem.key_path)
-        problems.setdefault(place, problem)
-    return list(problems.values())
+    return list(dict.fromkeys(_all(found, errors)))
 
 
 def _all(found: Survey, errors: Iterable[ErrorDetails]) -> Iterator[Problem]:
@@ -144,6 +140,15 @@ def _tag(place: Place, key: str) -> Problem | None:
     choices = tags_of(place.declared)
     if below is not None:
         return _value(below, _choice_words(below.node, choices))
+    near = get_close_matches(key, place.node, n=1)
+    if near:
+        return place.node.key_marks[near[0]].problem(
+            "unknown-key",
+            key_path=path_of((*place.keys, near[0])),
+            given=shown(near[0]),
+            allowed=f"{key}: {', '.join(choices)}",
+            mend=f"did you mean {key}?",
+        )
     return None if place.node.incomplete else _absent(place, key, ", ".join(choices), "")
 
 

@@ -419,14 +419,7 @@ class _Builder:
     def _node(self, event: Any, keys: Keys) -> Node:
         mark = self._mark(event.start_mark)
         if len(keys) > MAX_DEPTH:
-            self._refuse(
-                "too-deep",
-                mark,
-                given=f"more than {MAX_DEPTH} levels",
-                allowed=f"at most {MAX_DEPTH} levels",
-                mend="look for a bracket or an indent too many",
-                key_path=path_of(keys),
-            )
+            self._too_deep(mark, keys)
             raise _Stop
         if isinstance(event, yaml.AliasEvent):
             self._feature(mark, keys, f"the alias *{event.anchor}", "write the value out here")
@@ -483,6 +476,16 @@ class _Builder:
                 result.key_marks[name] = key_mark
         return result
 
+    def _too_deep(self, mark: Mark, keys: Keys) -> None:
+        self._refuse(
+            "too-deep",
+            mark,
+            given=f"more than {MAX_DEPTH} levels",
+            allowed=f"at most {MAX_DEPTH} levels",
+            mend="look for a bracket or an indent too many",
+            key_path=path_of(keys),
+        )
+
     def _feature(self, mark: Mark, keys: Keys, given: str, mend: str) -> None:
         self._refuse(
             "yaml-feature",
@@ -502,6 +505,9 @@ class _Builder:
         mark = self._mark(place) if place else Mark(self.source, self.source.first_line, 1)
         opened = self._mark(context).line if context is not None else 0
         mend = next((m for words, m in _SYNTAX_MENDS if words in what), "check indent and brackets")
+        if "nesting depth" in what:
+            self._too_deep(mark, ())
+            return
         self.problems.append(
             mark.problem(
                 "yaml-syntax",
