@@ -423,7 +423,7 @@ class Judge:
     def _measure(self, line: int) -> None:
         case, blade = self._case, self._blade
         measured = {
-            id(steel): measure_lands(steel.polygon, blade.blank, case.face)
+            id(steel): measure_lands(steel.polygon, blade.blank, case.face, case.radius_mm)
             for steel in blade.distinct_steels()
         }
         for station in blade.stations:

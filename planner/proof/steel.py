@@ -94,15 +94,17 @@ def swept_wheel(face: Face, radius_mm: float, start: Vector, end: Vector) -> sha
     return shapely.MultiPoint(np.vstack(discs)).convex_hull
 
 
-def measure_lands(steel: shapely.Geometry, blank: shapely.Polygon, face: Face) -> MeasuredLands:
+def measure_lands(
+    steel: shapely.Geometry, blank: shapely.Polygon, face: Face, radius_mm: float
+) -> MeasuredLands:
     """The lands that are left on a face and the depth between them.
 
     The outline's vertices are taken in face coordinates. Two neighbours on the face's plane
     bound a strip of the original face; the strips that reach the edge and the shoulder are the
     lands. Their inner ends are the points where the overlay crossed the wheel's polygon with the
     face's line, exact to rounding. Where no strip reaches an end, the wheel ran past it: the
-    land is then minus the distance from that end to where the ground surface, prolonged in a
-    straight line, would meet the face's plane.
+    land is then minus the distance from that end to where the ground surface, prolonged on the
+    wheel's circle, would meet the face's plane.
     """
     strips: list[tuple[float, float]] = []
     for ring in _rings(steel):
@@ -122,11 +124,11 @@ def measure_lands(steel: shapely.Geometry, blank: shapely.Polygon, face: Face) -
         return MeasuredLands(width, width, 0.0)
     edge_ends = [high for low, high in merged if low < ON_FACE_MM]
     shoulder_ends = [low for low, high in merged if high > width - ON_FACE_MM]
-    edge_land = edge_ends[0] if edge_ends else _run_out(steel, blank, face, at_edge=True)
+    edge_land = edge_ends[0] if edge_ends else _run_out(steel, blank, face, radius_mm, at_edge=True)
     if shoulder_ends:
         shoulder_land = width - shoulder_ends[-1]
     else:
-        shoulder_land = width - _run_out(steel, blank, face, at_edge=False)
+        shoulder_land = width - _run_out(steel, blank, face, radius_mm, at_edge=False)
     return MeasuredLands(edge_land, shoulder_land, removed_depth)
 
 
@@ -141,21 +143,37 @@ def _merged(strips: list[tuple[float, float]]) -> list[tuple[float, float]]:
 
 
 def _run_out(
-    steel: shapely.Geometry, blank: shapely.Polygon, face: Face, *, at_edge: bool
+    steel: shapely.Geometry,
+    blank: shapely.Polygon,
+    face: Face,
+    radius_mm: float,
+    *,
+    at_edge: bool,
 ) -> float:
-    """Place where the ground surface, prolonged past an end of the face, meets its plane."""
+    """Place where the ground surface, prolonged past an end of the face, meets its plane.
+
+    The two ground vertices nearest to that end lie on one circle of the wheel's radius, whose
+    centre is on the open side of the face.
+    """
     place, depth = _ground_vertices(steel, blank, face)
     end = 0.0 if at_edge else face.width_mm
     if len(place) < 2:
         return end
-    order = np.argsort(place)
-    first, second = order[:2] if at_edge else order[:-3:-1]
-    rise = float(depth[second] - depth[first])
-    if rise <= 0.0:
+    first, second = np.argsort(place)[:2] if at_edge else np.argsort(-place)[:2]
+    run, rise = place[second] - place[first], depth[second] - depth[first]
+    chord = math.hypot(run, rise)
+    if chord == 0.0 or chord >= 2.0 * radius_mm:
         return end
-    run = float(place[second] - place[first])
-    found = float(place[first]) - float(depth[first]) * run / rise
-    return min(found, end) if at_edge else max(found, end)
+    back_off = math.sqrt(radius_mm * radius_mm - chord * chord / 4.0) / chord
+    # The chord's normal that points out of the face, which is toward less depth.
+    centre_place = (place[first] + place[second]) / 2.0 + back_off * rise * math.copysign(1.0, run)
+    centre_depth = (depth[first] + depth[second]) / 2.0 - back_off * abs(run)
+    half = radius_mm * radius_mm - centre_depth * centre_depth
+    if half <= 0.0:
+        return end
+    if at_edge:
+        return min(float(centre_place) - math.sqrt(half), end)
+    return max(float(centre_place) + math.sqrt(half), end)
 
 
 def _ground_vertices(
