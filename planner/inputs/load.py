@@ -119,8 +119,11 @@ def load_either(path: FilePath) -> LoadedJob | LoadedMachine:
 
 
 def _finish(problems: list[Problem], draft: _Draft[M]) -> LoadedFile[M]:
-    if problems or draft.model is None:
+    if problems:
         raise InputError(problems)
+    if draft.model is None:
+        # Pydantic refused, and no words were found for it: that is a slip of ours.
+        raise RuntimeError(f"{draft.path} is refused without a problem") from draft.refused
     return LoadedFile(draft.model, draft.path, draft.sha256)
 
 
@@ -136,6 +139,7 @@ class _Draft(Generic[M]):
     ) -> None:
         self.path = path
         self.model: M | None = None
+        self.refused: ValidationError | None = None
         self.root: Node | None = None
         self.sha256 = ""
         data = _bytes_of(path, named_at)
@@ -154,8 +158,7 @@ class _Draft(Generic[M]):
             from planner.inputs.translate import problems_in  # noqa: PLC0415 - only for faults
 
             self.problems += problems_in(kind, self.root, refused)
-            if not self.problems:
-                raise
+            self.refused = refused
 
     def text(self, key: str) -> Scalar | None:
         """Return the text of a key of the root, where there is one."""

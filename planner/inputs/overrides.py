@@ -63,12 +63,10 @@ def read_overrides(texts: Iterable[str]) -> tuple[list[Override], list[Problem]]
         marks = tuple(Mark(source, number, step.start() + 1) for step in steps)
         keys = tuple(step[0].strip() for step in steps)
         # Blanks in place of the path keep the columns of the value right.
-        read = read_text(" " * (len(path) + 1) + value, source)
-        node = read.root
-        if not value.strip():
+        node, found = read_text(" " * (len(path) + 1) + value, source)
+        problems += [replace(p, key_path=".".join(keys)) for p in found]
+        if node is None and not found:
             node = Scalar("", "null", marks[-1])
-        elif read.problems:
-            problems += [replace(p, key_path=".".join(keys)) for p in read.problems]
         if node is not None:
             overrides.append(Override(keys, marks, node))
     return overrides, problems

@@ -165,11 +165,9 @@ def parse_quantity(text: str, kind: QuantityKind) -> float:
         raise QuantityError(
             "no-unit", f"{text}, without a unit", kind.allowed, f"write {text} {kind.canonical}"
         )
-    if unit_text[0] in "0123456789.,/eE:_+-":
+    if re.match(r"[0-9.,/:_+-]|[eE][-+]?[0-9]", unit_text):
         # The number does not end where ours do: 1,5 mm, 010 mm, 1e3 mm, 1/0 in.
-        mended = _mend(text, kind)
-        if unit_text[0] not in "eE" or mended != _like(kind):
-            raise QuantityError("not-a-quantity", text, kind.allowed, mended)
+        raise QuantityError("not-a-quantity", text, kind.allowed, _mend(text, kind))
     near = _near(_tidy_unit(unit_text), kind.by_spelling)
     mend = f"write {number} {near.name}" if near else f"write it in {kind.canonical}"
     raise QuantityError("wrong-unit", text, kind.allowed, mend)

@@ -292,12 +292,25 @@ def read_bytes(data: bytes, name: str) -> Reading:
             mend="save the file as UTF-8",
         )
         return Reading(None, [*problems, problem])
-    read = read_text(text, Source(name, tuple(_LINE_END.split(text))))
-    return Reading(read.root, problems + read.problems)
+    source = Source(name, tuple(_LINE_END.split(text)))
+    root, found = read_text(text, source)
+    if not found and (root is None or (isinstance(root, Scalar) and root.kind == "null")):
+        root = None
+        empty = Mark(source, 1, 1).problem(
+            "empty-file",
+            given="no keys",
+            allowed="a job or a machine: key: value on each line",
+            mend="write the keys, or name another file",
+        )
+        found = [empty]
+    return Reading(root, problems + found)
 
 
 def read_text(text: str, source: Source) -> Reading:
-    """Read one YAML document from ``text``, whose lines are those of ``source``."""
+    """Read one YAML document from ``text``, whose lines are those of ``source``.
+
+    The root is None, without a problem, where there is nothing but blanks and comments.
+    """
     bad = list(_bad_characters(source))
     if bad:
         return Reading(None, bad)
@@ -362,7 +375,7 @@ class _Builder:
         self.problems: list[Problem] = []
 
     def read(self, text: str) -> Node | None:
-        """Return the root; None when the text cannot be read to its end."""
+        """Return the root; None when there is none, or the text cannot be read to its end."""
         root: Node | None = None
         try:
             self.events = iter(yaml.parse(text, Loader=_Loader))
@@ -374,15 +387,6 @@ class _Builder:
             return root
         except yaml.MarkedYAMLError as error:
             self._syntax(error)
-            return None
-        if root is None or (isinstance(root, Scalar) and root.kind == "null"):
-            self._refuse(
-                "empty-file",
-                Mark(self.source, self.source.first_line, 1),
-                given="no keys",
-                allowed="a job or a machine: key: value on each line",
-                mend="write the keys, or name another file",
-            )
             return None
         return root
 
@@ -503,6 +507,10 @@ class _Builder:
         if context is not None and (place is None or error.context in _LATE):
             place = context
         mark = self._mark(place) if place else Mark(self.source, self.source.first_line, 1)
+        last = self.source.first_line + len(self.source.lines) - 1
+        if mark.line > last:
+            # The parser counts a line end that a text without one does not have.
+            mark = Mark(self.source, last, len(self.source.lines[-1]) + 1)
         opened = self._mark(context).line if context is not None else 0
         mend = next((m for words, m in _SYNTAX_MENDS if words in what), "check indent and brackets")
         if "nesting depth" in what:
