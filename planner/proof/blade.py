@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import shapely
 
 from planner.proof.case import Case
-from planner.proof.spring import balance
+from planner.proof.spring import NO_AREA_MM2, balance
 from planner.proof.steel import Floats, blank_section, swept_wheel, wheel_below_face
+from planner.proof.stiffness import Stiffness
 from planner.proof.target import Vector
 
 STATION_NAMES = ("heel", "quarter", "middle", "three quarters", "tip")
@@ -59,7 +61,7 @@ class Contact:
     """The block that sent the wheel to this infeed."""
 
 
-@dataclass
+@dataclass(eq=False)
 class Station:
     """One place along the edge."""
 
@@ -82,9 +84,14 @@ class Blade:
     """A wheel nearer to the steel than this counts as touching it."""
     _places: Floats
     # Stations with the same history share one Steel and the work of finding the next.
-    _bites: dict[tuple[int, Vector, float, float], Bite] = field(default_factory=dict)
+    _bites: dict[tuple[int, tuple[Vector, float, float], float], Bite] = field(default_factory=dict)
     _touches: dict[tuple[int, Vector], bool] = field(default_factory=dict)
     _kept: list[Steel] = field(default_factory=list)
+
+    @cached_property
+    def stiffness(self) -> Stiffness:
+        """The spring at each station; an air run never asks for it."""
+        return Stiffness(self.case, [station.nominal_x_mm for station in self.stations])
 
     def distinct_steels(self) -> list[Steel]:
         """Each different section once, in the stations' order."""
@@ -117,36 +124,40 @@ class Blade:
 
     def bite(self, station: Station, contact: Contact) -> Bite:
         """What a pass takes from a station, the machine's give included; changes the station."""
-        key = (id(station.steel), contact.centre, contact.feed_mm_s, contact.surface_mm_s)
+        stiffness = self.stiffness.at(self.stations.index(station), station.steel.reached_mm)
+        pass_key = (contact.centre, contact.feed_mm_s, contact.surface_mm_s)
+        key = (id(station.steel), pass_key, stiffness)
         if key not in self._bites:
-            self._bites[key] = self._new_bite(station.steel, contact)
+            self._bites[key] = self._new_bite(station.steel, contact, stiffness)
         bite = self._bites[key]
         station.steel = bite.steel
         station.last_contact_line = contact.last_line
         return bite
 
-    def _new_bite(self, steel: Steel, contact: Contact) -> Bite:
+    def _new_bite(self, steel: Steel, contact: Contact, stiffness_n_mm: float) -> Bite:
         case = self.case
         face, radius = case.face, case.radius_mm
         commanded = radius + face.depth_mm(contact.centre)
         profile = self._profile(contact.centre, commanded)
         step = float(np.max(profile - steel.commanded_profile, initial=0.0))
         wheel = wheel_below_face(face, radius, contact.centre)
-        energy = case.wheel.specific_energy_j_mm3
-        # J/mm3 * mm2 * mm/s = W, and W / (m/s) = N: the speed below in m/s, hence the 1000.
-        power_per_mm2 = energy * contact.feed_mm_s
-        force_per_mm2 = 0.0
-        if contact.surface_mm_s > 0.0:
-            tangential = power_per_mm2 / (contact.surface_mm_s / 1000.0)
-            force_per_mm2 = tangential / case.wheel.force_ratio
-        deflection, area, polygon = 0.0, 0.0, steel.polygon
+        power_per_mm2 = case.specific_energy_j_mm3 * contact.feed_mm_s
+        surface_m_s = contact.surface_mm_s / 1000.0
+        ratio, threshold = case.wheel.force_ratio, case.wheel.threshold_force_n
+        # A wheel that stands still is refused elsewhere; it is taken to go where it is sent.
+        force_per_mm2 = power_per_mm2 / surface_m_s / ratio if surface_m_s > 0.0 else 0.0
+        reached, area, polygon = commanded, 0.0, steel.polygon
         if len(wheel):
             rest = balance(
-                steel.polygon, wheel, face.normal, case.machine.stiffness_n_mm, force_per_mm2
+                steel.polygon, wheel, face.normal, stiffness_n_mm, force_per_mm2, threshold
             )
-            deflection, area = rest.deflection_mm, rest.removed_area_mm2
-            polygon = shapely.difference(steel.polygon, rest.wheel)
-        reached = commanded - deflection
+            reached, area = commanded - rest.deflection_mm, rest.removed_area_mm2
+            if area > NO_AREA_MM2:
+                polygon = shapely.difference(steel.polygon, rest.wheel)
+            else:
+                reached = min(max(reached, steel.reached_mm), commanded)
+        # Rubbing carries the threshold's force, or all of a lighter one.
+        rubbing = min(threshold, stiffness_n_mm * max(commanded - steel.reached_mm, 0.0))
         after = self._keep(
             Steel(
                 polygon,
@@ -156,13 +167,13 @@ class Blade:
             )
         )
         return Bite(
-            after,
-            commanded,
-            reached,
-            step,
-            area,
-            force_per_mm2 * area,
-            power_per_mm2 * area,
+            steel=after,
+            commanded_mm=commanded,
+            reached_mm=reached,
+            step_mm=step,
+            removed_area_mm2=area,
+            normal_force_n=force_per_mm2 * area + rubbing,
+            power_w=power_per_mm2 * area + rubbing * ratio * surface_m_s,
         )
 
     def sweep(self, station: Station, start: Vector, end: Vector, line: int) -> None:

@@ -212,16 +212,17 @@ def steel_left_mm(
         for place in (span.edge_land_mm, span.edge_land_mm + span.chord_mm)
     ]
     low, high = min(ends), max(ends)
+    vertices = shapely.get_coordinates(steel)[:, 0]
+    within = vertices[(vertices > low) & (vertices < high)]
+    return float(thickness_at(steel, np.array([low, high, *within])).min())
+
+
+def thickness_at(steel: shapely.Geometry, y: Floats) -> Floats:
+    """Height of the section across z at each y, shape (n,); 0 where there is no steel."""
     rings = _rings(steel)
     if not rings:
-        return 0.0
+        return np.zeros_like(y)
     ring = max(rings, key=len)
-    within = (ring[:, 0] > low) & (ring[:, 0] < high)
-    return float(_thickness(ring, np.array([low, high, *ring[within, 0]])).min())
-
-
-def _thickness(ring: Floats, y: Floats) -> Floats:
-    """Height of the outline at each y, shape as ``y``; 0 where there is no steel."""
     start, end = ring[:-1], ring[1:]
     sloped = start[:, 0] != end[:, 0]
     start, end = start[sloped], end[sloped]
