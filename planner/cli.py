@@ -14,6 +14,9 @@ from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec
 
+# The matrices here are small: threads in the linear algebra would only wait for each other.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 import click
 
 from planner import __version__

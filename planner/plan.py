@@ -4,43 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from planner.batch.grit import GritPlan, grit_plan
+from planner.batch.wear import BeltWear, WheelWear, belt_wear_of, wheel_wear_of
 from planner.errors import Refusal, RefusedError
-from planner.formulas import motion
 from planner.inputs.job import Job
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
-from planner.kinematics.room import room_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s, wheel_radius_mm
-from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
-from planner.passes.conditions import cutting_conditions, infeed_feed_mm_min, rigid_blade
-from planner.passes.schedule import Pass, Schedule, plan_passes
 from planner.section.holding import cannot_hold
 from planner.section.spread import FaceSpread, face_spread, most_helpful, share_in_tolerance
-from planner.section.target import FaceRelief, Section, section_for
-
-
-@dataclass(frozen=True)
-class Setup:
-    """One clamping: one face, one tilt, one wheel, one program."""
-
-    name: str
-    relief: FaceRelief
-    frame: TouchFrame
-    schedule: Schedule
-    spread: FaceSpread
-    axes: dict[str, str]
-    """Letter of each role the program moves."""
-
-    @property
-    def program(self) -> str:
-        """File name of the cutting program."""
-        return f"setup-{self.name}.ngc"
-
-    @property
-    def passes(self) -> tuple[Pass, ...]:
-        """The passes, in order."""
-        return self.schedule.passes
+from planner.section.target import Section, section_for
+from planner.setup_plan import Setup, plan_setups
 
 
 @dataclass(frozen=True)
@@ -61,6 +36,7 @@ class WheelTried:
     name: str
     share: float | None
     time_s: float | None
+    soak_c: float | None
     refused: tuple[Refusal, ...] = ()
 
 
@@ -78,7 +54,20 @@ class Plan:
     share_in_tolerance: float
     helpful: tuple[tuple[str, float], ...]
     totals: Totals
+    wheel_wear: WheelWear | None
+    belt_wear: BeltWear | None
+    grit: GritPlan | None
     wheels_tried: tuple[WheelTried, ...]
+
+    @property
+    def soak_c(self) -> float:
+        """Highest temperature that builds up in the blade."""
+        return max(t.soak_c for s in self.setups for t in s.marched.passes)
+
+    @property
+    def flash_c(self) -> float:
+        """Highest temperature of the face under the wheel."""
+        return max(t.flash_c for s in self.setups for t in s.marched.passes)
 
 
 @dataclass(frozen=True)
@@ -115,7 +104,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
             face_spread(job, machine, wheel, section.face(r.face), r, radius)
             for r in section.reliefs
         )
-        exact = [0.0] * len(spreads)
+        exact = [(0.0,)] * len(spreads)
         return SectionFit(
             wheel=wheel,
             section=section,
@@ -141,18 +130,23 @@ def plan_job(job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel) -
         try:
             plan = _plan_with(job, machine, steel, wheel)
         except RefusedError as refused:
-            tried.append(WheelTried(wheel.name, None, None, refused.refusals))
+            tried.append(WheelTried(wheel.name, None, None, None, refused.refusals))
         else:
             plans.append(plan)
-            tried.append(WheelTried(wheel.name, plan.share_in_tolerance, plan.totals.time_s))
+            tried.append(
+                WheelTried(wheel.name, plan.share_in_tolerance, plan.totals.time_s, plan.soak_c)
+            )
     if not plans:
         raise RefusedError(
             Refusal(r.rule, {**r.facts, "wheel": t.name}, r.ways_out)
             for t in tried
             for r in t.refused
         )
-    # Shares within a hundredth are alike: then the quicker wheel wins.
-    best = max(plans, key=lambda p: (round(p.share_in_tolerance, 2), -p.totals.time_s))
+    # Shares within a hundredth are alike: then the quicker wheel wins, then the cooler one.
+    best = max(
+        plans,
+        key=lambda p: (round(p.share_in_tolerance, 2), -round(p.totals.time_s), -p.soak_c),
+    )
     return Plan(**{**best.__dict__, "wheels_tried": tuple(tried)})
 
 
@@ -165,37 +159,9 @@ def _plan_with(
         raise RefusedError(refusals)
     section = section_for(job.model, wheel_radius_mm(wheel))
     edge_length = job.model.blade.edge.length_mm
-    setups: list[Setup] = []
-    for relief in section.reliefs:
-        frame = touch_frame(shop, section, relief, edge_length)
-        refusals += room_refusals(shop, wheel, section, frame, relief.depth_mm, edge_length)
-        spread = face_spread(
-            job.model, shop, wheel, section.face(relief.face), relief, section.wheel_radius_mm
-        )
-        if refusals:
-            continue
-        blade = rigid_blade(shop.stiffness_n_mm, relief.depth_mm)
-        cutting = cutting_conditions(shop, wheel, frame, edge_length, blade)
-        allowed = job.model.relief.residual_share * spread.depth_tolerance_mm
-        schedule = plan_passes(cutting, relief.depth_mm, allowed)
-        setups.append(
-            Setup(
-                name=relief.face,
-                relief=relief,
-                frame=frame,
-                schedule=schedule,
-                spread=spread,
-                axes={
-                    role: letter
-                    for role in ("traverse", "infeed", "cross", "tilt")
-                    if (letter := axis_letter(shop, role)) is not None
-                },
-            )
-        )
-    if refusals:
-        raise RefusedError(refusals)
+    setups = plan_setups(job.model, shop, wheel, steel, section)
     spreads = [s.spread for s in setups]
-    shortfalls = [s.schedule.shortfall_mm for s in setups]
+    shortfalls = [s.schedule.shortfalls_mm for s in setups]
     share = share_in_tolerance(spreads, shortfalls)
     if share < job.model.relief.share_in_tolerance:
         raise RefusedError(
@@ -215,21 +181,12 @@ def _plan_with(
         totals=Totals(
             passes=sum(len(s.passes) for s in setups),
             spark_out_passes=sum(p.kind == "spark_out" for s in setups for p in s.passes),
-            time_s=sum(_setup_time_s(shop, s) for s in setups),
+            time_s=sum(s.time_s for s in setups),
             removed_volume_mm3=volume,
             removed_mass_g=volume * steel.density_kg_m3 * 1e-6,
         ),
+        wheel_wear=wheel_wear_of(job.model, shop, wheel, section, volume),
+        belt_wear=belt_wear_of(job.model, wheel, volume, section.reliefs[0].chord_mm),
+        grit=grit_plan(wheel),
         wheels_tried=(),
     )
-
-
-def _setup_time_s(machine: Machine, setup: Setup) -> float:
-    """Time of one program: spin-up, approach, passes, retract; hands not counted."""
-    infeed = linear_axis(machine, "infeed")
-    clear = machine.fixture.clearance_mm
-    at = infeed.acceleration_mm_s2
-    approach = motion.move_time(clear, infeed_feed_mm_min(machine) / 60, at)
-    retract = motion.move_time(
-        clear + setup.schedule.commanded_depth_mm, infeed.max_feed_mm_min / 60, at
-    )
-    return machine.spindle.spin_up_s + approach + sum(p.time_s for p in setup.passes) + retract

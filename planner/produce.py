@@ -14,10 +14,11 @@ from planner.errors import Fault, PlannerError
 from planner.gcode.program import Heading, air_run, cutting_program
 from planner.gcode.render import program_text
 from planner.passes.conditions import infeed_feed_mm_min
-from planner.plan import Plan, Setup
+from planner.plan import Plan
 from planner.proof.prove import Verdict, prove_program
 from planner.report.plan_json import digest, json_text, plan_data
 from planner.report.verdicts import verdict_data
+from planner.setup_plan import Setup
 
 
 @dataclass(frozen=True)
@@ -56,8 +57,10 @@ def programs_for(plan: Plan, plan_digest: str) -> dict[str, bytes]:
             plan.wheel,
             setup.frame,
             setup.schedule,
+            setup.marched.pauses,
             plan.job.model.blade.edge.length_mm,
             infeed_feed_mm_min(machine),
+            water_dip=plan.steel.water_dip,
         )
         twin = air_run(heading, machine, program, setup.schedule.commanded_depth_mm)
         for each in (program, twin):

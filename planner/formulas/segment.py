@@ -52,7 +52,7 @@ def chord_of_depth(wheel_radius_mm: ArrayLike, depth_mm: ArrayLike) -> Result:
     radius, depth = np.asarray(wheel_radius_mm, float), np.asarray(depth_mm, float)
     require("wheel_radius_mm", radius, above=0.0)
     require("depth_mm", depth, low=0.0, high=radius)
-    return np.asarray(2.0 * np.sqrt(depth * (2.0 * radius - depth)))[()]
+    return np.asarray(unchecked_chord(radius, depth))[()]
 
 
 def segment_area(wheel_radius_mm: ArrayLike, depth_mm: ArrayLike) -> Result:
@@ -71,11 +71,21 @@ def segment_area(wheel_radius_mm: ArrayLike, depth_mm: ArrayLike) -> Result:
     radius, depth = np.asarray(wheel_radius_mm, float), np.asarray(depth_mm, float)
     require("wheel_radius_mm", radius, above=0.0)
     require("depth_mm", depth, low=0.0, high=radius)
-    theta = 4.0 * np.arcsin(np.sqrt(depth / (2.0 * radius)))
+    return np.asarray(unchecked_area(radius, depth))[()]
+
+
+def unchecked_chord(radius_mm: Result | float, depth_mm: Result) -> Result:
+    """``chord_of_depth`` without its range checks, for loops that have made them once."""
+    return np.asarray(2.0 * np.sqrt(depth_mm * (2.0 * radius_mm - depth_mm)))
+
+
+def unchecked_area(radius_mm: Result | float, depth_mm: Result) -> Result:
+    """``segment_area`` without its range checks, for loops that have made them once."""
+    theta = 4.0 * np.arcsin(np.sqrt(depth_mm / (2.0 * radius_mm)))
     square = theta * theta
     series = theta * square * (1 / 6 - square * (1 / 120 - square / 5040))
     difference = np.where(theta < 0.05, series, theta - np.sin(theta))
-    return np.asarray(0.5 * radius * radius * difference)[()]
+    return np.asarray(0.5 * radius_mm * radius_mm * difference)
 
 
 def half_chord_per_depth(wheel_radius_mm: ArrayLike, depth_mm: ArrayLike) -> Result:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from planner.formulas.ranges import require
-from planner.formulas.segment import Result, chord_of_depth, segment_area
+from planner.formulas.segment import Result, unchecked_area, unchecked_chord
 
 _STEPS = 60
 """Newton steps at most; five or six are usual."""
@@ -69,18 +69,18 @@ def reached_depth(
         np.asarray(last_reached_mm, float),
     )
     reached = np.maximum(effective, start)
-    start_area = segment_area(wheel_radius_mm, start)
+    start_area = unchecked_area(wheel_radius_mm, start)
     for _ in range(_STEPS):
-        excess = ratio * (segment_area(wheel_radius_mm, reached) - start_area) - (
+        excess = ratio * (unchecked_area(wheel_radius_mm, reached) - start_area) - (
             effective - reached
         )
-        step = excess / (ratio * chord_of_depth(wheel_radius_mm, reached) + 1.0)
+        step = excess / (ratio * unchecked_chord(wheel_radius_mm, reached) + 1.0)
         following = np.maximum(reached - step, start)
         moved = float(np.max(np.abs(following - reached), initial=0.0))
         reached = following
         if moved < 1e-12:
             break
-    area = np.maximum(segment_area(wheel_radius_mm, reached) - start_area, 0.0)
+    area = np.maximum(unchecked_area(wheel_radius_mm, reached) - start_area, 0.0)
     return reached[()], np.asarray(area)[()]
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.gcode.comments import FirstWord
+from planner.heat.march import Pause
 from planner.inputs.machine import Machine, Wheel
 from planner.kinematics.room import traverse_ends_mm
 from planner.kinematics.touch_frame import TouchFrame
@@ -86,10 +87,16 @@ def cutting_program(
     wheel: Wheel,
     frame: TouchFrame,
     schedule: Schedule,
+    pauses: Sequence[Pause | None],
     edge_length_mm: float,
     infeed_feed_mm_min: float,
+    *,
+    water_dip: bool,
 ) -> Program:
-    """The program of one set-up: every stop and every infeed is off the ends of the edge."""
+    """The program of one set-up: every stop and every infeed is off the ends of the edge.
+
+    ``pauses`` has one entry a pass, the pause before it.
+    """
     roles = {a.role for a in machine.axes.values()}
     clear = machine.fixture.clearance_mm
     ends = traverse_ends_mm(wheel, machine, edge_length_mm)
@@ -107,7 +114,9 @@ def cutting_program(
     if machine.coolant.on:
         steps.append(Coolant(machine.coolant.on))
     at_end = 0
-    for done in schedule.passes:
+    for done, pause in zip(schedule.passes, pauses, strict=True):
+        if pause is not None:
+            steps += _pause_steps(pause, machine, water_dip)
         kind = done.kind.replace("_", "-")
         steps.append(
             Note(
@@ -126,6 +135,27 @@ def cutting_program(
         steps.append(Coolant(machine.coolant.off))
     steps.append(Stop("switch the wheel off by hand, then resume") if by_hand else Spindle(None))
     return Program(f"setup-{heading.setup}.ngc", heading.setup, tuple(steps))
+
+
+def _pause_steps(pause: Pause, machine: Machine, water_dip: bool) -> list[Step]:
+    """Off the end and clear of the blade: wait, or stop with the wheel at rest for hands."""
+    steps: list[Step] = [Move({"infeed": machine.fixture.clearance_mm})]
+    if pause.kind == "dwell":
+        return [*steps, Note("cool", f"air {pause.seconds:.1f} s"), Dwell(pause.seconds)]
+    if pause.kind == "dip":
+        task = "dip the blade in water, wipe it dry"
+    else:
+        reason = "" if water_dip else ", no water"
+        task = f"let the blade cool in air {pause.seconds:.0f} s{reason}"
+    if machine.spindle.control == "by_hand":
+        return [*steps, Stop(f"wheel off, {task}, wheel on, resume")]
+    if machine.coolant.off:
+        steps.append(Coolant(machine.coolant.off))
+    steps += [Spindle(None), Stop(f"{task}, resume")]
+    steps += [Spindle(machine.spindle.speed_rpm), Dwell(machine.spindle.spin_up_s)]
+    if machine.coolant.on:
+        steps.append(Coolant(machine.coolant.on))
+    return steps
 
 
 def air_run(heading: Heading, machine: Machine, program: Program, deepest_mm: float) -> Program:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from planner.formulas import grinding, motion, spring
+from planner.formulas import grinding, motion, spring, wheel_wear
 from planner.formulas.segment import Result
 from planner.inputs.machine import Machine, Wheel
 from planner.kinematics.room import traverse_ends_mm
@@ -47,25 +47,35 @@ class Stiffness:
 
 
 @dataclass(frozen=True, eq=False)
-class Flash:
-    """How far the ground face stands over the mean of the section under the wheel."""
+class PassHeat:
+    """What one pass adds to the blade for each watt, for the search: by depth and by feed."""
 
     depth_mm: NDArray[np.float64]
     """(g,) rising."""
-    rise_per_power_k_w: NDArray[np.float64]
-    """(g, f): K for each W of grinding power, by depth and by feed."""
-    allowed_k: float
-    """Most that a pass may add."""
+    soak_per_power_k_w: NDArray[np.float64]
+    """(g, f): highest mean through the thickness at the end of the contact."""
+    face_per_power_k_w: NDArray[np.float64]
+    """(g, f): the ground face over that mean."""
+    soak_allowed_k: float
+    flash_allowed_k: float
 
-    def rise_k(self, depth_mm: Result, power_w: Result) -> Result:
-        """Rise of a pass. Shape: (..., f), the last axis the feeds, as are depth and power."""
+    def share_of_limits(self, depth_mm: Result, power_w: Result) -> tuple[Result, Result]:
+        """Soak and flash of passes as shares of what is allowed.
+
+        Shape: (..., f), the last axis the feeds, as are depth and power.
+        """
         last = len(self.depth_mm) - 1
         at = np.clip(np.interp(depth_mm, self.depth_mm, np.arange(last + 1.0)), 0, last)
         low = np.minimum(at.astype(int), last - 1)
         share = at - low
-        feed = np.arange(self.rise_per_power_k_w.shape[1])
-        table = self.rise_per_power_k_w
-        return np.asarray(power_w * (table[low, feed] * (1 - share) + table[low + 1, feed] * share))
+        feed = np.arange(self.soak_per_power_k_w.shape[1])
+        soak, face = (
+            power_w * (table[low, feed] * (1 - share) + table[low + 1, feed] * share)
+            for table in (self.soak_per_power_k_w, self.face_per_power_k_w)
+        )
+        return np.asarray(soak / self.soak_allowed_k), np.asarray(
+            (soak + face) / self.flash_allowed_k
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +103,7 @@ class Cutting:
     traverse_acceleration_mm_s2: float
     infeed_feed_mm_min: float
     infeed_acceleration_mm_s2: float
-    flash: Flash | None = None
+    heat: PassHeat | None = None
 
     @property
     def finish_steps(self) -> int:
@@ -150,12 +160,6 @@ class Cut:
     power_w: Result
 
 
-def rigid_blade(stiffness_n_mm: float, depth_mm: float) -> Stiffness:
-    """A blade that does not bend: one station, one stiffness."""
-    column = np.full((2, 1), stiffness_n_mm)
-    return Stiffness(("middle",), np.array([0.0, depth_mm]), column)
-
-
 def cutting_conditions(
     machine: Machine,
     wheel: Wheel,
@@ -178,9 +182,9 @@ def cutting_conditions(
     return Cutting(
         wheel_radius_mm=wheel_radius_mm(wheel),
         surface_speed_m_s=surface_speed_m_s(wheel, machine),
-        specific_energy_j_mm3=wheel.specific_energy_j_mm3,
+        specific_energy_j_mm3=specific_energy_j_mm3(wheel),
         force_ratio=wheel.force_ratio,
-        threshold_n=0.0,
+        threshold_n=wheel.threshold_force_n,
         stiffness=stiffness,
         rough_infeed_mm=wheel.infeed.rough_mm,
         finish_infeed_mm=finish,
@@ -200,3 +204,16 @@ def cutting_conditions(
 def infeed_feed_mm_min(machine: Machine) -> float:
     """Feed of the infeed moves."""
     return min(INFEED_FEED_MM_MIN, linear_axis(machine, "infeed").max_feed_mm_min)
+
+
+def specific_energy_j_mm3(wheel: Wheel) -> float:
+    """Energy to remove a cubic millimetre, a belt's wear so far taken in."""
+    if wheel.belt is None or wheel.belt.life_mm3_mm2 is None:
+        return wheel.specific_energy_j_mm3
+    life = wheel.belt.life_mm3_mm2
+    # Retired at one and a half times its first power, it would double at twice that volume.
+    return float(
+        wheel_wear.belt_specific_energy(
+            wheel.specific_energy_j_mm3, wheel.belt.worn * life, 2.0 * life
+        )
+    )

@@ -93,40 +93,51 @@ class _Search:
             labels, front = self._keep(arriving.pop(at))
             # A pass without infeed lets a soft machine catch up before it goes on.
             if at > 0:
-                repeated = self._passes(front, labels, at, at)
+                repeated = self._passes(front, labels, at, [at]).get(at)
                 labels, front = self._merge(labels, front, repeated)
-            for to in range(at + 1, min(at + self._most(at), self.steps) + 1):
-                if to - at > (self.rough if to <= self.rough_until else self.finish):
-                    continue
-                reached = self._passes(front, labels, at, to)
-                if reached is not None:
-                    arriving.setdefault(to, []).append((to - at, reached))
+            ahead = [to for to in range(at + 1, self.steps + 1) if to - at <= self._most(to)]
+            for to, reached in self._passes(front, labels, at, ahead).items():
+                arriving.setdefault(to, []).append((to - at, reached))
         if self.steps not in arriving:
             raise self._no_way(max(arriving, default=0))
         return self._spark_out(*self._keep(arriving.pop(self.steps)))
 
-    def _most(self, at: int) -> int:
-        return self.rough if at < self.rough_until else self.finish
+    def _most(self, to: int) -> int:
+        """Steps that a pass to this depth may take."""
+        return self.rough if to <= self.rough_until else self.finish
 
-    def _passes(self, front: _Front, labels: NDArray[np.int64], at: int, to: int) -> _Front | None:
-        """Every label of a front, at every feed, from ``at`` to ``to`` steps: what is allowed."""
+    def _passes(
+        self, front: _Front, labels: NDArray[np.int64], at: int, ahead: list[int]
+    ) -> dict[int, _Front]:
+        """Every label of a front, at every feed, to each number of steps: what is allowed."""
         cutting = self.cutting
-        shape = (len(front.cost_s), len(self.feeds))
-        before = np.broadcast_to(front.reached_mm[:, None, :], (*shape, front.reached_mm.shape[1]))
-        feeds = np.broadcast_to(self.feeds, shape)
-        cut = cutting.cut(np.full(shape, to * cutting.step_mm), before, feeds)
+        if not ahead:
+            return {}
+        stations = front.reached_mm.shape[1]
+        shape = (len(front.cost_s), len(ahead), len(self.feeds))
+        before = np.broadcast_to(front.reached_mm[:, None, None, :], (*shape, stations))
+        commanded = np.array(ahead)[:, None] * cutting.step_mm
+        cut = cutting.cut(
+            np.broadcast_to(commanded, shape), before, np.broadcast_to(self.feeds, shape)
+        )
         force, power = cut.normal_n.max(axis=-1), cut.power_w.max(axis=-1)
         ok = (force <= cutting.normal_force_limit_n) & (power <= cutting.power_limit_w)
-        if cutting.flash is not None:
-            rise = cutting.flash.rise_k(cut.reached_mm.max(axis=-1), power)
-            ok &= rise <= cutting.flash.allowed_k
-        if not ok.any():
-            return None
+        if cutting.heat is not None:
+            soak, flash = cutting.heat.share_of_limits(cut.reached_mm.max(axis=-1), power)
+            ok &= (soak <= 1.0) & (flash <= 1.0)
         load = np.maximum(force / cutting.normal_force_limit_n, power / cutting.power_limit_w)
-        time = self.traverse_s + cutting.infeed_time_s((to - at) * cutting.step_mm)
-        cost = front.cost_s[:, None] + time * (1 + EVENNESS * load**2)
-        who, feed = np.nonzero(ok)
-        return _Front(cost[ok], cut.reached_mm[ok], labels[who], feed)
+        infeed_s = np.array([cutting.infeed_time_s((to - at) * cutting.step_mm) for to in ahead])
+        time = infeed_s[:, None] + self.traverse_s
+        cost = front.cost_s[:, None, None] + time * (1 + EVENNESS * load**2)
+        found = {}
+        for column, to in enumerate(ahead):
+            allowed = ok[:, column]
+            if allowed.any():
+                who, feed = np.nonzero(allowed)
+                found[to] = _Front(
+                    cost[:, column][allowed], cut.reached_mm[:, column][allowed], labels[who], feed
+                )
+        return found
 
     def _keep(self, arrivals: list[tuple[int, _Front]]) -> tuple[NDArray[np.int64], _Front]:
         """The front of all ways that arrive, put on record."""
@@ -187,7 +198,7 @@ class _Search:
                 front.parent[going],
                 front.feed[going],
             )
-            more = self._passes(front, labels[going], self.steps, self.steps)
+            more = self._passes(front, labels[going], self.steps, [self.steps]).get(self.steps)
             if more is None:
                 break
             labels, front = self._keep([(0, more)])

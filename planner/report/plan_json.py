@@ -5,12 +5,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from planner.cautions.caution import Caution
-from planner.plan import Plan, Setup
+from planner.plan import Plan
 from planner.section.spread import FaceSpread
 from planner.section.target import Section, outline
+from planner.setup_plan import Setup
 
 FORMAT = "bevelwright-plan/1"
 
@@ -130,12 +132,36 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
                 "feed_mm_min": p.feed_mm_min,
                 "normal_force_n": p.normal_force_n,
                 "power_w": p.power_w,
-                "edge_temperature_c": None,
+                "edge_temperature_c": t.edge_c,
+                "soak_temperature_c": t.soak_c,
+                "flash_temperature_c": t.flash_c,
+                "temperature_by_station_c": t.by_station_c,
                 "time_s": p.time_s,
+                "pause_before_s": pause.seconds if pause else 0.0,
+                "pause_kind": pause.kind if pause else None,
+                "bound_by": bound,
             }
-            for p in setup.passes
+            for p, t, pause, bound in zip(
+                setup.passes, setup.marched.passes, setup.marched.pauses, setup.binding, strict=True
+            )
         ],
+        "heat": {
+            "soak_limit_c": setup.marched.soak_limit_c,
+            "flash_limit_c": setup.marched.flash_limit_c,
+            "softening_share": setup.marched.softening_share,
+            "cost_s": setup.heated.heat_cost_s,
+            "cooler_passes": setup.heated.cooler_passes,
+        },
+        "stations": setup.schedule.stations,
+        "uneven_depth_mm": setup.uneven_depth_mm,
+        "time_s": setup.time_s,
+        "a_tenth_more_saves_s": {s.limit: s.seconds for s in setup.savings},
     }
+
+
+def _wear_data(plan: Plan) -> dict[str, Any] | None:
+    wear = plan.wheel_wear or plan.belt_wear
+    return asdict(wear) if wear else None
 
 
 def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
@@ -164,9 +190,12 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
             "removed_mass_g": plan.totals.removed_mass_g,
             "quantity": plan.job.model.quantity,
         },
+        "wear": _wear_data(plan),
+        "grit": asdict(plan.grit) if plan.grit else None,
         "wheels_tried": [
             {
                 "wheel": t.name,
+                "soak_c": t.soak_c,
                 "share_in_tolerance": t.share,
                 "time_s": t.time_s,
                 "refused": [r.rule for r in t.refused],

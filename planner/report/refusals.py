@@ -80,6 +80,11 @@ REFUSALS = {
         "the wheel stops cutting below {threshold_n:.1f} N, which at {stiffness_n_mm:.0f} N/mm "
         "leaves {left_mm:.4f} mm that no spark-out takes; {allowed_mm:.4f} mm is allowed"
     ),
+    "too-hot": (
+        "no pass is cool enough: with {heat_share:.0%} of the heat going into a blade of "
+        "{ambient_c:.0f} deg C, the edge would pass its limits of {soak_c:.0f} deg C (built up) "
+        "or {flash_c:.0f} deg C (under the wheel) at every infeed and feed this machine has"
+    ),
     "cannot-hold-lands": (
         "this machine cannot hold these lands: about {share:.0%} of the blades would be in "
         "tolerance, and the job asks for {least_share:.0%}. The wheel of {diameter_mm:.1f} mm "
@@ -110,6 +115,8 @@ WAYS_OUT = {
     "smaller-wheel-deepens": "a smaller wheel, which makes a deeper relief",
     "finer-axis": "an infeed axis with a finer step",
     "freer-wheel": "a freer-cutting wheel (less specific energy)",
+    "more-coolant": "more coolant",
+    "wider-edge-land": "a wider edge land, where the steel is thicker",
     "larger-infeed": "a larger infeed limit",
     "wider-tolerance-any": "a wider land tolerance, or a larger residual share",
     "stiffer-machine": "a stiffer machine or fixture",

@@ -12,10 +12,11 @@ from rich.text import Text
 from planner.cautions.caution import Caution
 from planner.errors import Refusal
 from planner.inputs.job import Job
-from planner.plan import Plan, SectionFit, Setup
+from planner.plan import Plan, SectionFit
 from planner.report.refusals import refusal_words, way_out_words
 from planner.section.spread import FaceSpread
 from planner.section.target import Section
+from planner.setup_plan import Setup
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,7 +25,20 @@ if TYPE_CHECKING:
 
     from planner.produce import Produced
 
-_PASS_COLUMNS = ("set to", "reached", "gives", "area", "feed", "force", "power", "time")
+_PASS_COLUMNS = ("set to", "reach", "gives", "feed", "Fn", "P", "soak", "flash", "time")
+
+_BOUND = {
+    "rough infeed": "infeed",
+    "finish infeed": "infeed",
+    "normal force": "force",
+    "depth left": "depth",
+    "deflection left": "deflection",
+    "axis": "axis feed",
+    "wheel": "wheel feed",
+}
+"""Short words for the limit that binds a pass; others stand as they are."""
+
+_PAUSES = {"dwell": "wait", "dip": "dip", "air_pause": "stop"}
 
 _LEVEL_STYLES = {"danger": "bold red", "warning": "yellow", "note": ""}
 
@@ -50,7 +64,7 @@ def _table(title: str, *columns: tuple[str, Any]) -> Table:
     )
     for name, justify in columns:
         # A figure or a short word is never cut: the first column gives way first.
-        table.add_column(name, justify=justify, no_wrap=justify == "right")
+        table.add_column(name, justify=justify, no_wrap=justify == "right" or name == "pass")
     return table
 
 
@@ -159,20 +173,27 @@ def passes_table(setup: Setup) -> Table:
         ("pass", "left"),
         *((name, "right") for name in _PASS_COLUMNS),
     )
-    table.padding = (0, 1, 0, 0)
-    table.add_row("", "", "mm", "mm", "µm", "mm2", "mm/min", "N", "W", "s", style="dim")
-    for p in setup.passes:
+    table.add_column("bound by", no_wrap=True)
+    table.padding, table.show_edge = (0, 1, 0, 0), False
+    units = ("mm", "mm", "µm", "mm/min", "N", "W", "°C", "°C", "s")
+    table.add_row("", "", *units, "", style="dim")
+    rows = zip(setup.passes, setup.marched.passes, setup.marched.pauses, setup.binding, strict=True)
+    for p, heat, pause, bound in rows:
+        if pause is not None:
+            table.add_row("", _PAUSES[pause.kind], *[""] * 8, f"{pause.seconds:.1f}", "temperature")
         table.add_row(
             str(p.number),
             p.kind.replace("_", "-"),
             f"{p.commanded_depth_mm:.4f}",
             f"{p.reached_depth_mm:.4f}",
             f"{p.deflection_mm * 1000:.1f}",
-            f"{p.removed_area_mm2:.4f}",
             f"{p.feed_mm_min:.0f}",
             f"{p.normal_force_n:.1f}",
             f"{p.power_w:.0f}",
+            f"{heat.soak_c:.0f}",
+            f"{heat.flash_c:.0f}",
             f"{p.time_s:.1f}",
+            _BOUND.get(bound, bound),
         )
     return table
 
@@ -190,8 +211,11 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution]) -> Iterable[RenderableTy
     for setup in plan.setups:
         yield passes_table(setup)
         yield Text(_why_spark_out(plan, setup))
+        yield Text(_about_heat(setup))
+        yield Text(_about_savings(setup))
         yield Text("")
     yield _totals_table(plan)
+    yield _wear_table(plan)
     if len(plan.wheels_tried) > 1:
         yield _wheels_table(plan)
     yield from caution_parts(cautions)
@@ -202,12 +226,51 @@ def _why_spark_out(plan: Plan, setup: Setup) -> str:
     allowed = plan.job.model.relief.residual_share * setup.spread.depth_tolerance_mm
     infeed = [p for p in setup.passes if p.kind != "spark_out"][-1]
     left = setup.schedule.deflection_left_mm
-    return (
-        f"{count} spark-out: the last infeed pass leaves {infeed.deflection_mm * 1000:.1f} µm of "
-        f"deflection at {plan.machine.model.stiffness_n_mm:.0f} N/mm; {allowed * 1000:.1f} µm may "
+    worst = infeed.commanded_depth_mm - min(infeed.reached_by_station_mm)
+    text = (
+        f"{count} spark-out: the last infeed pass leaves {worst * 1000:.1f} µm of "
+        f"deflection at {setup.softest_n_mm:.0f} N/mm; {allowed * 1000:.1f} µm may "
         f"stay, {left * 1000:.1f} µm do. Below the target in all: "
         f"{setup.schedule.shortfall_mm * 1000:.1f} µm."
     )
+    if len(setup.schedule.stations) > 1:
+        text += (
+            f" The blade bends: the ends of the edge come out "
+            f"{setup.uneven_depth_mm * 1000:.1f} µm shallower than its middle."
+        )
+    if plan.wheel.threshold_force_n > 0:
+        residue = plan.wheel.threshold_force_n / setup.softest_n_mm
+        text += (
+            f" Under its threshold force of {plan.wheel.threshold_force_n:.1f} N the wheel only "
+            f"rubs: {residue * 1000:.1f} µm stay whatever is done."
+        )
+    return text
+
+
+def _about_heat(setup: Setup) -> str:
+    heated, marched = setup.heated, setup.marched
+    soak, flash = (max(t.soak_c for t in marched.passes), max(t.flash_c for t in marched.passes))
+    text = (
+        f"Heat: at most {soak:.0f} °C build up "
+        f"({marched.soak_limit_c:.0f} allowed) and {flash:.0f} °C "
+        f"flash under the wheel ({marched.flash_limit_c:.0f} allowed)."
+    )
+    if heated.heat_cost_s > 0.05:
+        how = []
+        if heated.cooler_passes:
+            how.append("cooler passes")
+        if setup.marched.pause_s > 0:
+            how.append(f"{setup.marched.pause_s:.1f} s of pauses")
+        text += f" Keeping them costs {heated.heat_cost_s:.1f} s: {' and '.join(how)}."
+    return text
+
+
+def _about_savings(setup: Setup) -> str:
+    worth = [s for s in setup.savings if s.seconds >= 0.05]
+    if not worth:
+        return "A tenth more of any limit that binds would save nothing."
+    parts = ", ".join(f"{s.limit} {s.seconds:.1f} s" for s in worth)
+    return f"A tenth more of a limit would save: {parts}."
 
 
 def _totals_table(plan: Plan) -> Table:
@@ -227,20 +290,82 @@ def _totals_table(plan: Plan) -> Table:
     return table
 
 
+def why_chosen(plan: Plan) -> str:
+    """Why this wheel of the rack won."""
+    rivals = [t for t in plan.wheels_tried if t.name != plan.wheel.name and t.share is not None]
+    if not rivals:
+        return "chosen: the only one that can"
+    best = max(rivals, key=lambda t: (round(t.share or 0.0, 2), -(t.time_s or 0.0)))
+    if round(plan.share_in_tolerance, 2) > round(best.share or 0.0, 2):
+        return f"chosen: more in tolerance than {best.name}"
+    if plan.totals.time_s < (best.time_s or 0.0) - 0.5:
+        return f"chosen: as sure as {best.name}, and quicker"
+    return f"chosen: cooler than {best.name}, else alike"
+
+
+def _wear_table(plan: Plan) -> Table:
+    table = _table("Wear and grit", ("", "left"), ("", "right"))
+    wear, belt, grit = plan.wheel_wear, plan.belt_wear, plan.grit
+    quantity = plan.job.model.quantity
+    if wear is not None:
+        table.add_row("radius lost to a blade", f"{wear.per_blade_mm * 1000:.2f} µm")
+        if quantity > 1:
+            table.add_row(
+                f"lands of blade {quantity}, nothing made up for",
+                f"+{wear.land_growth_mm:.3f} mm, {wear.tolerance_share:.0%} of the tolerance",
+            )
+        if wear.dress_after is None:
+            table.add_row("dress for size", "not in this batch")
+        else:
+            table.add_row(
+                f"dress after {wear.dress_after} blades, by {wear.dress_mm:.3f} mm",
+                f"then {2 * wear.dressed_radius_mm:.2f} mm, depth {wear.dressed_depth_mm:.4f} mm",
+            )
+        low, high = wear.diameters_mm
+        table.add_row("these programs hold the lands with", f"a {low:.1f} to {high:.1f} mm wheel")
+        table.add_row("blades from one wheel", f"about {wear.blades_per_wheel}")
+    if belt is not None:
+        table.add_row(
+            "specific energy, now and at the last blade",
+            f"{belt.energy_now_j_mm3:.1f}, {belt.energy_last_j_mm3:.1f} J/mm3",
+        )
+        if belt.blades_left is not None:
+            table.add_row(
+                "blades left, and from a new belt",
+                f"about {belt.blades_left} and {belt.blades_per_belt}",
+            )
+    if wear is None and belt is None:
+        table.add_row("wear", "no G ratio stated")
+    if grit is not None:
+        table.add_row(f"grain of {grit.grit} ({grit.series})", f"{grit.mean_grain_um:.0f} µm")
+        for step in grit.steps:
+            table.add_row(
+                f"then {step.grit} takes, to clear the last",
+                f"{step.least_stock_mm * 1000:.0f} to {step.ample_stock_mm * 1000:.0f} µm",
+            )
+    return table
+
+
 def _wheels_table(plan: Plan) -> Table:
     table = _table(
         "Wheels of the rack",
         ("wheel", "left"),
         ("in tolerance", "right"),
         ("time", "right"),
+        ("soak", "right"),
         ("", "left"),
     )
     for tried in plan.wheels_tried:
-        if tried.share is None or tried.time_s is None:
-            table.add_row(tried.name, "-", "-", refusal_words(tried.refused[0]))
+        if tried.share is None or tried.time_s is None or tried.soak_c is None:
+            table.add_row(tried.name, "-", "-", "-", refusal_words(tried.refused[0]))
         else:
-            chosen = "chosen" if tried.name == plan.wheel.name else ""
-            table.add_row(tried.name, f"{tried.share:.0%}", time_text(tried.time_s), chosen)
+            table.add_row(
+                tried.name,
+                f"{tried.share:.0%}",
+                time_text(tried.time_s),
+                f"{tried.soak_c:.0f} °C",
+                why_chosen(plan) if tried.name == plan.wheel.name else "",
+            )
     return table
 
 

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 
 from planner.cautions.caution import Caution
 from planner.formulas import segment
-from planner.plan import Plan, Setup
+from planner.plan import Plan
 from planner.report.screen import time_text
+from planner.setup_plan import Setup
 
 TOUCH_MARK_DEPTH_MM = 0.001
 """Depth of the light touch that the witness mark is given for; common practice, no source."""

@@ -19,7 +19,7 @@ def cannot_hold(
     wheel: Wheel,
     section: Section,
     spreads: Sequence[FaceSpread],
-    shortfalls: Sequence[float],
+    shortfalls: Sequence[Sequence[float]],
     share: float,
 ) -> Refusal:
     """The refusal of a job of which too few blades would come out in tolerance."""
@@ -57,7 +57,7 @@ def cannot_hold(
 
 
 def _tolerance_that_holds(
-    job: Job, spreads: Sequence[FaceSpread], shortfalls: Sequence[float]
+    job: Job, spreads: Sequence[FaceSpread], shortfalls: Sequence[Sequence[float]]
 ) -> float:
     """Least land tolerance at which enough blades pass, to a hundredth upward."""
 
@@ -91,7 +91,7 @@ def _largest_wheel_that_holds(
             for r in tried.reliefs
         ]
         residual = job.relief.residual_share
-        shortfalls = [residual * s.depth_tolerance_mm for s in spreads]
+        shortfalls = [(residual * s.depth_tolerance_mm,) for s in spreads]
         return share_in_tolerance(spreads, shortfalls) >= job.relief.share_in_tolerance
 
     largest = math.floor(2 * section.wheel_radius_mm)

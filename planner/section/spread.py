@@ -74,15 +74,22 @@ class FaceSpread:
         """The same face with one cause removed."""
         return replace(self, causes=tuple(c for c in self.causes if c.name != cause))
 
-    def share(self, shortfall_mm: float) -> float:
-        """Share of blades with both lands in tolerance when the depth falls short on average."""
-        wider = self.land_change_per_depth * shortfall_mm
+    def share(self, shortfalls_mm: Sequence[float]) -> float:
+        """Share of blades with both lands in tolerance all along the edge.
+
+        ``shortfalls_mm`` are the depths by which stations along the edge fall short on average.
+        All of them must hold at once, so their middle shifts the lands and their range narrows
+        the tolerance.
+        """
+        least, most = min(shortfalls_mm), max(shortfalls_mm)
+        wider = self.land_change_per_depth * (least + most) / 2
+        room = self.land_tolerance_mm - self.land_change_per_depth * (most - least) / 2
+        if room <= 0:
+            return 0.0
         jacobian = np.array(
             [[c.edge_land_per_unit * c.sd, c.shoulder_land_per_unit * c.sd] for c in self.causes]
         )
-        return spread.share_inside_both(
-            (wider, wider), jacobian.T @ jacobian, self.land_tolerance_mm
-        )
+        return spread.share_inside_both((wider, wider), jacobian.T @ jacobian, room)
 
 
 def face_spread(
@@ -157,7 +164,9 @@ def face_spread(
     )
 
 
-def share_in_tolerance(spreads: Sequence[FaceSpread], shortfalls_mm: Sequence[float]) -> float:
+def share_in_tolerance(
+    spreads: Sequence[FaceSpread], shortfalls_mm: Sequence[Sequence[float]]
+) -> float:
     """Share of blades with every land in tolerance.
 
     The faces are touched off one by one, so they are taken as independent; what they share
@@ -167,7 +176,7 @@ def share_in_tolerance(spreads: Sequence[FaceSpread], shortfalls_mm: Sequence[fl
 
 
 def most_helpful(
-    spreads: Sequence[FaceSpread], shortfalls_mm: Sequence[float]
+    spreads: Sequence[FaceSpread], shortfalls_mm: Sequence[Sequence[float]]
 ) -> list[tuple[str, float]]:
     """Each cause with the share in tolerance if it vanished, best first."""
     names = [c.name for c in spreads[0].causes]

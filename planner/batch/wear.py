@@ -1,0 +1,149 @@
+"""Wear of the wheel or belt, blade by blade, and what to do about it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from planner.formulas import segment, wheel_wear
+from planner.inputs.job import Job
+from planner.inputs.machine import Machine, Wheel
+from planner.section.target import FaceRelief, Section
+
+LEAST_DIAMETER_SHARE = 2 / 3
+"""Diameter at which a wheel is thrown away, where the rack does not say. Common practice."""
+
+MOST_BLADES = 100_000
+"""Blades are not counted further than this."""
+
+
+@dataclass(frozen=True)
+class WheelWear:
+    """A bonded wheel through the batch; lands and depths are those of the first relief."""
+
+    per_blade_mm: float
+    """Radius lost to the first blade."""
+    at_last_mm: float
+    """Radius lost before the last blade of the batch, nothing dressed."""
+    land_growth_mm: float
+    """How much wider each land of the last blade would come out, nothing made up for."""
+    tolerance_share: float
+    touch_off: Literal["blade", "batch"]
+    dress_after: int | None
+    """Blades until the drift uses its share of the tolerance; None when the batch does not."""
+    dress_mm: float
+    dressed_radius_mm: float
+    dressed_depth_mm: float
+    """Depth that gives the same lands after one dressing."""
+    diameters_mm: tuple[float, float]
+    """Wheel diameters that these very programs may be run with, lands in tolerance."""
+    blades_per_wheel: int
+    offsets_mm: tuple[float, ...]
+    """Radius lost before each blade of the batch."""
+
+
+@dataclass(frozen=True)
+class BeltWear:
+    """A belt through the batch."""
+
+    energy_now_j_mm3: float
+    energy_last_j_mm3: float
+    """At the last blade of the batch, or when the belt is retired before it."""
+    blades_left: int | None
+    """Blades until it is retired; None when its life or length is not stated."""
+    blades_per_belt: int | None
+
+
+def wheel_wear_of(
+    job: Job, machine: Machine, wheel: Wheel, section: Section, volume_mm3: float
+) -> WheelWear | None:
+    """Wear of a bonded wheel; None where no G ratio is stated or the wheel carries a belt."""
+    if wheel.g_ratio is None or wheel.belt is not None:
+        return None
+    relief = section.reliefs[0]
+    touch = machine.fixture.touch_off_each
+    if job.quantity == 1:
+        touch = "blade"
+    size = (wheel.diameter_mm, volume_mm3, wheel.g_ratio, wheel.width_mm)
+    batch = wheel_wear.wear_through_batch(job.quantity, *size)
+    before = [float(w) for w in (wheel.diameter_mm - batch.start_mm) / 2]
+    growth = float(
+        wheel_wear.land_growth(section.wheel_radius_mm, relief.depth_mm, before[-1], touch)
+    )
+    within = wheel_wear.blades_within_share(
+        *size,
+        depth_mm=relief.depth_mm,
+        land_tolerance_mm=job.relief.land_tolerance_mm,
+        share=machine.limits.drift_share,
+        touch_off=touch,
+    )
+    dress_after = max(within, 1) if within < job.quantity else None
+    dressed = section.wheel_radius_mm - wheel.dress_mm
+    least = wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm
+    return WheelWear(
+        per_blade_mm=float(wheel_wear.radial_wear(volume_mm3, wheel.g_ratio, *size[::3])),
+        at_last_mm=before[-1],
+        land_growth_mm=growth,
+        tolerance_share=float(wheel_wear.tolerance_share(growth, job.relief.land_tolerance_mm)),
+        touch_off=touch,
+        dress_after=dress_after,
+        dress_mm=wheel.dress_mm,
+        dressed_radius_mm=dressed,
+        dressed_depth_mm=float(segment.depth_of_chord(dressed, relief.chord_mm)),
+        diameters_mm=_diameters(wheel, section, relief, job.relief.land_tolerance_mm),
+        blades_per_wheel=_blades_per_wheel(wheel, least, volume_mm3, dress_after),
+        offsets_mm=tuple(before),
+    )
+
+
+def _diameters(
+    wheel: Wheel, section: Section, relief: FaceRelief, tolerance_mm: float
+) -> tuple[float, float]:
+    low, high = wheel_wear.diameters_for_fixed_depth(
+        2 * section.wheel_radius_mm, relief.depth_mm, tolerance_mm
+    )
+    belt = 2 * wheel.belt.thickness_mm if wheel.belt else 0.0
+    return float(low) - belt, float(high) - belt
+
+
+def _blades_per_wheel(
+    wheel: Wheel, least_mm: float, volume_mm3: float, dress_after: int | None
+) -> int:
+    assert wheel.g_ratio is not None
+    if least_mm >= wheel.diameter_mm:
+        return 0
+    return min(
+        wheel_wear.blades_per_wheel(
+            wheel.diameter_mm,
+            least_mm,
+            volume_mm3,
+            wheel.g_ratio,
+            wheel.width_mm,
+            dress_every=dress_after,
+            dress_depth_mm=wheel.dress_mm if dress_after else 0.0,
+        ),
+        MOST_BLADES,
+    )
+
+
+def belt_wear_of(job: Job, wheel: Wheel, volume_mm3: float, contact_mm: float) -> BeltWear | None:
+    """Wear of a belt; None for a bonded wheel. ``contact_mm``: width of belt that grinds."""
+    belt = wheel.belt
+    if belt is None:
+        return None
+    if belt.life_mm3_mm2 is None or belt.length_mm is None:
+        u = wheel.specific_energy_j_mm3
+        return BeltWear(u, u, None, None)
+    doubling = 2.0 * belt.life_mm3_mm2
+    area = belt.length_mm * contact_mm
+    whole = wheel_wear.blades_per_belt(volume_mm3, area, doubling)
+    left = math.floor((1.0 - belt.worn) * belt.life_mm3_mm2 * area / volume_mm3)
+    per_blade = volume_mm3 / area
+    start = belt.worn * belt.life_mm3_mm2
+    last = min(start + per_blade * min(job.quantity, max(left, 1)), belt.life_mm3_mm2)
+    now, then = (
+        float(wheel_wear.belt_specific_energy(wheel.specific_energy_j_mm3, v, doubling))
+        for v in (start, last)
+    )
+    return BeltWear(now, then, blades_left=left, blades_per_belt=whole)

@@ -1,0 +1,1 @@
+"""How hot the blade gets, and what it waits for."""

@@ -1,0 +1,275 @@
+"""A schedule marched through its passes: temperatures, and the shortest pauses that hold them.
+
+Pauses are put in as late as they can be: a blade sheds heat faster the hotter it is, so a pause
+taken earlier would have to be longer.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.formulas import fin_heat, tempering
+from planner.heat.model import HeatModel, active_width_mm
+from planner.passes.schedule import Pass, Schedule
+
+Floats = NDArray[np.float64]
+PauseKind = Literal["dwell", "dip", "air_pause"]
+
+LONGEST_PAUSE_S = 600.0
+"""A plan that needs a longer pause before one pass is given up: choose another grind."""
+
+STATIONS = ("heel", "middle", "tip")
+_SAMPLES = np.concatenate([[0.0], np.geomspace(1e-3, 1.0, 12)])
+
+
+@dataclass(frozen=True)
+class Pause:
+    """A wait before a pass, the wheel clear of the blade."""
+
+    kind: PauseKind
+    seconds: float
+
+
+@dataclass(frozen=True)
+class PassTemperatures:
+    """Highest temperatures of one pass, at any of heel, middle and tip."""
+
+    edge_c: float
+    soak_c: float
+    flash_c: float
+    by_station_c: tuple[float, ...]
+    """Soak at heel, middle and tip."""
+
+
+@dataclass(frozen=True)
+class Marched:
+    """Temperatures of a whole schedule."""
+
+    passes: tuple[PassTemperatures, ...]
+    pauses: tuple[Pause | None, ...]
+    """Before each pass."""
+    soak_limit_c: float
+    flash_limit_c: float
+    softening_share: float
+    """Time at temperature, all passes added up as time at the soak limit, over one hour there."""
+
+    @property
+    def pause_s(self) -> float:
+        """All pauses together."""
+        return sum(p.seconds for p in self.pauses if p)
+
+
+def march(model: HeatModel, schedule: Schedule) -> Marched | None:
+    """Follow the passes, pausing where a limit would be passed.
+
+    Returns None when some pass is too hot even for a blade that has cooled for as long as one
+    may wait.
+    """
+    return _March(model, schedule).run()
+
+
+class _March:
+    def __init__(self, model: HeatModel, schedule: Schedule) -> None:
+        self.model = model
+        passes = schedule.passes
+        self.depth = np.maximum(np.array([p.reached_depth_mm for p in passes]), 1e-6)
+        self.feed = np.array([p.feed_mm_min for p in passes])
+        power = np.array([p.power_w for p in passes])
+        self.operator = model.operator(self.depth)
+        self.flux = model.flux(self.depth, power, self.feed)
+        self.excess = np.asarray(model.face_excess_k(self.depth, power, self.feed))
+        self.active = active_width_mm(model.wheel, model.machine, self.feed)
+        self.passes = passes
+        self.soak_limit_c = model.limits.soak_limit_c
+        self.flash_limit_c = model.limits.flash_limit_c(model.contacts_s(self.feed))
+        # Time at the reversal that the pass itself does not spend at its feed.
+        self.turn = np.array([_turn_s(p, model, self.feed[i]) for i, p in enumerate(passes)])
+
+    def run(self) -> Marched | None:
+        pauses: list[Pause | None] = [None] * len(self.passes)
+        heat = self._heat(pauses)
+        for number in range(len(self.passes)):
+            if self._holds(heat, number):
+                continue
+            if number == 0:
+                return None
+            pause = self._pause(heat, number)
+            if pause is None:
+                return None
+            pauses[number] = pause
+            heat = self._heat(pauses)
+        return self._marched(heat, pauses)
+
+    def _pulses(self, pauses: Sequence[Pause | None]) -> fin_heat.PassPulses:
+        wait = np.array([p.seconds if p else 0.0 for p in pauses])
+        model = self.model
+        return fin_heat.pass_pulses(
+            np.array([0.0, model.edge_length_mm / 2, model.edge_length_mm]),
+            model.edge_length_mm,
+            model.wheel.width_mm,
+            self.active,
+            model.machine.fixture.run_off_mm,
+            self.feed / 60,
+            len(self.passes),
+            pause_s=self.turn + np.append(wait[1:], 0.0),
+        )
+
+    def _heat(self, pauses: Sequence[Pause | None]) -> _Heat:
+        """March all passes; a dip cools the blade with the film of a liquid for its time."""
+        pulses = self._pulses(pauses)
+        parts: list[fin_heat.PassHeat] = []
+        theta: Floats = np.zeros((len(STATIONS), len(self.model.mesh.centres_mm)))
+        dips = [i for i, p in enumerate(pauses) if p and p.kind == "dip"]
+        borders = [0, *dips, len(self.passes)]
+        for first, last in pairwise(borders):
+            if first == last:
+                continue
+            if first:
+                pause = pauses[first]
+                assert pause is not None
+                wet = self.model.operator(self.depth[first - 1 : first], dipped=True).section(0)
+                theta = wet.advance(theta, np.zeros(theta.shape[-1]), pause.seconds)
+            part = fin_heat.PassPulses(
+                start_s=pulses.start_s[first:last],
+                end_s=pulses.end_s[first:last],
+                pass_start_s=pulses.pass_start_s[first:last],
+                pass_end_s=pulses.pass_end_s[first:last],
+                finish_s=float(pulses.pass_end_s[last - 1] + self.turn[last - 1]),
+            )
+            heat = fin_heat.heat_of_passes(
+                self._stack(first, last), self.flux[first:last], part, theta
+            )
+            parts.append(heat)
+            theta = np.asarray(heat.end_k)
+        return _Heat.joined(parts)
+
+    def _stack(self, first: int, last: int) -> fin_heat.FinOperator:
+        whole = self.operator
+        return fin_heat.FinOperator(
+            widths_mm=whole.widths_mm,
+            capacity_j_mmk=whole.capacity_j_mmk[first:last],
+            conduction_w_mmk=whole.conduction_w_mmk[first:last],
+            film_w_mmk=whole.film_w_mmk[first:last],
+            clamp_w_mmk=whole.clamp_w_mmk[first:last],
+            edge_lead=whole.edge_lead[first:last],
+            rates_per_s=whole.rates_per_s[first:last],
+            modes=whole.modes[first:last],
+        )
+
+    def _holds(self, heat: _Heat, number: int) -> bool:
+        soak = self.model.ambient_c + float(heat.hottest_k[number].max())
+        return self._within(soak, number)
+
+    def _within(self, soak_c: float, number: int) -> bool:
+        return (
+            soak_c <= self.soak_limit_c + 1e-9
+            and soak_c + float(self.excess[number]) <= self.flash_limit_c + 1e-9
+        )
+
+    def _pause(self, heat: _Heat, number: int) -> Pause | None:
+        """The shortest pause before a pass that lets it hold; None when none does."""
+        start = heat.after_k[number - 1]
+        cooling = self._cooling_time(number)
+        fixture = self.model.machine.fixture
+        if fixture.cooling == "dip" and self.model.steel.water_dip:
+            wet = self.model.operator(self.depth[number - 1 : number], dipped=True).section(0)
+            cooled = self._cooled(start, number - 1, cooling)
+            dipped = wet.advance(cooled, np.zeros(cooled.shape[-1]), fixture.dip_pause_s)
+            return Pause("dip", fixture.dip_pause_s) if self._peak_holds(dipped, number) else None
+        kind: PauseKind = "air_pause" if fixture.cooling == "dip" else "dwell"
+        low, high = 0.0, 1.0
+        while not self._peak_holds(self._cooled(start, number - 1, cooling + high), number):
+            low, high = high, high * 2
+            if high > LONGEST_PAUSE_S:
+                return None
+        while high - low > 0.05:
+            middle = (low + high) / 2
+            if self._peak_holds(self._cooled(start, number - 1, cooling + middle), number):
+                high = middle
+            else:
+                low = middle
+        return Pause(kind, math.ceil(high * 10) / 10)
+
+    def _cooling_time(self, number: int) -> Floats:
+        """From the end of the last contact to the start of this one, by station."""
+        pulses = self._pulses([None] * len(self.passes))
+        return np.asarray(pulses.start_s[number] - pulses.end_s[number - 1])
+
+    def _cooled(self, theta: Floats, number: int, seconds: Floats) -> Floats:
+        section = self.operator.section(number)
+        return np.asarray(section.advance(theta, np.zeros(theta.shape[-1]), seconds))
+
+    def _peak_holds(self, theta: Floats, number: int) -> bool:
+        section = self.operator.section(number)
+        contact = self.active[number] / self.feed[number] * 60
+        fields = section.trace(theta, self.flux[number], contact * _SAMPLES)
+        hottest = max(float(fields.max()), float(section.edge(fields).max()))
+        return self._within(self.model.ambient_c + hottest, number)
+
+    def _marched(self, heat: _Heat, pauses: list[Pause | None]) -> Marched:
+        ambient = self.model.ambient_c
+        temperatures = []
+        for number in range(len(self.passes)):
+            soak = ambient + heat.hottest_k[number]
+            temperatures.append(
+                PassTemperatures(
+                    edge_c=ambient + float(heat.edge_k[number].max()),
+                    soak_c=float(soak.max()),
+                    flash_c=float(soak.max() + self.excess[number]),
+                    by_station_c=tuple(float(s) for s in soak),
+                )
+            )
+        worth = tempering.equivalent_time(
+            heat.time_s, ambient + heat.history_k, self.model.limits.soak_c
+        )
+        return Marched(
+            passes=tuple(temperatures),
+            pauses=tuple(pauses),
+            soak_limit_c=self.soak_limit_c,
+            flash_limit_c=self.flash_limit_c,
+            softening_share=float(np.max(worth)) / 3600.0,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class _Heat:
+    """What the march needs of ``fin_heat.PassHeat``, dips in between joined up."""
+
+    edge_k: Floats
+    """(m, s)"""
+    hottest_k: Floats
+    """(m, s)"""
+    after_k: Floats
+    """(m, s, n)"""
+    time_s: Floats
+    """(s, p)"""
+    history_k: Floats
+    """(s, p)"""
+
+    @classmethod
+    def joined(cls, parts: Sequence[fin_heat.PassHeat]) -> _Heat:
+        by_pass = []
+        for part in parts:
+            passes, stations = part.edge_peak_k.shape
+            hottest = part.hottest_k.reshape(stations, passes, -1).max(axis=-1).T
+            by_pass.append(np.maximum(hottest, part.edge_peak_k))
+        return cls(
+            edge_k=np.concatenate([p.edge_peak_k for p in parts]),
+            hottest_k=np.concatenate(by_pass),
+            after_k=np.concatenate([p.after_k for p in parts]),
+            time_s=np.concatenate([p.time_s for p in parts], axis=1),
+            history_k=np.concatenate([p.hottest_k for p in parts], axis=1),
+        )
+
+
+def _turn_s(one: Pass, model: HeatModel, feed_mm_min: float) -> float:
+    fixture = model.machine.fixture
+    length = model.edge_length_mm + model.wheel.width_mm + 2 * fixture.run_off_mm
+    return max(one.time_s - length / feed_mm_min * 60, 0.0)

@@ -1,0 +1,218 @@
+"""The heat of one set-up: what a pass adds, how it spreads, and the limits it must keep.
+
+Two temperatures are watched. *Soak*: the mean through the thickness anywhere in the section, as it
+builds up pass by pass; its limit follows from the tempering temperature. *Flash*: the ground face
+under the wheel for milliseconds, the soak and the face's excess over it; its limit is that of
+the tempering parameter for the time of all contacts together.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.formulas import contact_flash, fin_heat, segment, tempering
+from planner.formulas.segment import Result
+from planner.inputs.job import Job
+from planner.inputs.machine import Machine, Wheel
+from planner.inputs.steels import Steel
+from planner.inputs.tables import load_table
+from planner.kinematics.speeds import shaft_speed_rpm
+from planner.passes.conditions import Cutting, PassHeat
+from planner.section.target import FaceRelief, Section, thickness_at
+
+Floats = NDArray[np.float64]
+
+WORN_CORNER_MM = 1.0
+"""Width of the wheel's worn leading corner. From memory; the corner of a used wheel."""
+
+_FILMS = {"dry": "moved_air", "mist": "mist", "flood": "flood"}
+_COARSE_ABRASIVES_OF_LOW_HEAT = ("cbn", "diamond")
+_GRID = 4
+"""Depths at which the rise of a single pass is tabulated for the search; it is smooth between."""
+
+
+def active_width_mm(wheel: Wheel, machine: Machine, feed_mm_min: float | Floats) -> Floats:
+    """Leading part of the wheel's width that cuts: stated, or worn corner and feed of one turn.
+
+    Shape: that of the feed. A wheel fed along its own axis meets fresh steel only with the
+    strip that it moves on by in one turn, rounded by its worn corner; the rest of it rubs.
+    """
+    if wheel.active_width_mm is not None:
+        return np.full(np.shape(feed_mm_min), min(wheel.active_width_mm, wheel.width_mm))
+    per_turn = np.asarray(feed_mm_min, float) / shaft_speed_rpm(wheel, machine)
+    return np.minimum(WORN_CORNER_MM + per_turn, wheel.width_mm)
+
+
+def heat_share(wheel: Wheel) -> float:
+    """Share of the grinding energy that enters the blade: stated, or by abrasive."""
+    if wheel.heat_share is not None:
+        return wheel.heat_share
+    key = "cbn_flooded" if wheel.abrasive in _COARSE_ABRASIVES_OF_LOW_HEAT else None
+    return contact_flash.WORK_SHARES[key or "conventional_shallow"].planned
+
+
+@dataclass(frozen=True)
+class HeatLimits:
+    """The two limits, and what they follow from."""
+
+    soak_c: float
+    temper_c: float | None
+    ambient_c: float
+    eased: float = 1.0
+    """Factor on the rise above ambient: 1.1 shows what a tenth more would save."""
+
+    @property
+    def soak_limit_c(self) -> float:
+        """Most that may build up."""
+        return self.ambient_c + self.eased * (self.soak_c - self.ambient_c)
+
+    def flash_limit_c(self, contacts_s: float) -> float:
+        """Most that the face may reach, the time of all its contacts together."""
+        held = min(max(contacts_s, 1e-3), 3600.0)
+        limit = float(tempering.flash_limit(self.soak_c, held))
+        return self.ambient_c + self.eased * (limit - self.ambient_c)
+
+
+@dataclass(frozen=True, eq=False)
+class HeatModel:
+    """One set-up's blade as a fin, ready to be marched through passes."""
+
+    mesh: fin_heat.FinMesh
+    section: Section
+    relief: FaceRelief
+    other_depth_mm: float
+    steel: Steel
+    film_w_m2k: float
+    dip_film_w_m2k: float
+    clamp_w_m2k: float
+    ambient_c: float
+    share: float
+    wheel: Wheel
+    machine: Machine
+    edge_length_mm: float
+    limits: HeatLimits
+
+    def operator(self, depth_mm: Floats, *, dipped: bool = False) -> fin_heat.FinOperator:
+        """The section with the relief at each of these depths. Shape: (m,) -> a stack of m."""
+        centres = self.mesh.centres_mm
+        rows = []
+        for depth in np.atleast_1d(depth_mm).tolist():
+            pair = (depth, self.other_depth_mm)
+            if self.relief.face == "B":
+                pair = (pair[1], pair[0])
+            rows.append(thickness_at(self.section, centres, *pair))
+        film = self.dip_film_w_m2k if dipped else self.film_w_m2k
+        return fin_heat.FinOperator.build(
+            self.mesh.faces_mm,
+            np.maximum(np.stack(rows), 1e-6),
+            self.steel.conductivity_w_mk,
+            self.steel.density_kg_m3,
+            self.steel.specific_heat_j_kgk,
+            film,
+            film,
+            self.clamp_w_m2k,
+        )
+
+    def contact_y_mm(self, depth_mm: Floats) -> tuple[Floats, Floats]:
+        """From where to where the wheel touches at a depth, as y. Shape: that of the depth."""
+        chord = segment.chord_of_depth(self.section.wheel_radius_mm, depth_mm)
+        cosine = math.cos(self.section.face(self.relief.face).angle_rad)
+        low = np.maximum(self.relief.middle_mm - chord / 2, 0.0) * cosine
+        high = np.minimum((self.relief.middle_mm + chord / 2) * cosine, self.mesh.faces_mm[-1])
+        return low, high
+
+    def flux(self, depth_mm: Floats, power_w: Floats, feed_mm_min: Floats) -> Floats:
+        """Heat into each cell while the wheel's active width covers it, W/mm2. Shape: (m, n)."""
+        low, high = self.contact_y_mm(depth_mm)
+        per_edge = self.share * power_w / active_width_mm(self.wheel, self.machine, feed_mm_min)
+        return self.mesh.band_flux(per_edge, low, high)
+
+    def face_excess_k(self, depth_mm: Floats, power_w: Floats, feed_mm_min: Floats) -> Result:
+        """How far the ground face stands over the section's mean. Shape: broadcast."""
+        active = active_width_mm(self.wheel, self.machine, feed_mm_min)
+        chord = segment.chord_of_depth(self.section.wheel_radius_mm, depth_mm)
+        cosine = math.cos(self.section.face(self.relief.face).angle_rad)
+        middle = np.array([self.relief.middle_mm * cosine])
+        thickness = thickness_at(self.section, middle, 0.0, 0.0)[0]
+        steel = self.steel
+        diffusivity = contact_flash.thermal_diffusivity(
+            steel.conductivity_w_mk, steel.density_kg_m3, steel.specific_heat_j_kgk
+        )
+        contact_s = active / (np.asarray(feed_mm_min, float) / 60)
+        flux = self.share * power_w / (active * chord)
+        through = contact_flash.plate_face_excess(diffusivity * contact_s / thickness**2)
+        return np.asarray(flux * thickness / (steel.conductivity_w_mk * 1e-3) * through)
+
+    def contacts_s(self, feeds_mm_min: Floats) -> float:
+        """Time of all contacts of a station, one a pass."""
+        active = active_width_mm(self.wheel, self.machine, feeds_mm_min)
+        return float(np.sum(active / feeds_mm_min * 60))
+
+    def pass_heat(self, cutting: Cutting, start_c: float, contacts_s: float) -> PassHeat:
+        """What one pass adds for each watt, for the search, if the blade starts it at a rise."""
+        feeds = cutting.feeds_mm_min
+        depths = np.linspace(cutting.step_mm, self.relief.depth_mm, _GRID)
+        operator = self.operator(depths)
+        soak = np.empty((_GRID, len(feeds)))
+        face = np.empty_like(soak)
+        active = active_width_mm(self.wheel, self.machine, feeds)
+        for column, feed in enumerate(feeds.tolist()):
+            one_watt, at = np.ones(_GRID), np.full(_GRID, feed)
+            flux = self.flux(depths, one_watt, at)
+            held = operator.advance(
+                np.zeros((_GRID, 1, len(self.mesh.centres_mm))),
+                flux[:, None, :],
+                float(active[column]) / feed * 60,
+            )
+            soak[:, column] = np.maximum(held.max(axis=-1), operator.edge(held)).max(axis=-1)
+            face[:, column] = self.face_excess_k(depths, one_watt, at)
+        return PassHeat(
+            depth_mm=depths,
+            soak_per_power_k_w=soak,
+            face_per_power_k_w=face,
+            soak_allowed_k=self.limits.soak_limit_c - start_c,
+            flash_allowed_k=self.limits.flash_limit_c(contacts_s) - start_c,
+        )
+
+
+def heat_model(
+    job: Job,
+    machine: Machine,
+    wheel: Wheel,
+    steel: Steel,
+    section: Section,
+    relief: FaceRelief,
+    other_depth_mm: float,
+) -> HeatModel:
+    """The model of one set-up, from the section as it is held and the packaged tables."""
+    fixture = machine.fixture
+    clamp = fixture.overhang_mm or (fixture.jaws.from_edge_mm if fixture.jaws else None)
+    held = clamp is not None
+    cosine = math.cos(section.face(relief.face).angle_rad)
+    low, high = relief.edge_land_mm * cosine, (relief.edge_land_mm + relief.chord_mm) * cosine
+    clamp_mm = max(clamp if clamp is not None else section.width_mm, high * 1.001)
+    films = load_table("film_coefficients")["films"]
+    kind = _FILMS[machine.coolant.kind]
+    soak = tempering.soak_limit(
+        job.temper_c, steel.default_edge_limit_c, machine.limits.temper_margin_k
+    )
+    return HeatModel(
+        mesh=fin_heat.FinMesh.graded(clamp_mm, low, high),
+        section=section,
+        relief=relief,
+        other_depth_mm=other_depth_mm,
+        steel=steel,
+        film_w_m2k=machine.coolant.film_w_m2k or films[kind]["typical_w_m2k"],
+        dip_film_w_m2k=films["flood"]["typical_w_m2k"],
+        clamp_w_m2k=fixture.clamp_conductance_w_m2k if held else 0.0,
+        ambient_c=machine.coolant.ambient_c,
+        share=heat_share(wheel),
+        wheel=wheel,
+        machine=machine,
+        edge_length_mm=job.blade.edge.length_mm,
+        limits=HeatLimits(soak, job.temper_c, machine.coolant.ambient_c),
+    )

@@ -1,0 +1,200 @@
+"""One set-up planned: frame, spread, passes with their heat, and what binds them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+from planner.errors import Refusal, RefusedError
+from planner.formulas import motion
+from planner.heat.choose import START_SHARES, Heated, choose_schedule
+from planner.heat.march import Marched
+from planner.heat.model import HeatLimits, HeatModel, heat_model
+from planner.inputs.job import Job
+from planner.inputs.machine import Machine, Wheel
+from planner.inputs.steels import Steel
+from planner.kinematics.room import room_refusals
+from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
+from planner.passes.binding import SPARK_OUT, binding_limits, relaxed
+from planner.passes.blade_stiffness import stiffness_for
+from planner.passes.conditions import Cutting, cutting_conditions, infeed_feed_mm_min
+from planner.passes.schedule import Pass, Schedule
+from planner.section.spread import FaceSpread, face_spread
+from planner.section.target import FaceRelief, Section
+
+
+@dataclass(frozen=True)
+class Saving:
+    """What a tenth more of a limit would save in this set-up."""
+
+    limit: str
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Setup:
+    """One clamping: one face, one tilt, one wheel, one program."""
+
+    name: str
+    relief: FaceRelief
+    frame: TouchFrame
+    heated: Heated
+    limits: HeatLimits
+    spread: FaceSpread
+    axes: dict[str, str]
+    """Letter of each role the program moves."""
+    binding: tuple[str, ...]
+    """The limit that binds each pass."""
+    savings: tuple[Saving, ...]
+    time_s: float
+    """The whole program, hands not counted but dips."""
+    softest_n_mm: float
+
+    @property
+    def program(self) -> str:
+        """File name of the cutting program."""
+        return f"setup-{self.name}.ngc"
+
+    @property
+    def schedule(self) -> Schedule:
+        """The passes and what they leave."""
+        return self.heated.schedule
+
+    @property
+    def marched(self) -> Marched:
+        """Temperatures and pauses."""
+        return self.heated.marched
+
+    @property
+    def passes(self) -> tuple[Pass, ...]:
+        """The passes, in order."""
+        return self.schedule.passes
+
+    @property
+    def uneven_depth_mm(self) -> float:
+        """How much deeper the middle of the edge comes out than its ends."""
+        short = self.schedule.shortfalls_mm
+        return max(short) - min(short)
+
+
+def plan_setups(
+    job: Job, machine: Machine, wheel: Wheel, steel: Steel, section: Section
+) -> list[Setup]:
+    """Every set-up of a job, in the order they are ground.
+
+    Raises: RefusedError with every reason found.
+    """
+    refusals: list[Refusal] = []
+    length = job.blade.edge.length_mm
+    for relief in section.reliefs:
+        frame = touch_frame(machine, section, relief, length)
+        refusals += room_refusals(machine, wheel, section, frame, relief.depth_mm, length)
+    if refusals:
+        raise RefusedError(refusals)
+    setups: list[Setup] = []
+    for relief in section.reliefs:
+        ground = setups[-1].relief.depth_mm if setups else 0.0
+        setups.append(_plan_setup(job, machine, wheel, steel, section, relief, ground))
+    return setups
+
+
+def _plan_setup(
+    job: Job,
+    machine: Machine,
+    wheel: Wheel,
+    steel: Steel,
+    section: Section,
+    relief: FaceRelief,
+    other_depth_mm: float,
+) -> Setup:
+    length = job.blade.edge.length_mm
+    frame = touch_frame(machine, section, relief, length)
+    spread = face_spread(
+        job, machine, wheel, section.face(relief.face), relief, section.wheel_radius_mm
+    )
+    stiffness = stiffness_for(machine, wheel, section, relief, other_depth_mm, length)
+    cutting = cutting_conditions(machine, wheel, frame, length, stiffness)
+    model = heat_model(job, machine, wheel, steel, section, relief, other_depth_mm)
+    allowed = job.relief.residual_share * spread.depth_tolerance_mm
+
+    def choose(
+        conditions: Cutting = cutting,
+        heat: HeatModel = model,
+        deflection_mm: float = allowed,
+        shares: Sequence[float] = START_SHARES,
+    ) -> Heated:
+        return choose_schedule(
+            conditions,
+            heat,
+            relief.depth_mm,
+            deflection_mm,
+            lambda depth: _pause_overhead_s(machine, depth),
+            shares,
+        )
+
+    heated = choose()
+    binding = tuple(binding_limits(heated.cutting, heated.schedule.passes))
+    # A tenth more of a limit changes little else: the way the heat was kept is kept as well.
+    again = partial(choose, shares=() if heated.start_share is None else (heated.start_share,))
+    easier: dict[str, Callable[[], Heated]] = {}
+    for name in dict.fromkeys(binding):
+        eased = relaxed(cutting, name)
+        if eased is not None:
+            easier[name] = partial(again, eased)
+    if SPARK_OUT in binding:
+        easier[SPARK_OUT] = partial(again, deflection_mm=1.1 * allowed)
+    if heated.marched.pause_s > 0 or heated.cooler_passes:
+        eased_limits = replace(model.limits, eased=1.1)
+        easier["edge temperature"] = partial(again, heat=replace(model, limits=eased_limits))
+    savings = [
+        Saving(name, max(heated.time_s - eased_plan().time_s, 0.0))
+        for name, eased_plan in easier.items()
+    ]
+    return Setup(
+        name=relief.face,
+        relief=relief,
+        frame=frame,
+        heated=heated,
+        limits=model.limits,
+        spread=spread,
+        axes={
+            role: letter
+            for role in ("traverse", "infeed", "cross", "tilt")
+            if (letter := axis_letter(machine, role)) is not None
+        },
+        binding=binding,
+        savings=tuple(sorted(savings, key=lambda s: -s.seconds)),
+        time_s=_program_time_s(machine, heated),
+        softest_n_mm=stiffness.softest_n_mm,
+    )
+
+
+def _pause_overhead_s(machine: Machine, depth_mm: float) -> float:
+    """Time to retract for a pause and come back; a dip also stops and starts the wheel."""
+    there = _retract_s(machine, depth_mm) + _approach_s(machine, depth_mm)
+    stopped = machine.fixture.cooling == "dip" and machine.spindle.control == "program"
+    return there + (machine.spindle.spin_up_s if stopped else 0.0)
+
+
+def _retract_s(machine: Machine, depth_mm: float) -> float:
+    infeed = linear_axis(machine, "infeed")
+    distance = machine.fixture.clearance_mm + depth_mm
+    return motion.move_time(distance, infeed.max_feed_mm_min / 60, infeed.acceleration_mm_s2)
+
+
+def _approach_s(machine: Machine, depth_mm: float) -> float:
+    infeed = linear_axis(machine, "infeed")
+    distance = machine.fixture.clearance_mm + depth_mm
+    return motion.move_time(distance, infeed_feed_mm_min(machine) / 60, infeed.acceleration_mm_s2)
+
+
+def _program_time_s(machine: Machine, heated: Heated) -> float:
+    """Spin-up, approach, passes and pauses, retract."""
+    depth = heated.schedule.commanded_depth_mm
+    return (
+        machine.spindle.spin_up_s
+        + _approach_s(machine, 0.0)
+        + heated.time_s
+        + _retract_s(machine, depth)
+    )
