@@ -1,0 +1,1 @@
+"""Published formulas: floats or arrays in, floats or arrays out."""

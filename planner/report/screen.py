@@ -32,9 +32,9 @@ _BOUND = {
     "finish infeed": "infeed",
     "normal force": "force",
     "depth left": "depth",
-    "deflection left": "deflection",
-    "axis": "axis feed",
-    "wheel": "wheel feed",
+    "deflection left": "spring",
+    "axis": "feed",
+    "wheel": "feed",
 }
 """Short words for the limit that binds a pass; others stand as they are."""
 
@@ -180,7 +180,7 @@ def passes_table(setup: Setup) -> Table:
     rows = zip(setup.passes, setup.marched.passes, setup.marched.pauses, setup.binding, strict=True)
     for p, heat, pause, bound in rows:
         if pause is not None:
-            table.add_row("", _PAUSES[pause.kind], *[""] * 8, f"{pause.seconds:.1f}", "temperature")
+            table.add_row("", _PAUSES[pause.kind], *[""] * 8, f"{pause.seconds:.1f}", "heat")
         table.add_row(
             str(p.number),
             p.kind.replace("_", "-"),
