@@ -90,6 +90,13 @@ _set_option = click.option(
     multiple=True,
     help="Override one value of the job, or of the machine with a leading 'machine.'.",
 )
+_blade_option = click.option(
+    "--blade",
+    metavar="N",
+    type=click.IntRange(1, 100_000),
+    default=1,
+    help="Which blade of a batch touched off once: its programs make up for the wheel's wear.",
+)
 _json_option = click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
 
 
@@ -100,7 +107,7 @@ def main() -> None:
 
 
 def _planned(
-    job_file: Path, machine_file: Path | None, overrides: tuple[str, ...]
+    job_file: Path, machine_file: Path | None, overrides: tuple[str, ...], blade: int
 ) -> tuple[Plan, tuple[Caution, ...]]:
     from planner.cautions.from_plan import caution_facts  # noqa: PLC0415
     from planner.cautions.rules import cautions_for  # noqa: PLC0415
@@ -109,7 +116,7 @@ def _planned(
     from planner.plan import plan_job  # noqa: PLC0415
 
     job, machine = load_pair(job_file, machine_file, overrides)
-    plan = plan_job(job, machine, steel_of(job.model.steel))
+    plan = plan_job(job, machine, steel_of(job.model.steel), blade)
     return plan, cautions_for(caution_facts(plan))
 
 
@@ -168,13 +175,18 @@ def section(
 @_job_argument
 @_machine_option
 @_set_option
+@_blade_option
 @_json_option
 @_reports_errors
 def plan(
-    job_file: Path, machine_file: Path | None, overrides: tuple[str, ...], as_json: bool
+    job_file: Path,
+    machine_file: Path | None,
+    overrides: tuple[str, ...],
+    blade: int,
+    as_json: bool,
 ) -> None:
     """Plan the grind: passes, forces, time, steel removed, cautions. Writes nothing."""
-    made, cautions = _planned(job_file, machine_file, overrides)
+    made, cautions = _planned(job_file, machine_file, overrides, blade)
     if as_json:
         from planner.report.plan_json import plan_data  # noqa: PLC0415
 
@@ -198,6 +210,7 @@ def plan(
 @click.option("--replace", is_flag=True, help="Replace an earlier plan's folder, in one step.")
 @_machine_option
 @_set_option
+@_blade_option
 @_json_option
 @_reports_errors
 def write(
@@ -206,6 +219,7 @@ def write(
     replace: bool,
     machine_file: Path | None,
     overrides: tuple[str, ...],
+    blade: int,
     as_json: bool,
 ) -> None:
     """Plan, write the programs, read them back, prove them, and only then put them in DIR."""
@@ -213,7 +227,7 @@ def write(
     from planner.report.folder import check_target, put_folder  # noqa: PLC0415
 
     check_target(folder, replace=replace)
-    made, cautions = _planned(job_file, machine_file, overrides)
+    made, cautions = _planned(job_file, machine_file, overrides, blade)
     try:
         produced = produce(made, cautions)
     except ProofError as error:

@@ -48,6 +48,8 @@ class Plan:
     machine: LoadedFile[Machine]
     steel: Steel
     wheel: Wheel
+    blade: int
+    """Which blade of the batch the programs are for; 1 unless asked otherwise."""
     surface_speed_m_s: float
     section: Section
     setups: tuple[Setup, ...]
@@ -115,20 +117,25 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
     raise RefusedError(refusals)
 
 
-def plan_job(job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel) -> Plan:
+def plan_job(
+    job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel, blade: int = 1
+) -> Plan:
     """Plan a job, with its wheel or with the best of the rack.
+
+    ``blade`` counts from 1: in a batch that is touched off once, its programs make up for the
+    wear of the blades before it.
 
     Raises: RefusedError with every reason found.
     """
     rack = machine.model.rack
     if job.model.wheel is not None:
         wheel = next(w for w in rack if w.name == job.model.wheel)
-        return _plan_with(job, machine, steel, wheel)
+        return _plan_with(job, machine, steel, wheel, blade)
     tried: list[WheelTried] = []
     plans: list[Plan] = []
     for wheel in rack:
         try:
-            plan = _plan_with(job, machine, steel, wheel)
+            plan = _plan_with(job, machine, steel, wheel, blade)
         except RefusedError as refused:
             tried.append(WheelTried(wheel.name, None, None, None, refused.refusals))
         else:
@@ -151,7 +158,7 @@ def plan_job(job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel) -
 
 
 def _plan_with(
-    job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel, wheel: Wheel
+    job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel, wheel: Wheel, blade: int
 ) -> Plan:
     shop = machine.model
     refusals = speed_refusals(wheel, shop)
@@ -159,7 +166,7 @@ def _plan_with(
         raise RefusedError(refusals)
     section = section_for(job.model, wheel_radius_mm(wheel))
     edge_length = job.model.blade.edge.length_mm
-    setups = plan_setups(job.model, shop, wheel, steel, section)
+    setups = plan_setups(job.model, shop, wheel, steel, section, blade)
     spreads = [s.spread for s in setups]
     shortfalls = [s.schedule.shortfalls_mm for s in setups]
     share = share_in_tolerance(spreads, shortfalls)
@@ -167,12 +174,14 @@ def _plan_with(
         raise RefusedError(
             [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, share)]
         )
-    volume = sum(p.removed_area_mm2 for s in setups for p in s.passes) * edge_length
+    volumes = [sum(p.removed_area_mm2 for p in s.passes) * edge_length for s in setups]
+    volume, of_setup = sum(volumes), volumes[0]
     return Plan(
         job=job,
         machine=machine,
         steel=steel,
         wheel=wheel,
+        blade=blade,
         surface_speed_m_s=surface_speed_m_s(wheel, shop),
         section=section,
         setups=tuple(setups),
@@ -185,7 +194,7 @@ def _plan_with(
             removed_volume_mm3=volume,
             removed_mass_g=volume * steel.density_kg_m3 * 1e-6,
         ),
-        wheel_wear=wheel_wear_of(job.model, shop, wheel, section, volume),
+        wheel_wear=wheel_wear_of(job.model, shop, wheel, section, volume, of_setup),
         belt_wear=belt_wear_of(job.model, wheel, volume, section.reliefs[0].chord_mm),
         grit=grit_plan(wheel),
         wheels_tried=(),

@@ -58,11 +58,12 @@ def programs_for(plan: Plan, plan_digest: str) -> dict[str, bytes]:
             setup.frame,
             setup.schedule,
             setup.marched.pauses,
+            setup.compensation_mm,
             plan.job.model.blade.edge.length_mm,
             infeed_feed_mm_min(machine),
             water_dip=plan.steel.water_dip,
         )
-        twin = air_run(heading, machine, program, setup.schedule.commanded_depth_mm)
+        twin = air_run(heading, machine, program, setup.deepest_mm)
         for each in (program, twin):
             files[each.file_name] = program_text(each, machine).encode("ascii")
     return files
@@ -75,6 +76,7 @@ def _heading(plan: Plan, setup: Setup, plan_digest: str) -> Heading:
         setup=setup.name,
         face=setup.relief.face,
         wheel=plan.wheel.name,
+        worn_before_mm=setup.worn_before_mm,
         zero_end="heel" if setup.frame.x_per_traverse > 0 else "tip",
     )
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
+from planner.batch.wear import compensation_mm, worn_before_mm
 from planner.errors import Refusal, RefusedError
 from planner.formulas import motion
 from planner.heat.choose import START_SHARES, Heated, choose_schedule
@@ -50,6 +51,10 @@ class Setup:
     time_s: float
     """The whole program, hands not counted but dips."""
     softest_n_mm: float
+    compensation_mm: tuple[float, ...]
+    """How much further each pass is sent to make up for the wheel's wear."""
+    worn_before_mm: float
+    """Radius lost since the touch-off when this blade begins."""
 
     @property
     def program(self) -> str:
@@ -72,6 +77,14 @@ class Setup:
         return self.schedule.passes
 
     @property
+    def deepest_mm(self) -> float:
+        """Deepest commanded depth, wear made up for."""
+        return max(
+            p.commanded_depth_mm + more
+            for p, more in zip(self.passes, self.compensation_mm, strict=True)
+        )
+
+    @property
     def uneven_depth_mm(self) -> float:
         """How much deeper the middle of the edge comes out than its ends."""
         short = self.schedule.shortfalls_mm
@@ -79,7 +92,7 @@ class Setup:
 
 
 def plan_setups(
-    job: Job, machine: Machine, wheel: Wheel, steel: Steel, section: Section
+    job: Job, machine: Machine, wheel: Wheel, steel: Steel, section: Section, blade: int
 ) -> list[Setup]:
     """Every set-up of a job, in the order they are ground.
 
@@ -95,7 +108,7 @@ def plan_setups(
     setups: list[Setup] = []
     for relief in section.reliefs:
         ground = setups[-1].relief.depth_mm if setups else 0.0
-        setups.append(_plan_setup(job, machine, wheel, steel, section, relief, ground))
+        setups.append(_plan_setup(job, machine, wheel, steel, section, relief, ground, blade))
     return setups
 
 
@@ -107,6 +120,7 @@ def _plan_setup(
     section: Section,
     relief: FaceRelief,
     other_depth_mm: float,
+    blade: int,
 ) -> Setup:
     length = job.blade.edge.length_mm
     frame = touch_frame(machine, section, relief, length)
@@ -151,6 +165,7 @@ def _plan_setup(
         Saving(name, max(heated.time_s - eased_plan().time_s, 0.0))
         for name, eased_plan in easier.items()
     ]
+    areas = [p.removed_area_mm2 for p in heated.schedule.passes]
     return Setup(
         name=relief.face,
         relief=relief,
@@ -167,6 +182,8 @@ def _plan_setup(
         savings=tuple(sorted(savings, key=lambda s: -s.seconds)),
         time_s=_program_time_s(machine, heated),
         softest_n_mm=stiffness.softest_n_mm,
+        compensation_mm=compensation_mm(machine, wheel, areas, length, blade, cutting.step_mm),
+        worn_before_mm=worn_before_mm(machine, wheel, areas, length, blade),
     )
 
 

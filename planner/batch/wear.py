@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
 
 from planner.formulas import segment, wheel_wear
 from planner.inputs.job import Job
@@ -56,16 +60,26 @@ class BeltWear:
 
 
 def wheel_wear_of(
-    job: Job, machine: Machine, wheel: Wheel, section: Section, volume_mm3: float
+    job: Job,
+    machine: Machine,
+    wheel: Wheel,
+    section: Section,
+    blade_volume_mm3: float,
+    setup_volume_mm3: float,
 ) -> WheelWear | None:
-    """Wear of a bonded wheel; None where no G ratio is stated or the wheel carries a belt."""
+    """Wear of a bonded wheel; None where no G ratio is stated or the wheel carries a belt.
+
+    A batch touched off once is ground set-up by set-up, so the drift of a set-up comes from what it
+    takes off itself; touched off each blade, the wheel's radius counts all that went before.
+    """
     if wheel.g_ratio is None or wheel.belt is not None:
         return None
     relief = section.reliefs[0]
     touch = machine.fixture.touch_off_each
     if job.quantity == 1:
         touch = "blade"
-    size = (wheel.diameter_mm, volume_mm3, wheel.g_ratio, wheel.width_mm)
+    volume = blade_volume_mm3 if touch == "blade" else setup_volume_mm3
+    size = (wheel.diameter_mm, volume, wheel.g_ratio, wheel.width_mm)
     batch = wheel_wear.wear_through_batch(job.quantity, *size)
     before = [float(w) for w in (wheel.diameter_mm - batch.start_mm) / 2]
     growth = float(
@@ -82,7 +96,7 @@ def wheel_wear_of(
     dressed = section.wheel_radius_mm - wheel.dress_mm
     least = wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm
     return WheelWear(
-        per_blade_mm=float(wheel_wear.radial_wear(volume_mm3, wheel.g_ratio, *size[::3])),
+        per_blade_mm=float(wheel_wear.radial_wear(volume, wheel.g_ratio, *size[::3])),
         at_last_mm=before[-1],
         land_growth_mm=growth,
         tolerance_share=float(wheel_wear.tolerance_share(growth, job.relief.land_tolerance_mm)),
@@ -92,9 +106,46 @@ def wheel_wear_of(
         dressed_radius_mm=dressed,
         dressed_depth_mm=float(segment.depth_of_chord(dressed, relief.chord_mm)),
         diameters_mm=_diameters(wheel, section, relief, job.relief.land_tolerance_mm),
-        blades_per_wheel=_blades_per_wheel(wheel, least, volume_mm3, dress_after),
+        blades_per_wheel=_blades_per_wheel(wheel, least, blade_volume_mm3, dress_after),
         offsets_mm=tuple(before),
     )
+
+
+def compensation_mm(
+    machine: Machine,
+    wheel: Wheel,
+    areas_mm2: Sequence[float],
+    edge_length_mm: float,
+    blade: int,
+    step_mm: float,
+) -> tuple[float, ...]:
+    """How much further each pass is sent to make up for the wheel's wear, in whole steps.
+
+    Within a blade for what its earlier passes wore off; for a batch touched off once also for the
+    blades before it. Rounded down: a wheel is never sent deeper than its wear makes good.
+    """
+    worn = _worn(machine, wheel, areas_mm2, edge_length_mm, blade)
+    return tuple((np.floor(worn / step_mm + 1e-9) * step_mm).tolist())
+
+
+def worn_before_mm(
+    machine: Machine, wheel: Wheel, areas_mm2: Sequence[float], edge_length_mm: float, blade: int
+) -> float:
+    """Radius lost between the touch-off and the first pass of a blade."""
+    return float(_worn(machine, wheel, areas_mm2, edge_length_mm, blade)[0])
+
+
+def _worn(
+    machine: Machine, wheel: Wheel, areas_mm2: Sequence[float], edge_length_mm: float, blade: int
+) -> NDArray[np.float64]:
+    """Radius lost since the touch-off when each pass begins."""
+    if wheel.g_ratio is None or wheel.belt is not None:
+        return np.zeros(len(areas_mm2))
+    volumes = np.array(areas_mm2) * edge_length_mm
+    earlier = (blade - 1) * volumes.sum() if machine.fixture.touch_off_each == "batch" else 0.0
+    before = earlier + np.concatenate([[0.0], np.cumsum(volumes)[:-1]])
+    worn = wheel_wear.radial_wear(before, wheel.g_ratio, wheel.diameter_mm, wheel.width_mm)
+    return np.asarray(worn)
 
 
 def _diameters(

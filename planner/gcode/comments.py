@@ -10,8 +10,8 @@ import re
 from typing import Literal
 
 FirstWord = Literal[
-    "bevelwright", "title", "plan", "setup", "kind", "wheel", "zero", "units", "clear", "pass",
-    "message", "cool",
+    "bevelwright", "title", "plan", "setup", "kind", "wheel", "zero", "units", "clear", "worn",
+    "pass", "message", "cool",
 ]  # fmt: skip
 
 LONGEST_LINE = 70

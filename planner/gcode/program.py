@@ -79,6 +79,7 @@ class Heading:
     face: str
     wheel: str
     zero_end: str
+    worn_before_mm: float
 
 
 def cutting_program(
@@ -88,6 +89,7 @@ def cutting_program(
     frame: TouchFrame,
     schedule: Schedule,
     pauses: Sequence[Pause | None],
+    compensation_mm: Sequence[float],
     edge_length_mm: float,
     infeed_feed_mm_min: float,
     *,
@@ -95,7 +97,8 @@ def cutting_program(
 ) -> Program:
     """The program of one set-up: every stop and every infeed is off the ends of the edge.
 
-    ``pauses`` has one entry a pass, the pause before it.
+    ``pauses`` has one entry a pass, the pause before it; ``compensation_mm`` how much further each
+    is sent for the wheel's wear.
     """
     roles = {a.role for a in machine.axes.values()}
     clear = machine.fixture.clearance_mm
@@ -114,7 +117,7 @@ def cutting_program(
     if machine.coolant.on:
         steps.append(Coolant(machine.coolant.on))
     at_end = 0
-    for done, pause in zip(schedule.passes, pauses, strict=True):
+    for done, pause, more in zip(schedule.passes, pauses, compensation_mm, strict=True):
         if pause is not None:
             steps += _pause_steps(pause, machine, water_dip)
         kind = done.kind.replace("_", "-")
@@ -125,7 +128,7 @@ def cutting_program(
                 f"depth {done.commanded_depth_mm:.4f}",
             )
         )
-        infeed, cross = frame.position(done.commanded_depth_mm)
+        infeed, cross = frame.position(done.commanded_depth_mm + more)
         down = {"infeed": infeed} | ({"cross": cross} if "cross" in roles else {})
         at_end = 1 - at_end
         steps.append(Move(down, infeed_feed_mm_min))
@@ -187,6 +190,7 @@ def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float) -> l
             f"wheel bares on face {heading.face}, middle of relief, traverse 0 at "
             f"{heading.zero_end}",
         ),
+        Note("worn", f"{heading.worn_before_mm:.4f} mm since touch-off, before this blade"),
         Note("units", machine.controller.units),
         Note("clear", f"{clear_mm:.4f} mm above zero"),
     ]

@@ -124,8 +124,9 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
             {
                 "n": p.number,
                 "kind": p.kind,
-                "infeed_mm": frame.position(p.commanded_depth_mm)[0],
-                "cross_mm": frame.position(p.commanded_depth_mm)[1],
+                "infeed_mm": frame.position(p.commanded_depth_mm + more)[0],
+                "cross_mm": frame.position(p.commanded_depth_mm + more)[1],
+                "wear_compensation_mm": more,
                 "commanded_depth_mm": p.commanded_depth_mm,
                 "reached_depth_mm": p.reached_depth_mm,
                 "removed_area_mm2": p.removed_area_mm2,
@@ -141,8 +142,13 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
                 "pause_kind": pause.kind if pause else None,
                 "bound_by": bound,
             }
-            for p, t, pause, bound in zip(
-                setup.passes, setup.marched.passes, setup.marched.pauses, setup.binding, strict=True
+            for p, t, pause, bound, more in zip(
+                setup.passes,
+                setup.marched.passes,
+                setup.marched.pauses,
+                setup.binding,
+                setup.compensation_mm,
+                strict=True,
             )
         ],
         "heat": {
@@ -189,6 +195,7 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
             "removed_volume_mm3": plan.totals.removed_volume_mm3,
             "removed_mass_g": plan.totals.removed_mass_g,
             "quantity": plan.job.model.quantity,
+            "blade": plan.blade,
         },
         "wear": _wear_data(plan),
         "grit": asdict(plan.grit) if plan.grit else None,

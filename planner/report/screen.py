@@ -173,7 +173,7 @@ def passes_table(setup: Setup) -> Table:
         ("pass", "left"),
         *((name, "right") for name in _PASS_COLUMNS),
     )
-    table.add_column("bound by", no_wrap=True)
+    table.add_column("by", no_wrap=True)
     table.padding, table.show_edge = (0, 1, 0, 0), False
     units = ("mm", "mm", "µm", "mm/min", "N", "W", "°C", "°C", "s")
     table.add_row("", "", *units, "", style="dim")
