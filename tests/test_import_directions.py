@@ -7,6 +7,8 @@ import pytest
 
 ROOT = Path(__file__).parent.parent / "planner"
 
+PLANNING = ("errors", "formulas", "inputs", "section", "kinematics", "passes", "heat", "batch")
+
 ALLOWED = {
     "errors": set(),
     "formulas": {"formulas"},
@@ -14,8 +16,11 @@ ALLOWED = {
     "section": {"errors", "formulas", "inputs", "section"},
     "kinematics": {"errors", "formulas", "inputs", "section", "kinematics"},
     "passes": {"errors", "formulas", "inputs", "section", "kinematics", "passes"},
-    "gcode": {"inputs", "kinematics", "passes", "gcode"},
-    "plan": {"errors", "formulas", "inputs", "section", "kinematics", "passes"},
+    "heat": {"errors", "formulas", "inputs", "section", "kinematics", "passes", "heat"},
+    "batch": {"errors", "formulas", "inputs", "section", "batch"},
+    "setup_plan": {*PLANNING},
+    "plan": {*PLANNING, "setup_plan"},
+    "gcode": {"inputs", "kinematics", "passes", "heat", "gcode"},
     "cautions": {"errors", "formulas", "inputs", "kinematics", "plan", "cautions"},
     "proof": {"errors", "inputs", "proof"},
 }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from planner.gcode.comments import LONGEST_LINE, comment
 from planner.gcode.dialects import DIALECTS
 from planner.gcode.numbers import number_text
@@ -50,11 +52,13 @@ def _step_lines(step: Step, machine: Machine, at: dict[str, str]) -> list[str]:
             lines = ["M5"]
         case Spindle(speed_rpm=speed):
             code = "M3" if machine.spindle.direction == "clockwise" else "M4"
-            lines = [f"S{number_text(speed or 0.0, 0)} {code}"]
+            # Rounded down: never faster than the profile says.
+            lines = [f"S{number_text(math.floor(speed or 0.0), 0)} {code}"]
         case Coolant():
             lines = [step.code]
         case Dwell():
-            lines = [f"G4 P{number_text(step.seconds, 1)}"]
+            # Rounded up: never shorter than asked.
+            lines = [f"G4 P{number_text(math.ceil(step.seconds * 10 - 1e-6) / 10, 1)}"]
         case Stop():
             lines = [comment("message", step.message), "M0"]
     return lines

@@ -19,6 +19,7 @@ from planner.proof.verdict import AIR_RUN, CUTTING
 
 _PASS = re.compile(r"pass ([0-9]{1,6}) of ([0-9]{1,6}) \S+ depth ([0-9]{1,6}(?:\.[0-9]{1,6})?)")
 _SETUP = re.compile(r"setup (\S+) face (\S+)")
+_WORN = re.compile(r"([0-9]{1,3}\.[0-9]{1,6}) mm\b.*")
 _CLEAR = re.compile(r"(-?[0-9]{1,6}(?:\.[0-9]{0,6})?)(?: (mm|inch)\b)?")
 _MM_PER_INCH = 25.4
 _UNITS = {"mm": "G21", "inch": "G20"}
@@ -37,6 +38,9 @@ class Claims:
     clear_mm: float | None = None
     """Infeed at which nothing touches; the sign may be that of an inverted axis."""
     clear_line: int = 0
+    worn_mm: float = 0.0
+    """Radius that the wheel has lost since the touch-off, before this blade."""
+    worn_line: int = 0
 
 
 def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
@@ -50,7 +54,7 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         for comment in block.comments:
             text = " ".join(comment.split())
             word, _, claim = text.partition(" ")
-            if word not in ("setup", "kind", "wheel", "units", "clear"):
+            if word not in ("setup", "kind", "wheel", "units", "clear", "worn"):
                 continue
             if word in found and found[word][0] != claim:
                 log.add(block.line, Rule.CLAIM_CONTRADICTED, claim=text, by=found[word][0])
@@ -68,6 +72,8 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         kind=AIR_RUN if found.get("kind", ("", 0))[0] == AIR_RUN else CUTTING,
         clear_mm=_clear_mm(clear, found.get("units", ("mm", 0))[0]),
         clear_line=clear_line,
+        worn_mm=_worn_mm(found.get("worn"), log),
+        worn_line=found.get("worn", ("", 0))[1],
     )
 
 
@@ -146,6 +152,17 @@ def _check_units(claim: tuple[str, int] | None, blocks: Sequence[Block], log: Fa
             if code in _UNITS.values() and code != wanted:
                 log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"units {text}", by=code)
                 return
+
+
+def _worn_mm(claim: tuple[str, int] | None, log: FaultLog) -> float:
+    if claim is None:
+        return 0.0
+    text, line = claim
+    match = _WORN.fullmatch(text)
+    if match is None:
+        log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"worn {text}", by="a number of mm")
+        return 0.0
+    return float(match[1])
 
 
 def _clear_mm(claim: str, units: str) -> float | None:

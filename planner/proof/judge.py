@@ -31,6 +31,7 @@ from planner.proof.switches import Switches
 from planner.proof.target import Vector
 from planner.proof.traverses import Traverses, span_within
 from planner.proof.verdict import Cut, Lands, PathPoint
+from planner.proof.wear import wear_mm
 
 ALLOWANCE = 1.02
 """Force, power and the deflection left may pass their limits by this factor: the wheel is a
@@ -84,7 +85,7 @@ class Piece(NamedTuple):
 class Judge:
     """Judges the events of one program; faults go to the log."""
 
-    def __init__(self, case: Case, log: FaultLog, *, air_run: bool) -> None:
+    def __init__(self, case: Case, log: FaultLog, *, air_run: bool, worn_mm: float = 0.0) -> None:
         self.positions: list[PathPoint] = []
         self.cuts: list[Cut] = []
         self.lands: list[Lands] = []
@@ -111,6 +112,10 @@ class Judge:
         self._infeed_line = 0
         self._last_line = 0
         self._tilt_limits = self._closest_tilt()
+        self._worn_mm = worn_mm
+        """Radius lost since the touch-off: the wheel stands back from its place by as much."""
+        self._wearing_mm = 0.0
+        """Radius that the pass under way costs; it counts from the next infeed on."""
 
     def run(self, events: Iterable[Event]) -> None:
         """Judge every event; measure the steel at the end unless the state was lost."""
@@ -148,6 +153,8 @@ class Judge:
         self._here = end
         if start.infeed != end.infeed:
             self._infeed_line = move.line
+            self._worn_mm += self._wearing_mm
+            self._wearing_mm = 0.0
         if None in start:
             self._check_first_moves(move.line, start, end)
         known_end = _known(end)
@@ -217,9 +224,23 @@ class Judge:
                 KnownPlace(*(a + share * (b - a) for a, b in zip(start, end, strict=True)))
             )
         places.append(end)
-        wheels = [(frame.x_mm(p.traverse), frame.centre(p.cross, p.infeed, p.tilt)) for p in places]
+        wheels = [(frame.x_mm(p.traverse), self._wheel_centre(p)) for p in places]
         for (x_start, centre_start), (x_end, centre_end) in pairwise(wheels):
             yield Piece(x_start, x_end, centre_start, centre_end)
+
+    def _wheel_centre(self, place: KnownPlace) -> Vector:
+        """The centre of the wheel as it was touched off, backed off by what has worn away."""
+        y, z = self._case.frame.centre(place.cross, place.infeed, place.tilt)
+        normal_y, normal_z = self._case.face.normal
+        return y + self._worn_mm * normal_y, z + self._worn_mm * normal_z
+
+    @property
+    def wear_slack_mm(self) -> float:
+        """A worn wheel is made up for in whole steps of the infeed axis only."""
+        if self._worn_mm <= 0.0:
+            return 0.0
+        infeed = list(self._case.axes.values())[self._case.by_role["infeed"]]
+        return max(infeed.resolution, 2.0 * self._case.half_decimal_mm)
 
     def _piece(self, move: Move, piece: Piece, tilt_deg: float, feed_mm_s: float) -> None:
         self._check_jaws(move.line, piece)
@@ -341,7 +362,7 @@ class Judge:
         bite = self._blade.bite(station, contact)
         most_mm = case.wheel.infeed.rough_mm
         # Two positions, each rounded by half a last decimal, may differ by one decimal more.
-        if bite.step_mm > most_mm + 2.0 * case.half_decimal_mm + 1e-9:
+        if bite.step_mm > most_mm + 2.0 * case.half_decimal_mm + self.wear_slack_mm + 1e-9:
             self._log.add(
                 line,
                 Rule.BITE_TOO_LARGE,
@@ -357,6 +378,7 @@ class Judge:
         if bite.power_w > most_w * ALLOWANCE:
             self._log.add(line, Rule.POWER_TOO_LARGE, power_w=bite.power_w, most_w=most_w)
         if station is self._blade.stations[MIDDLE_STATION]:
+            self._wearing_mm = wear_mm(case, bite.removed_area_mm2 * case.edge_length_mm)
             self.cuts.append(
                 Cut(
                     first_line=contact.first_line,
@@ -379,7 +401,7 @@ class Judge:
         frame = self._case.frame
         if self._traverses.side(frame.x_mm(known.traverse)) is not None:
             return False
-        centre = frame.centre(known.cross, known.infeed, known.tilt)
+        centre = self._wheel_centre(known)
         if not self._blade.touches(centre, centre):
             return False
         self._log.add(line, rule)

@@ -26,6 +26,7 @@ from planner.proof.second_reader import check_words
 from planner.proof.target import FaceName, ImpossibleError
 from planner.proof.tokens import read_blocks, split_lines
 from planner.proof.verdict import AIR_RUN, Cut, Lands, PathPoint, Verdict
+from planner.proof.wear import most_worn_before_mm
 
 __all__ = ["Cut", "Lands", "PathPoint", "Verdict", "prove_program"]
 
@@ -59,11 +60,19 @@ def prove_program(
     case = _case(job, machine, face, mounted, log)
     judge = None
     if case is not None:
-        judge = Judge(case, log, air_run=claims.kind == AIR_RUN)
+        most_worn = most_worn_before_mm(case)
+        if claims.worn_mm > most_worn:
+            by = f"at most {most_worn:.4f} mm by the job and the wheel's G ratio"
+            claim = f"worn {claims.worn_mm:.4f} mm"
+            log.add(claims.worn_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
+        judge = Judge(case, log, air_run=claims.kind == AIR_RUN, worn_mm=claims.worn_mm)
         judge.run(interpreter.events)
         if judge.finished and claims.kind != AIR_RUN:
             check_pass_claims(
-                read_pass_claims(blocks, log), judge.traverses, 2.0 * case.half_decimal_mm, log
+                read_pass_claims(blocks, log),
+                judge.traverses,
+                2.0 * case.half_decimal_mm + judge.wear_slack_mm,
+                log,
             )
     faults = log.in_line_order()
     return Verdict(
