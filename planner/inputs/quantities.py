@@ -21,6 +21,7 @@ _FRACTION = re.compile(FRACTION_PATTERN)
 _NOT_FINITE = re.compile(r"(?i:[-+]?\.?(?:inf(?:inity)?|nan))(?![a-z])")
 _SPLIT = re.compile(rf"({FRACTION_PATTERN}|{NUMBER_PATTERN}) *(.*)", re.DOTALL)
 _LONGEST_NUMBER = 40
+_LONGEST_QUANTITY = 100
 _POWER_LIMIT = 12
 
 
@@ -150,6 +151,8 @@ def parse_quantity(text: str, kind: QuantityKind) -> float:
     190.0
     """
     text = text.strip(" ")
+    if len(text) > _LONGEST_QUANTITY:
+        raise QuantityError("not-a-quantity", text, kind.allowed, _like(kind))
     if _NOT_FINITE.match(text):
         raise QuantityError(
             "not-finite", text, kind.allowed, f"write a finite value, like {kind.example}"

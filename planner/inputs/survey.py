@@ -124,6 +124,8 @@ class Survey:
     places: Mapping[Keys, Place]
     faults: tuple[tuple[Place, dict[str, str]], ...]
     """Place of the map that was checked, and the context of its ``rule_fault``."""
+    meant: Mapping[int, dict[str, str]]
+    """By the ``id`` of a map: for each unknown key, the key that it was probably meant to be."""
 
     def place(self, loc: Keys) -> Place:
         """Return the place of a ``loc``, or of as much of it as the file has."""
@@ -137,11 +139,15 @@ def survey(model: type[FileModel], root: Node, errors: Iterable[ErrorDetails]) -
     """Walk ``root`` as a ``model`` that pydantic refused with ``errors``."""
     walk = _Walk({error["loc"] for error in errors})
     walk.value((), Place((), root, root.mark, model))
-    return Survey(walk.places, tuple(walk.faults))
+    return Survey(walk.places, tuple(walk.faults), walk.meant)
 
 
-def meant_keys(model: type[FileModel], node: NodeMap) -> dict[str, str]:
-    """Return, for the unknown keys of a map, the known key that each was probably meant to be.
+_MOST_GUESSES = 50
+"""A map with more unknown keys than this is no slip of typing, and guesses take time."""
+
+
+def _meant_keys(model: type[FileModel], node: NodeMap) -> dict[str, str]:
+    """Guess what the unknown keys of a map were meant to be.
 
     Python's field name counts as near its key (``length_mm``), and so does a key that ran into
     its value (``length:80 mm``).
@@ -150,17 +156,18 @@ def meant_keys(model: type[FileModel], node: NodeMap) -> dict[str, str]:
     names = zip(model.model_fields, keys, strict=True)
     known = {**dict(names), **{key: key for key in keys}}
     found = {}
-    for unknown in node:
-        if unknown not in keys:
-            close = get_close_matches(unknown.partition(":")[0], known, n=1)
-            if close:
-                found[unknown] = known[close[0]]
+    unknown = [key for key in node if key not in keys]
+    for key in unknown[:_MOST_GUESSES]:
+        close = get_close_matches(key.partition(":")[0], known, n=1)
+        if close:
+            found[key] = known[close[0]]
     return found
 
 
 class _Walk:
     def __init__(self, bad: set[Keys]) -> None:
-        self.bad = bad
+        self.above_bad = {loc[:n] for loc in bad for n in range(len(loc) + 1)}
+        self.meant: dict[int, dict[str, str]] = {}
         self.places: dict[Keys, Place] = {}
         self.faults: list[tuple[Place, dict[str, str]]] = []
 
@@ -187,7 +194,8 @@ class _Walk:
         node = place.node
         if not isinstance(node, NodeMap):
             return UNKNOWN
-        meant = set(meant_keys(model, node).values())
+        guesses = self.meant[id(node)] = _meant_keys(model, node)
+        meant = set(guesses.values())
         partial = model.model_construct()
         for name, (key, field) in zip(model.model_fields, keys_of(model).items(), strict=True):
             below = place.below(key)
@@ -206,7 +214,7 @@ class _Walk:
         if _holds_models(place.declared):
             return self.value(loc, place)
         self.places[loc] = place
-        if any(bad[: len(loc)] == loc for bad in self.bad):
+        if loc in self.above_bad:
             return UNKNOWN
         return _adapter(model, name).validate_python(place.node)
 

@@ -15,7 +15,6 @@ from planner.inputs.fields import FileModel, Written, in_words, keys_of
 from planner.inputs.survey import (
     Place,
     Survey,
-    meant_keys,
     model_of,
     survey,
     tags_of,
@@ -61,9 +60,9 @@ def _one(found: Survey, error: ErrorDetails) -> Problem | None:
     kind = error["type"]
     context: Mapping[str, Any] = error.get("ctx", {})
     if kind == "missing":
-        return _missing(found.place(loc[:-1]), loc[-1])
+        return _missing(found, found.place(loc[:-1]), loc[-1])
     if kind == "extra_forbidden":
-        return _unknown_key(found.place(loc[:-1]), str(loc[-1]))
+        return _unknown_key(found, found.place(loc[:-1]), str(loc[-1]))
     if loc and loc[-1] == "[key]":
         return _unknown_entry(found.place(loc[:-1]), _choices(context["expected"]))
     place = found.place(loc)
@@ -78,12 +77,12 @@ def _one(found: Survey, error: ErrorDetails) -> Problem | None:
 # --- keys -------------------------------------------------------------------------------------
 
 
-def _unknown_key(place: Place, key: str) -> Problem:
+def _unknown_key(found: Survey, place: Place, key: str) -> Problem:
     model = model_of(place)
     node = place.node
     assert model is not None
     assert isinstance(node, NodeMap)
-    meant = meant_keys(model, node).get(key)
+    meant = found.meant[id(node)].get(key)
     if meant is None:
         mend = "take the key out"
     elif meant in node:
@@ -112,7 +111,7 @@ def _unknown_entry(place: Place, allowed: list[str]) -> Problem:
     )
 
 
-def _missing(place: Place, key: str | int) -> Problem | None:
+def _missing(found: Survey, place: Place, key: str | int) -> Problem | None:
     node = place.node
     if isinstance(node, NodeList):
         return place.mark.problem(
@@ -125,7 +124,7 @@ def _missing(place: Place, key: str | int) -> Problem | None:
     model = model_of(place)
     assert model is not None
     assert isinstance(node, NodeMap)
-    if node.incomplete or key in meant_keys(model, node).values():
+    if node.incomplete or key in found.meant[id(node)].values():
         return None
     key = str(key)
     allowed, example = _wanted(keys_of(model)[key].rebuild_annotation())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -301,6 +302,23 @@ def test_every_alias_is_refused_before_it_can_multiply(problems_of: ProblemsOf) 
     found = problems_of("job", "\n".join(lines))
     # By hand: 200 anchors and 2 aliases on each of 199 lines.
     assert sum(p.rule == "yaml-feature" for p in found) == 200 + 2 * 199
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        pytest.param("{" + ",".join(f"edg{n}" for n in range(8000)) + "}", id="unknown-keys"),
+        pytest.param("title: " + "1" * 60_000, id="digits-as-text"),
+        pytest.param("temper: " + "1" * 60_000, id="digits-as-quantity"),
+        pytest.param("quantity: 1" + ":30" * 20_000, id="base-60"),
+        pytest.param("{" + "a: 1, " * 10_000 + "}", id="one-key-repeated"),
+    ],
+)
+def test_hostile_file_takes_no_long_time(text: str, problems_of: ProblemsOf) -> None:
+    start = time.process_time()
+    assert problems_of("job", text)
+    # Property: time grows in proportion to the text; in proportion to its square it is minutes.
+    assert time.process_time() - start < 5
 
 
 def test_crlf_and_cr_line_ends_count_as_one(texts: dict[str, str], problems_of: ProblemsOf) -> None:

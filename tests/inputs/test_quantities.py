@@ -120,6 +120,7 @@ def test_radian_and_horsepower_per_volume_agree_with_printed_factors() -> None:
         ("", "not-a-quantity", "write it like 1200 mm/min"),
         ("mm/min", "not-a-quantity", "write it like 1200 mm/min"),
         ("9" * 41 + " mm/min", "not-a-quantity", "write it like 1200 mm/min"),
+        ("9" * 60_000, "not-a-quantity", "write it like 1200 mm/min"),
         ("nan mm/min", "not-finite", "write a finite value, like 1200 mm/min"),
         ("-Infinity mm/min", "not-finite", "write a finite value, like 1200 mm/min"),
         ("inf", "not-finite", "write a finite value, like 1200 mm/min"),
