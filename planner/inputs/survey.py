@@ -35,7 +35,11 @@ def _refuse(*_: object) -> NoReturn:
 class _Unknown:
     """Stands for a value that is given but not valid: it is not None, and nothing else."""
 
-    __getattr__ = __eq__ = __ne__ = __lt__ = __le__ = __gt__ = __ge__ = _refuse
+    def __getattr__(self, name: str) -> NoReturn:
+        # What Python asks of any object, such as __wrapped__, is simply not there.
+        raise AttributeError(name) if name.startswith("__") else UnknownValueError
+
+    __eq__ = __ne__ = __lt__ = __le__ = __gt__ = __ge__ = _refuse
     __bool__ = __hash__ = __len__ = __iter__ = __contains__ = __getitem__ = _refuse
     __format__ = __str__ = __float__ = _refuse
 
@@ -186,9 +190,11 @@ class _Walk:
             for key in _entry_keys(base, node)
             if (below := place.below(key)) is not None
         }
-        if isinstance(node, NodeMap) and entries and not (node.repeated or node.incomplete):
-            return entries
-        return list(entries.values()) if isinstance(node, NodeList) and entries else UNKNOWN
+        if get_origin(base) is dict and isinstance(node, NodeMap):
+            return UNKNOWN if node.repeated or node.incomplete else entries
+        if get_origin(base) is list and isinstance(node, NodeList):
+            return list(entries.values())
+        return UNKNOWN
 
     def _model(self, model: type[FileModel], loc: Keys, place: Place) -> Any:
         node = place.node

@@ -12,20 +12,12 @@ from pydantic_core import ErrorDetails
 
 from planner.errors import Problem
 from planner.inputs.fields import FileModel, Written, in_words, keys_of
-from planner.inputs.survey import (
-    Place,
-    Survey,
-    model_of,
-    survey,
-    tags_of,
-    traits_of,
-)
+from planner.inputs.survey import Place, Survey, model_of, survey, tags_of, traits_of
 from planner.inputs.yaml_nodes import Keys, Node, NodeList, NodeMap, Scalar, path_of, shown, trap_of
 
 _A_MAP = "a map, key: value"
 _SHAPES = {
     "model_type": _A_MAP,
-    "model_attributes_type": _A_MAP,
     "dict_type": _A_MAP,
     "list_type": "a list, - item or [a, b]",
     "tuple_type": "a list of two, [lower, higher]",
@@ -223,7 +215,7 @@ def _choice_words(node: Node, choices: list[str]) -> _Words:
 
 
 def _shape_words(kind: str) -> _Words:
-    allowed = _SHAPES[kind]
+    allowed = _SHAPES.get(kind, "a value of another kind")
     mend = "write its keys and values" if allowed == _A_MAP else "write a list in brackets"
     return _Words("wrong-type", "", allowed, mend)
 

@@ -107,6 +107,17 @@ def test_repeated_name_names_the_line_of_the_first(
     assert (problem.rule, problem.line, problem.also_line) == ("repeated-name", 20, 17)
 
 
+def test_machine_with_an_empty_map_of_axes_lacks_two(
+    texts: dict[str, str], problems_of: ProblemsOf
+) -> None:
+    head, rest = texts["machine"].split("axes:\n")
+    found = problems_of("machine", f"{head}axes: {{}}\nspindle:{rest.split('spindle:')[1]}")
+    assert [(p.rule, p.line, p.given) for p in found] == [
+        ("axis-roles", 5, "no infeed axis"),
+        ("axis-roles", 5, "no traverse axis"),
+    ]
+
+
 # --- nothing that follows -----------------------------------------------------------------------
 
 FOLLOWING = [

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from planner.errors import InputError, Problem
 from planner.inputs.load import load_job, load_machine, load_pair
@@ -147,3 +149,25 @@ def test_fault_in_a_set_for_the_machine_keeps_its_columns() -> None:
     # By hand: the value starts in column 23 of the text.
     assert (problem.file, problem.line, problem.column) == ("--set", 1, 23)
     assert problem.key_path == "spindle.speed"
+
+
+PATHS = st.sampled_from(
+    ["title", "relief.depth", "blade", "blade.section", "rack.0", "machine.rack[0].name",
+     "machine.axes.X", "machine.axes", "machine", "", "a.b.c", "steel", "steel.name", "wheel"]
+)  # fmt: skip
+VALUES = st.one_of(
+    st.text(max_size=20),
+    st.sampled_from(["{}", "[]", "{a: 1, a: 2}", "null", "*a", "&a 1", "1e3", "O1", "[[[", "5 mm"]),
+)
+
+
+@settings(deadline=None, max_examples=100)
+@given(st.lists(st.tuples(PATHS, VALUES), max_size=3))
+def test_any_set_gives_a_pair_or_problems(pairs: list[tuple[str, str]]) -> None:
+    found: tuple[Problem, ...] = ()
+    loaded = None
+    try:
+        loaded = load_pair(JOB, overrides=[f"{path}={value}" for path, value in pairs])
+    except InputError as error:
+        found = error.problems
+    assert (loaded is None) == bool(found)
