@@ -192,5 +192,5 @@ def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float) -> l
         ),
         Note("worn", f"{heading.worn_before_mm:.4f} mm since touch-off, before this blade"),
         Note("units", machine.controller.units),
-        Note("clear", f"{clear_mm:.4f} mm above zero"),
+        Note("clear", f"{clear_mm:.{max(machine.controller.decimals, 4)}f} mm above zero"),
     ]

@@ -6,7 +6,7 @@ import math
 
 from planner.gcode.comments import LONGEST_LINE, comment
 from planner.gcode.dialects import DIALECTS
-from planner.gcode.numbers import number_text
+from planner.gcode.numbers import limit_text, number_text
 from planner.gcode.program import Coolant, Dwell, Move, Note, Program, Spindle, Step, Stop
 from planner.inputs.machine import LinearAxis, Machine
 
@@ -21,7 +21,9 @@ def program_text(program: Program, machine: Machine) -> str:
     dialect = DIALECTS[machine.controller.dialect]
     scale = _scale(machine)
     preamble = ["G20" if machine.controller.units == "inch" else "G21"]
-    path = number_text(machine.controller.path_tolerance_mm / scale, machine.controller.decimals)
+    path = limit_text(
+        machine.controller.path_tolerance_mm / scale, machine.controller.decimals, digits=2
+    )
     preamble += [line.format(path=path) for line in dialect.preamble]
     lines: list[str] = []
     begun = False
@@ -52,8 +54,7 @@ def _step_lines(step: Step, machine: Machine, at: dict[str, str]) -> list[str]:
             lines = ["M5"]
         case Spindle(speed_rpm=speed):
             code = "M3" if machine.spindle.direction == "clockwise" else "M4"
-            # Rounded down: never faster than the profile says.
-            lines = [f"S{number_text(math.floor(speed or 0.0), 0)} {code}"]
+            lines = [f"S{limit_text(speed or 0.0, 0)} {code}"]
         case Coolant():
             lines = [step.code]
         case Dwell():
@@ -88,5 +89,5 @@ def _move_lines(move: Move, machine: Machine, at: dict[str, str]) -> list[str]:
     if move.feed_mm_min is None:
         return [" ".join(["G0", *words])]
     decimals = 3 if machine.controller.units == "inch" else 1
-    feed = "F" + number_text(move.feed_mm_min / _scale(machine), decimals)
+    feed = "F" + limit_text(move.feed_mm_min / _scale(machine), decimals)
     return [" ".join(["G1", *words, feed])]

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.gcode.comments import LONGEST_LINE, comment
-from planner.gcode.numbers import LARGEST, number_text
+from planner.gcode.numbers import LARGEST, limit_text, number_text
 
 
 @given(st.floats(-LARGEST, LARGEST), st.integers(0, 5))
@@ -38,6 +38,42 @@ def test_number_text_cases(value, decimals, text):
 def test_number_text_refuses_what_cannot_stand_in_a_program(value):
     with pytest.raises(ValueError, match="cannot stand in a program"):
         number_text(value, 4)
+
+
+@given(st.floats(1e-9, LARGEST), st.integers(0, 5), st.integers(1, 4))
+def test_limit_text_never_passes_the_limit_and_never_is_zero(value, decimals, digits):
+    text = limit_text(value, decimals, digits)
+    # Property: plain, not above the value, and short of it by less than its last decimal.
+    assert re.fullmatch(r"\d+(\.\d+)?", text)
+    last = 10.0 ** -len(text.partition(".")[2])
+    assert 0 < float(text) <= value * (1 + 2e-12)
+    assert value - float(text) < last * (1 + 1e-9)
+    assert len(text.partition(".")[2]) >= decimals
+    assert float(text) >= value * (1 - 10.0 ** (1 - digits)) - 1e-15
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "digits", "text"),
+    [
+        # By hand.
+        (198.269, 1, 3, "198.2"),
+        (4000.0, 1, 3, "4000.0"),
+        (4000 / 25.4, 3, 3, "157.480"),
+        (0.005, 4, 2, "0.0050"),
+        (0.005 / 25.4, 3, 2, "0.00019"),
+        (740.835, 0, 3, "740"),
+        # An error in the last bit of the arithmetic does not cost a decimal.
+        (0.1 * 3 - 1e-16, 1, 1, "0.3"),
+    ],
+)
+def test_limit_text_cases(value, decimals, digits, text):
+    assert limit_text(value, decimals, digits) == text
+
+
+@pytest.mark.parametrize("value", [0.0, -1.0, float("nan"), float("inf"), 1e6])
+def test_limit_text_refuses_what_is_no_limit(value):
+    with pytest.raises(ValueError, match="cannot stand in a program"):
+        limit_text(value, 1)
 
 
 @given(st.text())
