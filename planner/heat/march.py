@@ -226,8 +226,11 @@ class _March:
                     by_station_c=tuple(float(s) for s in soak),
                 )
             )
+        # Where one pass follows another at once their times may cross by the last bit.
         worth = tempering.equivalent_time(
-            heat.time_s, ambient + heat.history_k, self.model.limits.soak_c
+            np.maximum.accumulate(heat.time_s, axis=1),
+            ambient + heat.history_k,
+            self.model.limits.soak_c,
         )
         return Marched(
             passes=tuple(temperatures),
