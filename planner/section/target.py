@@ -17,6 +17,8 @@ from planner.inputs.job import DoubleBevel, Job
 CHORD_ERROR_MM = 1e-4
 """Largest distance between an arc and the polyline that stands for it in an outline."""
 
+_TOUCHING_MM = 1e-9
+
 FACES = ("A", "B")
 
 
@@ -334,7 +336,8 @@ def _face_points(section: Section, face: str, depth_mm: float) -> list[tuple[flo
     flat = section.face(face)
     relief = section.relief(face)
     half_edge = section.edge_thickness_mm / 2
-    stations = [0.0, flat.height_mm]
+    corner, shoulder = (0.0, half_edge), (flat.height_mm, section.thickness_mm / 2)
+    body = [corner, shoulder]
     if relief is not None and depth_mm > 0:
         radius = section.wheel_radius_mm
         chord = float(segment.chord_of_depth(radius, depth_mm))
@@ -344,17 +347,17 @@ def _face_points(section: Section, face: str, depth_mm: float) -> list[tuple[flo
         sine, cosine = math.sin(flat.angle_rad), math.cos(flat.angle_rad)
         along = relief.middle_mm + radius * np.sin(angles)
         inward = radius * (np.cos(angles) - 1) + depth_mm
-        on_arc = zip(
-            (along * cosine + inward * sine).tolist(),
-            (half_edge + along * sine - inward * cosine).tolist(),
-            strict=True,
+        arc = list(
+            zip(
+                (along * cosine + inward * sine).tolist(),
+                (half_edge + along * sine - inward * cosine).tolist(),
+                strict=True,
+            )
         )
-        ends = [(0.0, half_edge), (flat.height_mm, section.thickness_mm / 2)]
-        if relief.edge_land_mm == 0:
-            ends[0:1] = []
-        if relief.shoulder_land_mm == 0:
-            ends.pop()
-        body = sorted([*ends, *on_arc])
-    else:
-        body = list(zip(stations, [half_edge, section.thickness_mm / 2], strict=True))
+        # A hollow that runs out ends in the corner itself, not a rounding error beside it.
+        if relief.edge_land_mm - (chord - relief.chord_mm) / 2 <= _TOUCHING_MM:
+            arc[:1] = []
+        if relief.shoulder_land_mm - (chord - relief.chord_mm) / 2 <= _TOUCHING_MM:
+            arc.pop()
+        body = [corner, *arc, shoulder]
     return [*body, (section.width_mm, section.thickness_mm / 2)]
