@@ -104,7 +104,8 @@ def face_spread(
     * wheel radius, at the depth that touch-off fixes: -d/(c/2) per mm;
     * the setting of the middle along the face: +1 and -1 per mm;
     * thickness: the shoulder moves by 1/(2 sin β) per mm; when only the first blade of a batch
-      is touched off, the face itself also moves by cos β / 2 towards the wheel;
+      is touched off, the face itself also moves by cos β / 2 towards the wheel and by sin β / 2
+      along under it, for the blade lies on its lower flank;
     * the blade's own bevel angle: the shoulder moves by -b/tan β per radian; when the middle is
       not set by the witness mark of each blade, the wheel meets the turned face R further along
       it per radian, and when the blade is not touched off itself, p deeper per radian;
@@ -121,7 +122,9 @@ def face_spread(
     each_blade = fixture.touch_off_each == "blade" or one_blade
     by_mark = fixture.cross_set_by == "witness_mark" and each_blade
     follow_mm = 0.0 if by_mark else radius_mm  # how far the middle follows an angle, per radian
+    # Thicker stock lifts the blade off its seat by half, towards the wheel and along under it.
     thick_depth = 0.0 if each_blade else math.cos(face.angle_rad) / 2
+    thick_along = 0.0 if each_blade else sine / 2
     angle_depth = 0.0 if each_blade else relief.middle_mm
     causes = [
         ErrorCause("infeed resolution", spread.uniform_sd(infeed.resolution_mm), "mm", -g, -g),
@@ -135,8 +138,8 @@ def face_spread(
             "stock thickness",
             job.spread.thickness_mm,
             "mm",
-            -g * thick_depth,
-            1 / (2 * sine) - g * thick_depth,
+            -g * thick_depth - thick_along,
+            1 / (2 * sine) - g * thick_depth + thick_along,
         ),
         ErrorCause(
             "bevel angle",
