@@ -12,7 +12,7 @@ from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s, wheel_radius_mm
-from planner.section.holding import cannot_hold
+from planner.section.holding import cannot_hold, falls_short
 from planner.section.spread import FaceSpread, face_spread, most_helpful, share_in_tolerance
 from planner.section.target import Section, section_for
 from planner.setup_plan import Setup, plan_setups
@@ -171,9 +171,17 @@ def _plan_with(
     shortfalls = [s.schedule.shortfalls_mm for s in setups]
     share = share_in_tolerance(spreads, shortfalls)
     if share < job.model.relief.share_in_tolerance:
+        step = max(s.heated.cutting.step_mm for s in setups)
         raise RefusedError(
-            [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, share)]
+            [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, step, share)]
         )
+    short = [
+        falls_short(job.model, s.relief, section.wheel_radius_mm, s.schedule.shortfall_mm)
+        for s in setups
+    ]
+    refusals = [refusal for refusal in short if refusal is not None]
+    if refusals:
+        raise RefusedError(refusals)
     volumes = [sum(p.removed_area_mm2 for p in s.passes) * edge_length for s in setups]
     volume, of_setup = sum(volumes), volumes[0]
     return Plan(

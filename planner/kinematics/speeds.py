@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from planner.errors import Fact, Refusal, WayOut
 from planner.formulas import grinding
 from planner.inputs.machine import Machine, Wheel
@@ -48,4 +50,11 @@ def speed_refusals(wheel: Wheel, machine: Machine) -> list[Refusal]:
         "marked_rpm": most,
         "surface_speed_m_s": surface_speed_m_s(wheel, machine),
     }
-    return [Refusal("over-marked-speed", facts, (WayOut("slower-spindle", {"speed_rpm": most}),))]
+    share = most / shaft
+    if wheel.belt is not None and wheel.belt.speed_m_s is not None:
+        way = WayOut(
+            "slower-belt", {"speed_m_s": math.floor(10 * share * wheel.belt.speed_m_s) / 10}
+        )
+    else:
+        way = WayOut("slower-spindle", {"speed_rpm": math.floor(share * machine.spindle.speed_rpm)})
+    return [Refusal("over-marked-speed", facts, (way,))]

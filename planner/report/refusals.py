@@ -21,7 +21,7 @@ REFUSALS = {
     "wheel-too-large": (
         "the wheel is too large for the depth on face {face}: at {depth_mm:.4f} mm a wheel of "
         "{diameter_mm:.1f} mm opens {chord_mm:.2f} mm, and beside the land given there are "
-        "{room_mm:.2f} mm; the largest wheel that fits is {largest_diameter_mm:.1f} mm"
+        "{room_mm:.2f} mm; the largest wheel that fits is {largest_diameter_mm:.2f} mm"
     ),
     "no-room-for-depth": (
         "no wheel makes a relief {depth_mm:.4f} mm deep in the {room_mm:.2f} mm that face {face} "
@@ -85,6 +85,11 @@ REFUSALS = {
         "{ambient_c:.0f} deg C, the edge would pass its limits of {soak_c:.0f} deg C (built up) "
         "or {flash_c:.0f} deg C (under the wheel) at every infeed and feed this machine has"
     ),
+    "lands-fall-short": (
+        "whole steps and the deflection left end {shortfall_mm:.4f} mm short of the "
+        "{depth_mm:.4f} mm on face {face}: with a wheel of {diameter_mm:.1f} mm the lands come out "
+        "{wider_mm:.3f} mm too wide, and {land_tolerance_mm:.3f} mm are allowed"
+    ),
     "cannot-hold-lands": (
         "this machine cannot hold these lands: about {share:.0%} of the blades would be in "
         "tolerance, and the job asks for {least_share:.0%}. The wheel of {diameter_mm:.1f} mm "
@@ -98,8 +103,8 @@ WAYS_OUT = {
     "wider-blade": "a blade at least {width_mm:.2f} mm wide",
     "narrower-lands": "lands that add up to less than {room_mm:.2f} mm",
     "narrower-land": "a narrower land",
-    "larger-wheel": "a wheel over {diameter_mm:.1f} mm",
-    "smaller-wheel": "a wheel of at most {diameter_mm:.1f} mm",
+    "larger-wheel": "a wheel over {diameter_mm:.2f} mm, its belt included",
+    "smaller-wheel": "a wheel of at most {diameter_mm:.2f} mm, its belt included",
     "less-depth": "less depth",
     "less-depth-of": "a depth of at most {depth_mm:.4f} mm with this wheel",
     "larger-wheel-flatter": "a larger wheel, which makes a shallower relief",
@@ -107,6 +112,7 @@ WAYS_OUT = {
     "thicker-stock": "thicker stock",
     "leave-edge-land": "an edge land, so that the flat bevel reaches the edge",
     "slower-spindle": "a spindle speed of at most {speed_rpm:.0f} rpm",
+    "slower-belt": "a belt speed of at most {speed_m_s:.1f} m/s",
     "move-fixture": "moving the fixture along {axis}, or a shorter run-off or clearance",
     "powered-tilt": "a tilt axis with more travel",
     "wedge": "a wedge or stop at {wanted_deg:.2f} deg",
@@ -120,10 +126,15 @@ WAYS_OUT = {
     "larger-infeed": "a larger infeed limit",
     "wider-tolerance-any": "a wider land tolerance, or a larger residual share",
     "stiffer-machine": "a stiffer machine or fixture",
-    "smaller-wheel-holds": "a wheel of {diameter_mm:.0f} mm or less for the same lands",
+    "smaller-wheel-holds": (
+        "a wheel of {diameter_mm:.0f} mm or less, its belt included, for the same lands"
+    ),
     "wider-tolerance": "a land tolerance of {land_tolerance_mm:.2f} mm or more",
     "touch-off-each-blade": "touching off each blade instead of one in the batch",
     "better-cause": "a better {cause}: without that error {share:.0%} would be in tolerance",
+    "less-residual": (
+        "more spark-out: relief.residual_share under the {residual_share:.2f} of this job"
+    ),
     "finish-by-hand": "grinding short of the depth and finishing the lands by hand on the stone",
 }
 

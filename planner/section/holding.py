@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.errors import Refusal, RefusedError, WayOut
+from planner.formulas import segment
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
 from planner.section.spread import FaceSpread, face_spread, most_helpful, share_in_tolerance
-from planner.section.target import Section, section_for
+from planner.section.target import FaceRelief, Section, section_for
 
 
 def cannot_hold(
@@ -20,19 +21,24 @@ def cannot_hold(
     section: Section,
     spreads: Sequence[FaceSpread],
     shortfalls: Sequence[Sequence[float]],
+    step_mm: float,
     share: float,
 ) -> Refusal:
-    """The refusal of a job of which too few blades would come out in tolerance."""
+    """The refusal of a job of which too few blades would come out in tolerance.
+
+    ``step_mm`` is the depth of one step of the infeed axis: a depth falls short of its target by
+    up to one.
+    """
     worst = max(spreads, key=lambda s: s.land_sd_mm)
     best_cause, best_share = most_helpful(spreads, shortfalls)[0]
     ways = []
-    diameter = _largest_wheel_that_holds(job, machine, wheel, section)
+    diameter = _largest_wheel_that_holds(job, machine, wheel, section, step_mm)
     if diameter is not None:
         ways.append(WayOut("smaller-wheel-holds", {"diameter_mm": diameter}))
     ways.append(
         WayOut(
             "wider-tolerance",
-            {"land_tolerance_mm": _tolerance_that_holds(job, spreads, shortfalls)},
+            {"land_tolerance_mm": _tolerance_that_holds(job, spreads, section, step_mm)},
         )
     )
     if machine.fixture.touch_off_each == "batch" and job.quantity > 1:
@@ -56,14 +62,66 @@ def cannot_hold(
     )
 
 
+def falls_short(
+    job: Job, relief: FaceRelief, radius_mm: float, shortfall_mm: float
+) -> Refusal | None:
+    """The refusal of passes that leave the lands out of tolerance before anything strays.
+
+    Whole steps and the deflection left end short of the depth; the lands come out wider by the
+    difference of the half chords, which the straight line of the spread understates.
+    """
+    reached = max(relief.depth_mm - shortfall_mm, 0.0)
+    wider = (relief.chord_mm - float(segment.chord_of_depth(radius_mm, reached))) / 2
+    if wider <= job.relief.land_tolerance_mm:
+        return None
+    return Refusal(
+        "lands-fall-short",
+        {
+            "face": relief.face,
+            "depth_mm": relief.depth_mm,
+            "shortfall_mm": shortfall_mm,
+            "wider_mm": wider,
+            "land_tolerance_mm": job.relief.land_tolerance_mm,
+            "diameter_mm": 2 * radius_mm,
+        },
+        (
+            WayOut("finer-axis"),
+            WayOut("less-residual", {"residual_share": job.relief.residual_share}),
+            WayOut("smaller-wheel-deepens"),
+        ),
+    )
+
+
+def _shortfall_mm(job: Job, spread: FaceSpread, rounding_mm: float) -> tuple[float, float]:
+    """Range of depths that the passes may end short by: rounding, and the deflection allowed."""
+    return rounding_mm, rounding_mm + job.relief.residual_share * spread.depth_tolerance_mm
+
+
+def _enough_hold(job: Job, spreads: Sequence[FaceSpread], roundings_mm: Sequence[float]) -> bool:
+    """Whether enough blades hold, however much of the deflection allowed the passes leave."""
+    worst = [_shortfall_mm(job, s, r)[1:] for s, r in zip(spreads, roundings_mm, strict=True)]
+    return share_in_tolerance(spreads, worst) >= job.relief.share_in_tolerance
+
+
 def _tolerance_that_holds(
-    job: Job, spreads: Sequence[FaceSpread], shortfalls: Sequence[Sequence[float]]
+    job: Job, spreads: Sequence[FaceSpread], section: Section, step_mm: float
 ) -> float:
-    """Least land tolerance at which enough blades pass, to a hundredth upward."""
+    """Least land tolerance at which enough blades pass, to a hundredth upward.
+
+    A wider tolerance also lets more deflection stand, which is counted against it.
+    """
+    roundings = [math.fmod(r.depth_mm, step_mm) for r in section.reliefs]
 
     def holds(tolerance_mm: float) -> bool:
-        wider = [replace(s, land_tolerance_mm=tolerance_mm) for s in spreads]
-        return share_in_tolerance(wider, shortfalls) >= job.relief.share_in_tolerance
+        wider = [
+            replace(
+                s,
+                land_tolerance_mm=tolerance_mm,
+                depth_tolerance_mm=tolerance_mm / s.land_change_per_depth,
+            )
+            for s in spreads
+        ]
+        return _enough_hold(job, wider, roundings)
 
     low = high = job.relief.land_tolerance_mm
     while not holds(high) and high < 1e3:
@@ -75,24 +133,28 @@ def _tolerance_that_holds(
 
 
 def _largest_wheel_that_holds(
-    job: Job, machine: Machine, wheel: Wheel, section: Section
+    job: Job, machine: Machine, wheel: Wheel, section: Section, step_mm: float
 ) -> float | None:
-    """Largest smaller diameter at which the same lands hold, to a millimetre; None if none."""
+    """Largest smaller diameter at which the same lands hold, to a millimetre; None if none.
+
+    The belt's thickness, where there is one, is part of it. However the smaller wheel's depth
+    falls between two steps, it holds.
+    """
     if job.relief.depth_mm is not None:
         return None  # with the depth given, the wheel decides where the lands are
 
-    def holds(diameter_mm: float) -> bool:
+    def possible(diameter_mm: float) -> Section | None:
         try:
-            tried = section_for(job, diameter_mm / 2)
+            return section_for(job, diameter_mm / 2)
         except RefusedError:
-            return False
+            return None
+
+    def holds(tried: Section) -> bool:
+        radius = tried.wheel_radius_mm
         spreads = [
-            face_spread(job, machine, wheel, tried.face(r.face), r, diameter_mm / 2)
-            for r in tried.reliefs
+            face_spread(job, machine, wheel, tried.face(r.face), r, radius) for r in tried.reliefs
         ]
-        residual = job.relief.residual_share
-        shortfalls = [(residual * s.depth_tolerance_mm,) for s in spreads]
-        return share_in_tolerance(spreads, shortfalls) >= job.relief.share_in_tolerance
+        return _enough_hold(job, spreads, [step_mm] * len(spreads))
 
     largest = math.floor(2 * section.wheel_radius_mm)
     smallest = math.ceil(max(float(r.chord_mm) for r in section.reliefs)) + 1
@@ -100,11 +162,14 @@ def _largest_wheel_that_holds(
     low, high = 0, len(candidates) - 1
     if not candidates:
         return None
-    # Lands hold better as the wheel shrinks, until the deeper relief leaves too little steel.
+    # Lands hold better as the wheel shrinks, until the deeper relief leaves too little steel: a
+    # section that is impossible says that the wheel looked for is larger.
     while low < high:
         middle = (low + high) // 2
-        if holds(candidates[middle]):
+        tried = possible(candidates[middle])
+        if tried is None or holds(tried):
             high = middle
         else:
             low = middle + 1
-    return float(candidates[low]) if holds(candidates[low]) else None
+    found = possible(candidates[low])
+    return float(candidates[low]) if found is not None and holds(found) else None

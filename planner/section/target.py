@@ -111,7 +111,7 @@ def section_for(job: Job, wheel_radius_mm: float) -> Section:
         Refusal(
             "bevel-past-spine",
             {"face": f.face, "bevel_height_mm": f.height_mm, "width_mm": blade.width_mm},
-            (WayOut("wider-blade", {"width_mm": f.height_mm}),),
+            (WayOut("wider-blade", {"width_mm": _up(f.height_mm, 2)}),),
         )
         for f in faces
         if f.height_mm > blade.width_mm
@@ -147,13 +147,13 @@ def _relief_on(job: Job, face: BevelFace, radius_mm: float) -> FaceRelief | Refu
                     "face_width_mm": face.width_mm,
                     "overlap_mm": -chord,
                 },
-                (WayOut("narrower-lands", {"room_mm": face.width_mm}),),
+                (WayOut("narrower-lands", {"room_mm": _down(face.width_mm, 2)}),),
             )
         if chord >= 2 * radius_mm:
             return Refusal(
                 "wheel-too-small",
                 {"face": face.face, "chord_mm": chord, "diameter_mm": 2 * radius_mm},
-                (WayOut("larger-wheel", {"diameter_mm": chord}),),
+                (WayOut("larger-wheel", {"diameter_mm": _up(chord, 2)}),),
             )
         depth = float(segment.depth_of_chord(radius_mm, chord))
     else:
@@ -162,7 +162,7 @@ def _relief_on(job: Job, face: BevelFace, radius_mm: float) -> FaceRelief | Refu
             return Refusal(
                 "wheel-too-small",
                 {"face": face.face, "chord_mm": 2 * depth, "diameter_mm": 2 * radius_mm},
-                (WayOut("larger-wheel", {"diameter_mm": 2 * depth}),),
+                (WayOut("larger-wheel", {"diameter_mm": _up(2 * depth, 2)}),),
             )
         chord = float(segment.chord_of_depth(radius_mm, depth))
         given = asked.edge_land_mm if asked.edge_land_mm is not None else asked.shoulder_land_mm
@@ -199,8 +199,8 @@ def _too_large(
     if room <= 2 * depth_mm:
         # Even half a disc of the smallest wheel is wider than the room beside the land.
         return Refusal("no-room-for-depth", facts, (WayOut("less-depth"), WayOut("narrower-land")))
-    largest = 2 * float(segment.radius_for(room, depth_mm))
-    fitting_depth = float(segment.depth_of_chord(radius_mm, room)) if room < 2 * radius_mm else 0.0
+    largest = _down(2 * float(segment.radius_for(room, depth_mm)), 2)
+    fitting_depth = _down(float(segment.depth_of_chord(radius_mm, room)), 4)
     return Refusal(
         "wheel-too-large",
         {**facts, "largest_diameter_mm": largest},
@@ -209,6 +209,16 @@ def _too_large(
             WayOut("less-depth-of", {"depth_mm": fitting_depth}),
         ),
     )
+
+
+def _down(value: float, decimals: int) -> float:
+    """The most that a message may name: rounded down, so that what it names is possible."""
+    return math.floor(value * 10.0**decimals + 1e-9) / 10.0**decimals
+
+
+def _up(value: float, decimals: int) -> float:
+    """The least that a message may name."""
+    return math.ceil(value * 10.0**decimals - 1e-9) / 10.0**decimals
 
 
 def face_heights(section: Section, face: str, y_mm: np.ndarray, depth_mm: float) -> np.ndarray:

@@ -190,7 +190,8 @@ def test_lands_that_overlap():
     assert [r.rule for r in caught.value.refusals] == ["lands-overlap"] * 2
     assert [r.facts["face"] for r in caught.value.refusals] == ["A", "B"]
     assert caught.value.refusals[0].facts["overlap_mm"] == pytest.approx(0.56966, abs=1e-5)
-    assert caught.value.refusals[0].ways_out[0].facts["room_mm"] == pytest.approx(6.93034, abs=1e-5)
+    # Rounded down: what is named must really be possible.
+    assert caught.value.refusals[0].ways_out[0].facts["room_mm"] == 6.93
 
 
 def test_a_bevel_past_the_spine():
@@ -199,6 +200,9 @@ def test_a_bevel_past_the_spine():
     # By hand: 1.5 / tan 12.5 deg; face B, 1.5 / tan 20 deg = 4.12, fits.
     assert refusal.facts["face"] == "A"
     assert refusal.facts["bevel_height_mm"] == pytest.approx(6.76606, abs=1e-5)
+    (way,) = refusal.ways_out
+    wide_enough = stock(3, float(way.facts["width_mm"]), angle_a=12.5, angle_b=20)
+    assert section(150, **wide_enough, **lands(1, 1))
 
 
 @pytest.mark.parametrize("given_land", ["edge_land", "shoulder_land"])
@@ -209,10 +213,10 @@ def test_the_largest_wheel_named_fits_and_one_per_cent_more_does_not(given_land)
     assert refusal.rule == "wheel-too-large"
     largest = float(refusal.facts["largest_diameter_mm"])
     # By hand: room 6.93034 - 2; D = room^2 / (4 h) + h = 24.30825 / 0.4 + 0.1.
-    assert largest == pytest.approx(60.8706, abs=1e-3)
-    fits = section(largest * (1 - 1e-9), **asked)
+    assert largest == 60.87
+    fits = section(largest, **asked)
     assert fits.reliefs[0].edge_land_mm == pytest.approx(
-        2.0 if given_land == "edge_land" else 0.0, abs=1e-4
+        2.0 if given_land == "edge_land" else 0.0, abs=2e-3
     )
     assert refused(largest * 1.01, **asked).rule == "wheel-too-large"
 
@@ -222,7 +226,7 @@ def test_the_depth_named_for_a_wheel_too_large_fits():
     asked["relief"]["depth"] = "0.1 mm"
     ways = {w.rule: w.facts for w in refused(400, **asked).ways_out}
     shallow = float(ways["less-depth-of"]["depth_mm"])
-    asked["relief"]["depth"] = f"{shallow * 0.999:.9f} mm"
+    asked["relief"]["depth"] = f"{shallow} mm"
     assert section(400, **asked).reliefs[0].shoulder_land_mm > 0
     asked["relief"]["depth"] = f"{shallow * 1.01:.9f} mm"
     assert refused(400, **asked).rule == "wheel-too-large"
@@ -241,6 +245,7 @@ def test_a_wheel_too_small_for_the_chord_or_the_depth():
     refusal = refused(4, **lands(1, 1, faces="A"))
     assert (refusal.rule, refusal.facts["face"]) == ("wheel-too-small", "A")
     assert refusal.facts["chord_mm"] == pytest.approx(4.93034, abs=1e-5)
+    assert float(refusal.ways_out[0].facts["diameter_mm"]) == 4.94
     deep = lands(1, 1, faces="A", shoulder_land=GONE, depth="2.5 mm")
     assert refused(4, **deep).rule == "wheel-too-small"
 
