@@ -127,7 +127,7 @@ WAYS_OUT = {
     "wider-tolerance-any": "a wider land tolerance, or a larger residual share",
     "stiffer-machine": "a stiffer machine or fixture",
     "smaller-wheel-holds": (
-        "a wheel of {diameter_mm:.0f} mm or less, its belt included, for the same lands"
+        "a wheel of {diameter_mm:.0f} mm, its belt included, for the same lands"
     ),
     "wider-tolerance": "a land tolerance of {land_tolerance_mm:.2f} mm or more",
     "touch-off-each-blade": "touching off each blade instead of one in the batch",

@@ -13,6 +13,9 @@ from planner.inputs.machine import Machine, Wheel
 from planner.section.spread import FaceSpread, face_spread, most_helpful, share_in_tolerance
 from planner.section.target import FaceRelief, Section, section_for
 
+_SIZES = 200
+"""Smaller wheels looked at, at most."""
+
 
 def cannot_hold(
     job: Job,
@@ -135,41 +138,26 @@ def _tolerance_that_holds(
 def _largest_wheel_that_holds(
     job: Job, machine: Machine, wheel: Wheel, section: Section, step_mm: float
 ) -> float | None:
-    """Largest smaller diameter at which the same lands hold, to a millimetre; None if none.
+    """Largest smaller diameter at which the same lands hold; None if none.
 
-    The belt's thickness, where there is one, is part of it. However the smaller wheel's depth
-    falls between two steps, it holds.
+    The belt's thickness, where there is one, is part of it. A smaller wheel holds better on the
+    whole, but its depth may fall worse between two steps, so each size is looked at.
     """
     if job.relief.depth_mm is not None:
         return None  # with the depth given, the wheel decides where the lands are
 
-    def possible(diameter_mm: float) -> Section | None:
+    largest = math.floor(2 * section.wheel_radius_mm)
+    smallest = math.ceil(max(r.chord_mm for r in section.reliefs)) + 1
+    for diameter in range(largest - 1, smallest, -max(largest // _SIZES, 1)):
+        radius = diameter / 2
         try:
-            return section_for(job, diameter_mm / 2)
+            tried = section_for(job, radius)
         except RefusedError:
-            return None
-
-    def holds(tried: Section) -> bool:
-        radius = tried.wheel_radius_mm
+            return None  # too deep already: a still smaller wheel leaves still less steel
         spreads = [
             face_spread(job, machine, wheel, tried.face(r.face), r, radius) for r in tried.reliefs
         ]
-        return _enough_hold(job, spreads, [step_mm] * len(spreads))
-
-    largest = math.floor(2 * section.wheel_radius_mm)
-    smallest = math.ceil(max(float(r.chord_mm) for r in section.reliefs)) + 1
-    candidates = list(range(largest - 1, smallest, -1))
-    low, high = 0, len(candidates) - 1
-    if not candidates:
-        return None
-    # Lands hold better as the wheel shrinks, until the deeper relief leaves too little steel: a
-    # section that is impossible says that the wheel looked for is larger.
-    while low < high:
-        middle = (low + high) // 2
-        tried = possible(candidates[middle])
-        if tried is None or holds(tried):
-            high = middle
-        else:
-            low = middle + 1
-    found = possible(candidates[low])
-    return float(candidates[low]) if found is not None and holds(found) else None
+        roundings = [math.fmod(r.depth_mm, step_mm) for r in tried.reliefs]
+        if _enough_hold(job, spreads, roundings):
+            return float(diameter)
+    return None
