@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from planner.errors import Fact, Refusal, WayOut
-from planner.inputs.machine import LinearAxis, Machine, Wheel
-from planner.kinematics.touch_frame import TouchFrame, axis_letter
+from planner.inputs.machine import LinearAxis, Machine, RotaryAxis, Wheel
+from planner.kinematics.touch_frame import INCH_MM, TouchFrame, axis_letter
 from planner.section.target import Section
 
 
@@ -44,7 +44,7 @@ def room_refusals(
         travel = axis.travel_mm if isinstance(axis, LinearAxis) else axis.travel_deg
         zero = axis.zero_at_mm if isinstance(axis, LinearAxis) else axis.zero_at_deg
         sign = -1.0 if axis.invert else 1.0
-        low, high = sorted(sign * v + zero for v in span)
+        low, high = sorted(_as_written(sign * v, axis, machine) + zero for v in span)
         if low < travel[0] - 1e-9 or high > travel[1] + 1e-9:
             found.append(
                 Refusal(
@@ -64,6 +64,15 @@ def room_refusals(
     found += _tilt_refusals(machine, frame)
     found += _jaw_refusals(machine, section, frame, depth_mm)
     return found
+
+
+def _as_written(value: float, axis: LinearAxis | RotaryAxis, machine: Machine) -> float:
+    """The value that a program's last decimal makes of it."""
+    controller = machine.controller
+    if isinstance(axis, RotaryAxis):
+        return round(value, controller.rotary_decimals)
+    unit = INCH_MM if controller.units == "inch" else 1.0
+    return round(value / unit, controller.decimals) * unit
 
 
 def _tilt_refusals(machine: Machine, frame: TouchFrame) -> list[Refusal]:

@@ -59,7 +59,8 @@ def smallest_step_mm(machine: Machine, axis: LinearAxis) -> float:
     written = Fraction(1, 10**machine.controller.decimals)
     if machine.controller.units == "inch":
         written *= Fraction(254, 10)
-    resolution = Fraction(axis.resolution_mm).limit_denominator(10**7)
+    # The decimal that was written, not the binary fraction beside it.
+    resolution = Fraction(repr(axis.resolution_mm))
     common = Fraction(
         math.lcm(written.numerator, resolution.numerator),
         math.gcd(written.denominator, resolution.denominator),

@@ -1,0 +1,192 @@
+"""Whether a set-up fits: travels, the tilt, the jaws, and the speed marked on the wheel."""
+
+import math
+
+import pytest
+
+from planner.errors import RefusedError
+from planner.kinematics.room import room_refusals, traverse_ends_mm
+from planner.kinematics.speeds import (
+    marked_rpm,
+    shaft_speed_rpm,
+    speed_refusals,
+    surface_speed_m_s,
+)
+from planner.kinematics.touch_frame import touch_frame
+from planner.report.refusals import refusal_words, way_out_words
+from planner.section.target import section_for
+from tests.planning import planned
+from tests.samples import GONE, a_job, a_machine
+
+
+def refusals(job=None, **changes):
+    job, machine = job or a_job(), a_machine(**changes)
+    wheel = machine.rack[0]
+    section = section_for(job, wheel.diameter_mm / 2)
+    length = job.blade.edge.length_mm
+    found = []
+    for relief in section.reliefs:
+        frame = touch_frame(machine, section, relief, length)
+        found += room_refusals(machine, wheel, section, frame, relief.depth_mm, length)
+    for refusal in found:
+        assert refusal_words(refusal)
+        assert all(way_out_words(w) for w in refusal.ways_out)
+    return found
+
+
+def test_the_test_machine_has_room():
+    assert refusals() == []
+
+
+def test_where_the_wheel_reverses():
+    machine = a_machine(fixture__run_off="12 mm", rack__0__width="20 mm")
+    # By hand: half the width and the run-off before the heel and past the tip.
+    assert traverse_ends_mm(machine.rack[0], machine, 80) == (-22, 102)
+
+
+# By hand, for run-off 10, width 20, edge 80: traverse -20 to 100; clearance 5 and the air run's
+# own clearance above it: infeed -0.0313 to 10.0313.
+@pytest.mark.parametrize(
+    ("axis", "travel", "fits"),
+    [
+        ("X", ["-20 mm", "100 mm"], True),
+        ("X", ["-19.9 mm", "250 mm"], False),
+        ("X", ["-150 mm", "99.9 mm"], False),
+        ("Z", ["-0.032 mm", "10.04 mm"], True),
+        ("Z", ["-0.03 mm", "60 mm"], False),
+        ("Z", ["-5 mm", "10.02 mm"], False),
+        ("A", ["-45 deg", "12.5 deg"], True),
+        ("A", ["-45 deg", "12.4 deg"], False),
+        ("Y", ["0 mm", "40 mm"], True),
+        ("Y", ["1 mm", "40 mm"], False),
+    ],
+)
+def test_travels(axis, travel, fits):
+    found = refusals(**{f"axes__{axis}__travel": travel})
+    if fits:
+        assert found == []
+        return
+    assert {r.rule for r in found} == {"travel-too-short"}
+    assert {r.facts["axis"] for r in found} == {axis}
+
+
+def test_a_zero_that_stands_elsewhere_shifts_the_travel():
+    # By hand: program -20 to 100 with its zero at 40: 20 to 140.
+    shifted = {"axes__X__zero_at": "40 mm"}
+    assert refusals(axes__X__travel=["20 mm", "140 mm"], **shifted) == []
+    assert refusals(axes__X__travel=["20.1 mm", "140 mm"], **shifted)
+    # Inverted, then shifted: -100 to 20, so -60 to 60.
+    assert refusals(axes__X__travel=["-60 mm", "60 mm"], axes__X__invert=True, **shifted) == []
+    assert refusals(axes__X__travel=["-59.9 mm", "60 mm"], axes__X__invert=True, **shifted)
+
+
+def test_a_travel_of_just_what_the_program_writes():
+    # 1/3 mm wide, so the ends of the traverse are no whole decimals: what is written is.
+    from planner.produce import produce  # noqa: PLC0415
+
+    machine = a_machine(
+        controller__decimals=3,
+        rack__0__width="20.0012 mm",
+        axes__X__travel=["-20.0006 mm", "100.0006 mm"],
+    )
+    with pytest.raises(RefusedError) as caught:
+        produce(planned(a_job(), machine), ())
+    # -20.0006 is written as -20.001: past the end of the travel.
+    assert caught.value.refusals[0].rule == "travel-too-short"
+
+
+@pytest.mark.parametrize("flip", ["end_for_end", "over", "by_tilt"])
+def test_a_tilt_out_of_reach(flip):
+    hand = {"axes__A": GONE, "fixture__flip": flip}
+    # The bevels of 12.5 deg need 12.5, -12.5 or 77.5: more than 5 deg from this scale's end.
+    scale = {"range": ["-7 deg", "7 deg"], "resolution": "0.5 deg"}
+    found = refusals(fixture__hand_tilt=scale, **hand)
+    assert {r.rule for r in found} == {"tilt-out-of-reach"}
+    wide = {"range": ["-80 deg", "80 deg"], "resolution": "0.5 deg"}
+    assert refusals(fixture__hand_tilt=wide, **hand) == []
+
+
+def test_no_tilt_at_all():
+    assert {r.rule for r in refusals(axes__A=GONE)} == {"tilt-out-of-reach"}
+    flat = a_job(blade__section__included_angle="9 deg", relief__min_steel_left="0 mm")
+    assert refusals(flat, axes__A=GONE) == []
+
+
+def jaws(from_edge, above):
+    return {"from_edge": f"{from_edge} mm", "above_flank": f"{above} mm"}
+
+
+def test_jaws_beside_the_wheel():
+    # By hand: bevel 12.5 deg, middle of the relief 3.365 mm from the edge, radius 75. The wheel's
+    # centre, touching: y 3.365 cos - 75 sin = -12.948, z 3.365 sin + 75 cos = 73.951. A jaw
+    # that begins 14 mm from the edge and stands 1.5 + a over the centre plane is
+    # hypot(26.948, 73.951 - 1.5 - a) away; that is 75 at 73.951 - 1.5 - a = 69.992, a = 2.459.
+    # At the final depth the centre is 0.031 lower: 2.459 - 0.030.
+    assert refusals(fixture__jaws=jaws(14, 2.42)) == []
+    found = refusals(fixture__jaws=jaws(14, 2.45))
+    assert {r.rule for r in found} == {"wheel-meets-jaws"}
+    assert float(found[0].facts["overlap_mm"]) == pytest.approx(
+        75 - math.hypot(26.948 - 0.007, 73.951 - 0.031 * 0.976 - 1.5 - 2.45), abs=2e-3
+    )
+    assert refusals(fixture__jaws=jaws(13, 2.45))
+    assert refusals(fixture__jaws=jaws(15, 2.45)) == []
+
+
+# --- speeds -----------------------------------------------------------------------------------
+
+
+def test_speeds_of_a_wheel():
+    machine = a_machine(rack__0__marked_speed="35 m/s")
+    wheel = machine.rack[0]
+    # By hand: pi 0.150 2850 / 60; 35 * 60 / (pi 0.150).
+    assert surface_speed_m_s(wheel, machine) == pytest.approx(22.384, abs=1e-3)
+    assert marked_rpm(wheel) == pytest.approx(4456.3, abs=0.1)
+    assert speed_refusals(wheel, machine) == []
+
+
+BELT = {"kind": "belt", "rack__0__diameter": "40 mm"}
+
+
+def test_speeds_of_a_belt():
+    drive = a_machine(**BELT, rack__0__belt={"thickness": "1 mm", "drive_diameter": "150 mm"})
+    # By hand: pi 0.150 2850 / 60 m/s on a contact wheel of 40 mm: 2850 * 150 / 40 rpm.
+    assert surface_speed_m_s(drive.rack[0], drive) == pytest.approx(22.384, abs=1e-3)
+    assert shaft_speed_rpm(drive.rack[0], drive) == pytest.approx(10687.5)
+    stated = a_machine(**BELT, rack__0__belt={"thickness": "1 mm", "speed": "12 m/s"})
+    assert surface_speed_m_s(stated.rack[0], stated) == 12.0
+    # By hand: 12 * 60 / (pi 0.040).
+    assert shaft_speed_rpm(stated.rack[0], stated) == pytest.approx(5729.6, abs=0.1)
+    plain = a_machine(**BELT, rack__0__belt={"thickness": "1 mm"})
+    # By hand: pi 0.040 2850 / 60.
+    assert surface_speed_m_s(plain.rack[0], plain) == pytest.approx(5.969, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("changes", "way"),
+    [
+        ({"rack__0__marked_speed": "2800 rpm"}, "spindle__speed"),
+        ({"rack__0__marked_speed": "22 m/s"}, "spindle__speed"),
+        (
+            BELT | {"rack__0__belt": {"thickness": "1 mm", "drive_diameter": "150 mm"}},
+            "spindle__speed",
+        ),
+        (
+            BELT | {"rack__0__belt": {"thickness": "1 mm", "speed": "12 m/s"}},
+            "rack__0__belt__speed",
+        ),
+    ],
+    ids=["rpm", "surface", "driven belt", "belt of a stated speed"],
+)
+def test_a_wheel_over_its_mark_and_the_way_out(changes, way):
+    machine = a_machine(**changes)
+    (refusal,) = speed_refusals(machine.rack[0], machine)
+    assert refusal.rule == "over-marked-speed"
+    assert refusal_words(refusal)
+    (found,) = refusal.ways_out
+    (value,) = found.facts.values()
+    unit = "rpm" if way == "spindle__speed" else "m/s"
+    slower = a_machine(**changes, **{way: f"{value} {unit}"})
+    assert speed_refusals(slower.rack[0], slower) == []
+    # Property: it is not much slower than it has to be.
+    faster = a_machine(**changes, **{way: f"{float(value) * 1.02} {unit}"})
+    assert speed_refusals(faster.rack[0], faster)
