@@ -60,7 +60,9 @@ def _reports_errors(command: Callable[P, None]) -> Callable[P, None]:
         except InputError as error:
             from planner.report.problems import problem_lines  # noqa: PLC0415
 
-            click.echo(problem_lines(error.problems), err=True, nl=False)
+            click.echo(
+                problem_lines(error.problems, _console(stderr=True).width), err=True, nl=False
+            )
             sys.exit(BAD_INPUT)
         except RefusedError as error:
             if kwargs.get("as_json"):

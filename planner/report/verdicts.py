@@ -55,10 +55,10 @@ def verdict_lines(name: str, verdict: Verdict) -> str:
     lines = [
         f"{name}: proved. Set-up {verdict.setup}, face {verdict.face}, wheel {verdict.wheel}, "
         f"{len(verdict.cuts)} passes over the steel.",
-        f"  {'station':10} {'edge land':>10} {'shoulder land':>14} {'depth':>8}   mm",
+        f"  {'station':14} {'edge land':>10} {'shoulder land':>14} {'depth':>8}   mm",
     ]
     lines += [
-        f"  {at.station:10} {at.edge_land_mm:10.3f} {at.shoulder_land_mm:14.3f} {at.depth_mm:8.4f}"
+        f"  {at.station:14} {at.edge_land_mm:10.3f} {at.shoulder_land_mm:14.3f} {at.depth_mm:8.4f}"
         for at in verdict.lands
     ]
     lines.append(f"  SHA-256 {verdict.sha256}")

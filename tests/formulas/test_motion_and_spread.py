@@ -16,7 +16,7 @@ def test_move_time_covers_the_distance(distance, speed, acceleration):
     total = motion.move_time(distance, speed, acceleration)
 
     def at(t: float) -> float:
-        return min(acceleration * t, speed, acceleration * (total - t))
+        return float(min(acceleration * t, speed, acceleration * (total - t)))
 
     ramp = min(speed / acceleration, total / 2)
     covered = (

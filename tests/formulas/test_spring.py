@@ -36,6 +36,11 @@ WORKED = [
 ]
 
 
+def _reach(*args: float, **more: float) -> tuple[float, float]:
+    reached, area = spring.reached_depth(*args, **more)
+    return float(reached), float(area)
+
+
 def _strip(kappa_width: float) -> tuple[float, float, float]:
     """A wheel so large, and a start so deep, that the chord is constant over the passes.
 
@@ -54,7 +59,7 @@ def test_strip_of_constant_width_falls_to_the_worked_example():
     commanded = reached = start
     for infeed, depth, deflection, force in WORKED:
         commanded += infeed * scale
-        reached, area = spring.reached_depth(commanded, reached, 400.0, kappa, radius)
+        reached, area = _reach(commanded, reached, 400.0, kappa, radius)
         assert (reached - start) / scale == pytest.approx(depth, rel=2e-5)
         assert (commanded - reached) / scale == pytest.approx(deflection, rel=2e-5)
         assert area * kappa / scale == pytest.approx(force, rel=1e-4)
@@ -65,7 +70,7 @@ def test_spark_out_of_a_strip_is_the_geometric_decay():
     mu = spring.deflection_kept_per_pass(400.0, 600.0)
     commanded, reached = start + 1e-6, start
     for n in range(1, 9):
-        reached, _ = spring.reached_depth(commanded, reached, 400.0, kappa, radius)
+        reached, _ = _reach(commanded, reached, 400.0, kappa, radius)
         # Source: y_n = mu^n y_0; the passes start with the whole infeed as deflection.
         assert commanded - reached == pytest.approx(1e-6 * mu**n, rel=1e-3)
 
@@ -99,7 +104,7 @@ def test_balance_is_the_limit_of_many_thin_slices_solved_as_an_ode():
     n = 4000
     reached = r0
     for _ in range(n):
-        reached, _ = spring.reached_depth(x, reached, k / n, kappa, radius)
+        reached, _ = _reach(x, reached, k / n, kappa, radius)
     ode = solve_ivp(
         lambda _s, r: k * (x - r) / (kappa * segment.chord_of_depth(radius, r)),
         (0.0, 1.0), [r0], rtol=1e-10, atol=1e-14,
@@ -116,11 +121,11 @@ def test_balance_is_the_limit_of_many_thin_slices_solved_as_an_ode():
 )
 def test_balance_agrees_with_scipy_and_conserves_force(radius, k, kappa, start, infeed):
     x = start + infeed
-    reached, area = spring.reached_depth(x, start, k, kappa, radius)
+    reached, area = _reach(x, start, k, kappa, radius)
 
     def excess(r: float) -> float:
         taken = float(segment.segment_area(radius, r) - segment.segment_area(radius, start))
-        return k * (x - r) - kappa * taken
+        return float(k * (x - r) - kappa * taken)
 
     rival = brentq(excess, start, x, xtol=1e-15)
     assert reached == pytest.approx(rival, abs=2e-11)
@@ -132,7 +137,7 @@ def test_threshold_force_leaves_its_own_residue():
     # By hand: 2 N at 500 N/mm is 0.004 mm that no number of passes takes.
     reached = 0.0
     for _ in range(200):
-        reached, _ = spring.reached_depth(0.03, reached, 500.0, 300.0, 75.0, threshold_n=2.0)
+        reached, _ = _reach(0.03, reached, 500.0, 300.0, 75.0, threshold_n=2.0)
     assert 0.03 - reached == pytest.approx(0.004, abs=1e-9)
 
 
@@ -146,7 +151,7 @@ def test_arrays_broadcast_as_their_elements_do():
 
 
 def test_wheel_commanded_no_deeper_than_it_has_been_cuts_nothing():
-    assert spring.reached_depth(0.01, 0.01, 100.0, 100.0, 75.0) == (0.01, 0.0)
+    assert _reach(0.01, 0.01, 100.0, 100.0, 75.0) == (0.01, 0.0)
 
 
 def test_symbol_trap_mu_is_not_exp_of_the_ratio():
