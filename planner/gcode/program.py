@@ -146,16 +146,16 @@ def _pause_steps(pause: Pause, machine: Machine, water_dip: bool) -> list[Step]:
     if pause.kind == "dwell":
         return [*steps, Note("cool", f"air {pause.seconds:.1f} s"), Dwell(pause.seconds)]
     if pause.kind == "dip":
-        task = "dip the blade in water, wipe it dry"
+        task = "dip blade in water, wipe dry"
     else:
-        reason = "" if water_dip else ", no water"
-        task = f"let the blade cool in air {pause.seconds:.0f} s{reason}"
-    if machine.spindle.control == "by_hand":
-        return [*steps, Stop(f"wheel off, {task}, wheel on, resume")]
+        task = f"cool in air {pause.seconds:.0f} s" + ("" if water_dip else ", no water")
     if machine.coolant.off:
         steps.append(Coolant(machine.coolant.off))
-    steps += [Spindle(None), Stop(f"{task}, resume")]
-    steps += [Spindle(machine.spindle.speed_rpm), Dwell(machine.spindle.spin_up_s)]
+    if machine.spindle.control == "by_hand":
+        steps.append(Stop(f"wheel off, {task}, wheel on, resume"))
+    else:
+        steps += [Spindle(None), Stop(f"{task}, resume")]
+        steps += [Spindle(machine.spindle.speed_rpm), Dwell(machine.spindle.spin_up_s)]
     if machine.coolant.on:
         steps.append(Coolant(machine.coolant.on))
     return steps

@@ -61,7 +61,10 @@ def _step_lines(step: Step, machine: Machine, at: dict[str, str]) -> list[str]:
             # Rounded up: never shorter than asked.
             lines = [f"G4 P{number_text(math.ceil(step.seconds * 10 - 1e-6) / 10, 1)}"]
         case Stop():
-            lines = [comment("message", step.message), "M0"]
+            message = comment("message", step.message)
+            if step.message not in message:
+                raise ValueError(f"a message would lose its end: {step.message!r}")
+            lines = [message, "M0"]
     return lines
 
 

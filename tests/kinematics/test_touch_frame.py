@@ -36,6 +36,7 @@ def framed(face, job=None, **machine):
     )
     section = section_for(job, 75.0)
     relief = section.relief(face)
+    assert relief is not None
     frame = touch_frame(a_machine(**machine), section, relief, LENGTH)
     return section, relief, frame
 
