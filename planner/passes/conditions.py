@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -104,6 +104,19 @@ class Cutting:
     infeed_feed_mm_min: float
     infeed_acceleration_mm_s2: float
     heat: PassHeat | None = None
+
+    @property
+    def identity(self) -> tuple[object, ...]:
+        """Equal for conditions that are equal in every figure, heat left aside."""
+        values = (
+            getattr(self, f.name) for f in fields(self) if f.name not in ("heat", "stiffness")
+        )
+        return (
+            *(v.tobytes() if isinstance(v, np.ndarray) else v for v in values),
+            self.stiffness.stations,
+            self.stiffness.depth_mm.tobytes(),
+            self.stiffness.n_mm.tobytes(),
+        )
 
     @property
     def finish_steps(self) -> int:

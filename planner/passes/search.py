@@ -65,7 +65,19 @@ def shortest_schedule(
     """
     if cutting.threshold_n / cutting.stiffness.softest_n_mm > deflection_allowed_mm:
         raise _threshold_too_high(cutting, deflection_allowed_mm)
-    return _Search(cutting, steps, deflection_allowed_mm).run()
+    if cutting.heat is not None:
+        return _Search(cutting, steps, deflection_allowed_mm).run()
+    # Both faces of a symmetric blade ask the same: the answer is kept.
+    key = (*cutting.identity, steps, deflection_allowed_mm)
+    if key not in _FOUND:
+        if len(_FOUND) >= _MOST_FOUND:
+            _FOUND.clear()
+        _FOUND[key] = _Search(cutting, steps, deflection_allowed_mm).run()
+    return _FOUND[key]
+
+
+_FOUND: dict[tuple[object, ...], tuple[Choice, ...]] = {}
+_MOST_FOUND = 64
 
 
 class _Search:
@@ -76,6 +88,9 @@ class _Search:
         self.rough = math.floor(cutting.rough_infeed_mm / cutting.step_mm + 1e-9)
         self.finish = math.floor(cutting.finish_infeed_mm / cutting.step_mm + 1e-9)
         self.rough_until = max(steps - cutting.finish_steps, 0)
+        most = min(max(self.rough, self.finish), steps)
+        infeeds = (n * cutting.step_mm for n in range(most + 1))
+        self.infeed_s = np.array([cutting.infeed_time_s(infeed) for infeed in infeeds])
         # All labels ever kept, for the way back: parent, steps infed, feed.
         self.parents: list[int] = []
         self.infed: list[int] = []
@@ -126,8 +141,7 @@ class _Search:
             soak, flash = cutting.heat.share_of_limits(cut.reached_mm.max(axis=-1), power)
             ok &= (soak <= 1.0) & (flash <= 1.0)
         load = np.maximum(force / cutting.normal_force_limit_n, power / cutting.power_limit_w)
-        infeed_s = np.array([cutting.infeed_time_s((to - at) * cutting.step_mm) for to in ahead])
-        time = infeed_s[:, None] + self.traverse_s
+        time = self.infeed_s[np.array(ahead) - at][:, None] + self.traverse_s
         cost = front.cost_s[:, None, None] + time * (1 + EVENNESS * load**2)
         found = {}
         for column, to in enumerate(ahead):
