@@ -79,10 +79,69 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
     for name, value in (("edge", relief.edge_land_mm), ("shoulder", relief.shoulder_land_mm)):
         limits = f"{max(value - tolerance, 0):.2f} to {value + tolerance:.2f}"
         lines.append(f"| {name} | {value:.2f} | {limits} | | | |")
+    lines += ["", "## Heat and wear", ""]
+    lines += [f"- {line}" for line in (*_heat_lines(plan, setup), *_wear_lines(plan))]
     lines += ["", "## Cautions", ""]
     lines += [f"- **{c.level}** ({c.topic}): {c.text} [{c.basis}]" for c in cautions]
     lines += ["", "Set up by: ______________  checked by: ______________  date: ____________", ""]
     return "\n".join(lines)
+
+
+def _heat_lines(plan: Plan, setup: Setup) -> list[str]:
+    marched = setup.marched
+    soak = max(t.soak_c for t in marched.passes)
+    flash = max(t.flash_c for t in marched.passes)
+    lines = [
+        f"Predicted: {soak:.0f} °C build up ({marched.soak_limit_c:.0f} allowed), {flash:.0f} °C "
+        f"for milliseconds under the wheel ({marched.flash_limit_c:.0f} allowed). Not measured on "
+        "this machine: grind a scrap blade first and look for colour.",
+    ]
+    pauses = [
+        (one.number, pause)
+        for one, pause in zip(setup.passes, marched.pauses, strict=True)
+        if pause is not None
+    ]
+    for number, pause in pauses:
+        if pause.kind == "dwell":
+            lines.append(
+                f"Before pass {number} the wheel waits {pause.seconds:.1f} s, clear of it."
+            )
+        elif pause.kind == "dip":
+            lines.append(
+                f"Before pass {number} the program stops: wait for the wheel to stand still, dip "
+                "the blade, wipe it dry, resume."
+            )
+        else:
+            water = "" if plan.steel.water_dip else ", never in water"
+            lines.append(
+                f"Before pass {number} the program stops: let the blade cool in air for "
+                f"{pause.seconds:.0f} s{water}, resume."
+            )
+    return lines
+
+
+def _wear_lines(plan: Plan) -> list[str]:
+    wear, belt = plan.wheel_wear, plan.belt_wear
+    quantity = plan.job.model.quantity
+    if wear is not None:
+        low, high = wear.diameters_mm
+        lines = [f"These programs hold the lands with a wheel of {low:.1f} to {high:.1f} mm."]
+        if wear.dress_after is not None:
+            lines.append(
+                f"After {wear.dress_after} blades dress {wear.dress_mm:.3f} mm off the radius, "
+                f"touch off anew, and plan again for {2 * wear.dressed_radius_mm:.2f} mm "
+                f"(depth {wear.dressed_depth_mm:.4f} mm)."
+            )
+        if wear.touch_off == "batch" and quantity > 1:
+            lines.append(
+                f"This program is for blade {plan.blade} of {quantity}. Each blade wears "
+                f"{wear.per_blade_mm * 1000:.2f} µm off the radius; write the programs of a later "
+                "blade with --blade."
+            )
+        return lines
+    if belt is not None and belt.blades_left is not None:
+        return [f"The belt has about {belt.blades_left} blades left in it."]
+    return []
 
 
 def _plain(text: str) -> str:
