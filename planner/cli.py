@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sys
 from collections.abc import Callable, Iterable
 from functools import wraps
@@ -40,6 +41,11 @@ def _console(*, stderr: bool = False) -> Console:
     return Console(stderr=stderr, highlight=False, markup=False, emoji=False)
 
 
+def _width() -> int:
+    """Columns of the terminal, or 80 where there is none, as the tables take it."""
+    return shutil.get_terminal_size((80, 24)).columns
+
+
 def _show(parts: Iterable[RenderableType]) -> None:
     console = _console()
     for part in parts:
@@ -60,9 +66,7 @@ def _reports_errors(command: Callable[P, None]) -> Callable[P, None]:
         except InputError as error:
             from planner.report.problems import problem_lines  # noqa: PLC0415
 
-            click.echo(
-                problem_lines(error.problems, _console(stderr=True).width), err=True, nl=False
-            )
+            click.echo(problem_lines(error.problems, _width()), err=True, nl=False)
             sys.exit(BAD_INPUT)
         except RefusedError as error:
             if kwargs.get("as_json"):
@@ -139,7 +143,7 @@ def check(files: tuple[Path, ...]) -> None:
         except InputError as error:
             problems += error.problems
         else:
-            click.echo(understood_lines(loaded), nl=False)
+            click.echo(understood_lines(loaded, _width()), nl=False)
     if problems:
         raise InputError(problems)
 
@@ -196,7 +200,7 @@ def plan(
         return
     from planner.report.screen import plan_parts  # noqa: PLC0415
 
-    _show(plan_parts(made, cautions))
+    _show(plan_parts(made, cautions, _console().width))
 
 
 @main.command()
@@ -285,7 +289,7 @@ def prove(
     else:
         from planner.report.verdicts import verdict_lines  # noqa: PLC0415
 
-        click.echo(verdict_lines(str(program), verdict), nl=False)
+        click.echo(verdict_lines(str(program), verdict, _width()), nl=False)
     if not verdict.ok:
         sys.exit(REFUSED)
 

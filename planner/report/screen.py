@@ -25,7 +25,23 @@ if TYPE_CHECKING:
 
     from planner.produce import Produced
 
-_PASS_COLUMNS = ("set to", "reach", "gives", "feed", "Fn", "P", "soak", "flash", "time")
+_PASS_COLUMNS: tuple[tuple[str, str, int], ...] = (
+    ("", "", 0),
+    ("pass", "", 0),
+    ("set to", "mm", 0),
+    ("reach", "mm", 1),
+    ("gives", "µm", 5),
+    ("feed", "mm/min", 0),
+    ("Fn", "N", 3),
+    ("P", "W", 7),
+    ("soak", "°C", 4),
+    ("flash", "°C", 6),
+    ("time", "s", 8),
+    ("by", "", 2),
+)
+"""Name, unit, and rank: on a narrow screen the columns of the highest rank go first."""
+
+_PASS_WIDTHS = (2, 9, 6, 6, 5, 6, 4, 3, 4, 5, 4, 6)
 
 _BOUND = {
     "rough infeed": "infeed",
@@ -164,41 +180,60 @@ def written_parts(plan: Plan, produced: Produced, folder: Path) -> Iterable[Rend
     yield Text("Run the air-run twin first, wheel off. Read the cautions on the set-up sheets.")
 
 
-def passes_table(setup: Setup) -> Table:
-    """The passes of one set-up."""
+def _columns_that_fit(width: int) -> list[int]:
+    """Indices of the columns of passes that a screen has room for."""
+    shown = list(range(len(_PASS_COLUMNS)))
+    while sum(_PASS_WIDTHS[i] + 1 for i in shown) > width:
+        least = max(shown, key=lambda i: _PASS_COLUMNS[i][2])
+        if _PASS_COLUMNS[least][2] == 0:
+            break
+        shown.remove(least)
+    return shown
+
+
+def passes_table(setup: Setup, width: int) -> Table:
+    """The passes of one set-up, in as many columns as a screen of this width has room for."""
+    shown = _columns_that_fit(width)
     table = _table(
         f"Set-up {setup.name}: face {setup.relief.face}, tilt {setup.frame.tilt_deg:.2f} deg, "
-        f"{setup.program}",
-        ("", "right"),
-        ("pass", "left"),
-        *((name, "right") for name in _PASS_COLUMNS),
+        f"{setup.program}"
     )
-    table.add_column("by", no_wrap=True)
-    table.padding, table.show_edge = (0, 1, 0, 0), False
-    units = ("mm", "mm", "µm", "mm/min", "N", "W", "°C", "°C", "s")
-    table.add_row("", "", *units, "", style="dim")
+    table.show_header = True
+    table.padding, table.show_edge = 0, False
+    for index in shown:
+        name, _, _ = _PASS_COLUMNS[index]
+        text = name in ("pass", "by")
+        table.add_column(name, justify="left" if text else "right", no_wrap=True)
+
+    def add(cells: Sequence[str], style: str = "") -> None:
+        table.add_row(*(cells[index] for index in shown), style=style)
+
+    add([unit for _, unit, _ in _PASS_COLUMNS], style="dim")
     rows = zip(setup.passes, setup.marched.passes, setup.marched.pauses, setup.binding, strict=True)
     for p, heat, pause, bound in rows:
         if pause is not None:
-            table.add_row("", _PAUSES[pause.kind], *[""] * 8, f"{pause.seconds:.1f}", "heat")
-        table.add_row(
-            str(p.number),
-            p.kind.replace("_", "-"),
-            f"{p.commanded_depth_mm:.4f}",
-            f"{p.reached_depth_mm:.4f}",
-            f"{p.deflection_mm * 1000:.1f}",
-            f"{p.feed_mm_min:.0f}",
-            f"{p.normal_force_n:.1f}",
-            f"{p.power_w:.0f}",
-            f"{heat.soak_c:.0f}",
-            f"{heat.flash_c:.0f}",
-            f"{p.time_s:.1f}",
-            _BOUND.get(bound, bound),
+            wait = f"{_PAUSES[pause.kind]} {pause.seconds:.0f} s"
+            add(["", wait, *[""] * 8, f"{pause.seconds:.1f}", "heat"])
+        add(
+            [
+                str(p.number),
+                p.kind.replace("_", "-"),
+                f"{p.commanded_depth_mm:.4f}",
+                f"{p.reached_depth_mm:.4f}",
+                f"{p.deflection_mm * 1000:.1f}",
+                f"{p.feed_mm_min:.0f}",
+                f"{p.normal_force_n:.1f}",
+                f"{p.power_w:.0f}",
+                f"{heat.soak_c:.0f}",
+                f"{heat.flash_c:.0f}",
+                f"{p.time_s:.1f}",
+                _BOUND.get(bound, bound),
+            ]
         )
     return table
 
 
-def plan_parts(plan: Plan, cautions: Sequence[Caution]) -> Iterable[RenderableType]:
+def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[RenderableType]:
     """The whole plan: section, passes, totals, cautions."""
     job, machine = plan.job.model, plan.machine.model
     yield Text(job.title, style="bold")
@@ -209,12 +244,19 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution]) -> Iterable[RenderableTy
     yield Text("")
     yield from section_tables(plan.section, [s.spread for s in plan.setups])
     for setup in plan.setups:
-        yield passes_table(setup)
+        yield passes_table(setup, width)
         yield Text(_why_spark_out(plan, setup))
         yield Text(_about_heat(setup))
         yield Text(_about_savings(setup))
         yield Text("")
     yield _totals_table(plan)
+    if plan.share_in_tolerance < 0.95:
+        yield Text(
+            f"warning: about {1 - plan.share_in_tolerance:.0%} of the blades would miss a land. "
+            f"Measure every blade, and see `bevelwright section` for where the spread comes from.",
+            style="yellow",
+        )
+        yield Text("")
     yield _wear_table(plan)
     if len(plan.wheels_tried) > 1:
         yield _wheels_table(plan)
