@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import signal
 import sys
 from collections.abc import Callable, Iterable
 from functools import wraps
@@ -305,9 +306,12 @@ def schema(what: str) -> None:
 
 
 def run() -> None:
-    """Entry point; a closed pipe is not an error worth a traceback."""
+    """Entry point. A reader that closes its pipe ends the command quietly, as it ends others."""
+    if hasattr(signal, "SIGPIPE"):
+        signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     try:
         main()
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
+    except OSError as fault:
+        # Files are reported where they are read and written: this is the output itself.
+        click.echo(f"bevelwright: the output cannot be written: {fault.strerror}", err=True)
+        sys.exit(BAD_INPUT)

@@ -132,8 +132,8 @@ def causes_table(spread: FaceSpread) -> Table:
         f"Where the spread of face {spread.face} comes from",
         ("cause", "left"),
         ("one sigma", "right"),
-        ("edge land, mm", "right"),
-        ("shoulder land, mm", "right"),
+        ("edge land,\nmm", "right"),
+        ("shoulder\nland, mm", "right"),
     )
     for cause in sorted(
         spread.causes, key=lambda c: -max(c.edge_land_sd_mm, c.shoulder_land_sd_mm)

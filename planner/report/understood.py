@@ -5,14 +5,18 @@ from __future__ import annotations
 from planner.inputs.job import Job
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import LinearAxis, Machine
+from planner.report.wrapping import wrapped
+
+_LABEL_WIDTH = 11
 
 
-def understood_lines(loaded: LoadedFile[Job] | LoadedFile[Machine]) -> str:
+def understood_lines(loaded: LoadedFile[Job] | LoadedFile[Machine], width: int = 100) -> str:
     """A few lines that let the writer of the file see that it was read as meant."""
     model = loaded.model
     lines = _job_lines(model) if isinstance(model, Job) else _machine_lines(model)
     kind = "job" if isinstance(model, Job) else "machine"
-    return "\n".join([f"{loaded.path}: a {kind}, no errors", *(f"  {x}" for x in lines)]) + "\n"
+    fitted = wrapped((f"  {line}" for line in lines), width, _LABEL_WIDTH)
+    return "\n".join([f"{loaded.path}: a {kind}, no errors", *fitted]) + "\n"
 
 
 def _job_lines(job: Job) -> list[str]:

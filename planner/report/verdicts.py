@@ -7,6 +7,7 @@ from typing import Any
 from planner.proof.prove import Verdict
 from planner.report.faults import fault_words
 from planner.report.plan_json import rounded
+from planner.report.wrapping import wrapped
 
 
 def verdict_data(name: str, verdict: Verdict) -> dict[str, Any]:
@@ -39,7 +40,7 @@ def verdict_data(name: str, verdict: Verdict) -> dict[str, Any]:
     )
 
 
-def verdict_lines(name: str, verdict: Verdict) -> str:
+def verdict_lines(name: str, verdict: Verdict, width: int = 100) -> str:
     """A verdict for the screen: the first fault first, by line number."""
     if verdict.faults:
         lines = []
@@ -49,9 +50,10 @@ def verdict_lines(name: str, verdict: Verdict) -> str:
                 lines.append(f"    {fault.line} | {fault.block}")
         count = len(verdict.faults)
         lines.append(f"{count} fault{'s' if count > 1 else ''}: do not run this program.")
-        return "\n".join(lines) + "\n"
+        return "\n".join(wrapped(lines, width)) + "\n"
     if verdict.kind == "air run":
-        return f"{name}: a safe air run: nothing touches, wheel and coolant stay off.\n"
+        lines = [f"{name}: a safe air run: nothing touches, wheel and coolant stay off."]
+        return "\n".join(wrapped(lines, width)) + "\n"
     lines = [
         f"{name}: proved. Set-up {verdict.setup}, face {verdict.face}, wheel {verdict.wheel}, "
         f"{len(verdict.cuts)} passes over the steel.",
@@ -62,4 +64,4 @@ def verdict_lines(name: str, verdict: Verdict) -> str:
         for at in verdict.lands
     ]
     lines.append(f"  SHA-256 {verdict.sha256}")
-    return "\n".join(lines) + "\n"
+    return "\n".join(wrapped(lines, width)) + "\n"

@@ -1,0 +1,51 @@
+"""The command, run inside the test's own process or as a process of its own."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from click.testing import CliRunner
+
+from planner.cli import main
+
+ROOT = Path(__file__).parent.parent
+JOBS = sorted((ROOT / "jobs").glob("*.yaml"))
+JOB = ROOT / "jobs" / "straight-knife.yaml"
+MACHINE = ROOT / "machines" / "wheel-xyza.yaml"
+QUICK = ROOT / "jobs" / "detail-knife.yaml"
+"""The example job that has one set-up."""
+
+
+class Done(NamedTuple):
+    """What a command said."""
+
+    code: int
+    out: str
+    err: str
+
+
+def run(*arguments: object, columns: int = 80, **environment: str) -> Done:
+    """Run the command in this process; output is no terminal."""
+    variables: dict[str, str | None] = {"COLUMNS": str(columns), **environment}
+    settings: dict[str, Any] = {}
+    if "mix_stderr" in CliRunner.__init__.__code__.co_varnames:
+        settings["mix_stderr"] = False  # click before 8.2
+    result = CliRunner(**settings).invoke(main, [str(a) for a in arguments], env=variables)
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return Done(result.exit_code, result.stdout, result.stderr)
+
+
+def process(*arguments: object, **settings: Any) -> subprocess.Popen[bytes]:
+    """Start the command as a process of its own, nothing on its input."""
+    return subprocess.Popen(
+        [sys.executable, "-m", "planner", *map(str, arguments)],
+        cwd=ROOT,
+        stdin=subprocess.DEVNULL,
+        env={**os.environ, **settings.pop("env", {})},
+        **settings,
+    )
