@@ -251,7 +251,7 @@ def write(
         return
     from planner.report.screen import written_parts  # noqa: PLC0415
 
-    _show(written_parts(made, produced, folder))
+    _show(written_parts(made, list(produced.files), produced.verdicts, folder))
 
 
 @main.command()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rich import box
@@ -13,6 +13,7 @@ from planner.cautions.caution import Caution
 from planner.errors import Refusal
 from planner.inputs.job import Job
 from planner.plan import Plan, SectionFit
+from planner.report.figures import time_text
 from planner.report.refusals import refusal_words, way_out_words
 from planner.section.spread import FaceSpread
 from planner.section.target import Section
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console, RenderableType
 
-    from planner.produce import Produced
+    from planner.proof.prove import Verdict
 
 _PASS_COLUMNS: tuple[tuple[str, str, int], ...] = (
     ("", "", 0),
@@ -57,16 +58,6 @@ _BOUND = {
 _PAUSES = {"dwell": "wait", "dip": "dip", "air_pause": "stop"}
 
 _LEVEL_STYLES = {"danger": "bold red", "warning": "yellow", "note": ""}
-
-
-def time_text(seconds: float) -> str:
-    """Seconds as a person says them.
-
-    >>> time_text(47.2), time_text(312.0)
-    ('47 s', '5 min 12 s')
-    """
-    whole = round(seconds)
-    return f"{whole} s" if whole < 60 else f"{whole // 60} min {whole % 60} s"
 
 
 def _table(title: str, *columns: tuple[str, Any]) -> Table:
@@ -164,16 +155,18 @@ def section_parts(job: Job, fit: SectionFit) -> Iterable[RenderableType]:
     yield Text(f"What would help most: {cause}; without its error {share:.0%}.")
 
 
-def written_parts(plan: Plan, produced: Produced, folder: Path) -> Iterable[RenderableType]:
+def written_parts(
+    plan: Plan, files: Sequence[str], verdicts: Mapping[str, Verdict], folder: Path
+) -> Iterable[RenderableType]:
     """What ``write`` shows once the files are in place."""
     table = _table("Proved programs", ("file", "left"), ("what", "left"), ("SHA-256", "left"))
-    for name, verdict in produced.verdicts.items():
+    for name, verdict in verdicts.items():
         table.add_row(name, verdict.kind, verdict.sha256[:16])
     yield table
-    others = [n for n in produced.files if n not in produced.verdicts]
+    others = [name for name in files if name not in verdicts]
     yield Text(f"also: {', '.join(others)}")
     yield Text(
-        f"{len(produced.files)} files in {folder}. "
+        f"{len(files)} files in {folder}. "
         f"{plan.totals.passes} passes, {time_text(plan.totals.time_s)} a blade; "
         f"about {plan.share_in_tolerance:.0%} of the blades in tolerance."
     )

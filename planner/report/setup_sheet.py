@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from planner.cautions.caution import Caution
 from planner.formulas import segment
 from planner.plan import Plan
-from planner.report.screen import time_text
+from planner.report.figures import time_text
 from planner.setup_plan import Setup
 
 TOUCH_MARK_DEPTH_MM = 0.001
