@@ -19,6 +19,18 @@ MACHINE = ROOT / "machines" / "wheel-xyza.yaml"
 QUICK = ROOT / "jobs" / "detail-knife.yaml"
 """The example job that has one set-up."""
 
+EASY = [
+    option
+    for value in (
+        "machine.axes.Z.resolution=0.005 mm",
+        "machine.stiffness=20000 N/mm",
+        "machine.rack[0].specific_energy=5 J/mm3",
+        "machine.rack[0].infeed.rough=0.02 mm",
+    )
+    for option in ("--set", value)
+]
+"""Changes to ``QUICK`` with which its plan is found in a moment."""
+
 
 class Done(NamedTuple):
     """What a command said."""

@@ -10,7 +10,7 @@ from functools import cache
 
 import pytest
 
-from tests.commands import JOB, JOBS, MACHINE, QUICK, ROOT, process, run
+from tests.commands import EASY, JOB, JOBS, MACHINE, QUICK, ROOT, process, run
 
 COMMANDS = ["check", "section", "plan", "write", "prove", "schema"]
 
@@ -19,7 +19,7 @@ COMMANDS = ["check", "section", "plan", "write", "prove", "schema"]
 def written(tmp_path_factory):
     """The files of the quickest example job."""
     folder = tmp_path_factory.mktemp("cli") / "out"
-    done = run("write", QUICK, "--out", folder)
+    done = run("write", QUICK, *EASY, "--out", folder)
     assert (done.code, done.err) == (0, "")
     return folder
 
@@ -133,7 +133,7 @@ def test_section_as_json():
 
 
 def test_plan_as_json():
-    done = run("plan", QUICK, "--json")
+    done = run("plan", QUICK, *EASY, "--json")
     assert (done.code, done.err) == (0, "")
     data = parsed(done.out)
     assert data["format"] == "bevelwright-plan/1"
@@ -141,14 +141,14 @@ def test_plan_as_json():
 
 
 def test_write_as_json_is_the_file_itself(tmp_path):
-    done = run("write", QUICK, "--out", tmp_path / "out", "--json")
+    done = run("write", QUICK, *EASY, "--out", tmp_path / "out", "--json")
     assert done.code == 0
     assert done.out == (tmp_path / "out" / "plan.json").read_text()
     assert parsed(done.out)["proof"]["programs"][0]["ok"] is True
 
 
 def test_prove_as_json(written):
-    done = run("prove", written / "setup-A.ngc", "--job", QUICK, "--json")
+    done = run("prove", written / "setup-A.ngc", "--job", QUICK, *EASY, "--json")
     assert (done.code, done.err) == (0, "")
     data = parsed(done.out)
     assert data["ok"] is True
@@ -212,7 +212,7 @@ def on_a_wide_screen(*arguments):
         ["section", JOB],
         ["plan", JOB],
         ["plan", ROOT / "jobs" / "broad-knife.yaml"],
-        ["plan", QUICK, "--set", "wheel="],
+        ["plan", JOB, "--set", "wheel="],
         ["check", JOB, MACHINE],
         ["section", JOB, *REFUSED],
         ["section", JOB, "--set", "relief.edge_land=1.0", "--set", "blade.edge.lenght=8 mm"],
@@ -240,7 +240,7 @@ def test_nothing_is_wider_than_the_terminal_and_no_figure_is_cut(arguments, colu
 @pytest.mark.parametrize("columns", [60, 80])
 def test_a_verdict_fits(written, columns, monkeypatch):
     monkeypatch.chdir(written.parent)
-    done = run("prove", "out/setup-A.ngc", "--job", QUICK, columns=columns)
+    done = run("prove", "out/setup-A.ngc", "--job", QUICK, *EASY, columns=columns)
     assert done.code == 0
     for line in done.out.splitlines():
         assert len(line) <= columns or len(line.split()) == 1, line
@@ -274,9 +274,9 @@ COLOUR = re.compile(r"\x1b\[[0-9;]*(?:3[0-7]|4[0-7]|9[0-7]|38|48)[0-9;]*m")
 
 
 def test_no_color_takes_the_colour_out():
-    coloured = on_a_terminal("plan", QUICK)
+    coloured = on_a_terminal("plan", QUICK, *EASY)
     assert COLOUR.search(coloured)
-    plain = on_a_terminal("plan", QUICK, NO_COLOR="1")
+    plain = on_a_terminal("plan", QUICK, *EASY, NO_COLOR="1")
     assert not COLOUR.search(plain)
     strip = re.compile(r"\x1b\[[0-9;]*m")
     assert strip.sub("", plain) == strip.sub("", coloured)
@@ -287,7 +287,7 @@ def test_no_color_takes_the_colour_out():
 
 @pytest.mark.parametrize("more", [[], ["--json"]], ids=["screen", "json"])
 def test_a_closed_pipe_ends_the_command_quietly(more):
-    running = process("plan", QUICK, *more, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    running = process("plan", QUICK, *EASY, *more, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     assert running.stdout is not None
     assert running.stderr is not None
     running.stdout.close()
@@ -312,10 +312,10 @@ def test_a_full_disk_behind_the_output_is_told():
 
 
 def test_prove_says_what_it_proved(written):
-    done = run("prove", written / "setup-A.ngc", "--job", QUICK)
+    done = run("prove", written / "setup-A.ngc", "--job", QUICK, *EASY)
     assert (done.code, done.err) == (0, "")
     assert "proved" in done.out
-    air = run("prove", written / "setup-A-air.ngc", "--job", QUICK)
+    air = run("prove", written / "setup-A-air.ngc", "--job", QUICK, *EASY)
     assert air.code == 0
     assert "safe air run" in air.out
 
@@ -334,7 +334,7 @@ def test_a_damaged_program_is_1_and_names_the_line_first(written, tmp_path, find
     assert find in text
     bad = tmp_path / "bad.ngc"
     bad.write_text(text.replace(find, put, 1))
-    done = run("prove", bad, "--job", QUICK, columns=300)
+    done = run("prove", bad, "--job", QUICK, *EASY, columns=300)
     assert done.code == 1
     first = done.out.splitlines()[0]
     match = re.match(rf"{re.escape(str(bad))}:(\d+): \[([a-z-]+)\] ", first)
@@ -344,7 +344,7 @@ def test_a_damaged_program_is_1_and_names_the_line_first(written, tmp_path, find
     assert numbers == sorted(numbers)
     assert f"[{rule}]" in done.out
     assert "do not run this program" in done.out
-    as_json = run("prove", bad, "--job", QUICK, "--json")
+    as_json = run("prove", bad, "--job", QUICK, *EASY, "--json")
     assert as_json.code == 1
     assert parsed(as_json.out)["faults"][0]["line"] == numbers[0]
 
@@ -353,11 +353,13 @@ def test_a_program_without_a_header_needs_to_be_told(written, tmp_path):
     lines = (written / "setup-A.ngc").read_text().splitlines(keepends=True)
     bare = tmp_path / "bare.ngc"
     bare.write_text("".join(x for x in lines if not x.startswith("(")))
-    assert run("prove", bare, "--job", QUICK).code == 1
-    told = run("prove", bare, "--job", QUICK, "--setup", "A", "--wheel", "pencil 50")
+    assert run("prove", bare, "--job", QUICK, *EASY).code == 1
+    told = run("prove", bare, "--job", QUICK, *EASY, "--setup", "A", "--wheel", "pencil 50")
     assert told.code == 0, told.out
 
 
 def test_a_program_of_another_job_does_not_prove(written):
-    done = run("prove", written / "setup-A.ngc", "--job", QUICK, "--set", "relief.edge_land=0.7 mm")
+    done = run(
+        "prove", written / "setup-A.ngc", "--job", QUICK, *EASY, "--set", "relief.edge_land=0.4 mm"
+    )
     assert done.code == 1
