@@ -34,8 +34,11 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
             plan.section.wheel_radius_mm, min(TOUCH_MARK_DEPTH_MM, relief.depth_mm)
         )
     )
-    first = setup is plan.setups[0]
-    held = "as it comes, edge away from the spine stop" if first else _HELD[machine.fixture.flip]
+    held = _HELD[machine.fixture.flip]
+    if relief.face == "A":
+        held = "as it comes, edge away from the spine stop"
+    elif setup is plan.setups[0]:
+        held = f"as face A would lie, then {held}"
     by_hand = machine.spindle.control == "by_hand"
     tilt = "set by hand on the scale" if "tilt" not in setup.axes else "set by the program"
     ideal = ""

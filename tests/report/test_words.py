@@ -1,0 +1,91 @@
+"""Every reason the planner can give has words, every word has a reason, and they hold together."""
+
+import ast
+import re
+import string
+
+import pytest
+
+from planner.errors import Fact, Refusal, WayOut
+from planner.report.faults import TEMPLATES
+from planner.report.refusals import REFUSALS, WAYS_OUT, refusal_data, refusal_words, way_out_words
+from tests.commands import ROOT
+
+SOURCES = sorted((ROOT / "planner").rglob("*.py"))
+
+
+def calls(name):
+    """Every call of a name in the planner: first argument and keys of a dict beside it."""
+    for path in SOURCES:
+        for node in ast.walk(ast.parse(path.read_text())):
+            if (
+                isinstance(node, ast.Call)
+                and isinstance(node.func, ast.Name)
+                and node.func.id == name
+                and node.args
+            ):
+                yield path, node
+
+
+def rules_of(argument):
+    """The rules that a first argument may name: a word, or one of two."""
+    if isinstance(argument, ast.Constant):
+        return {argument.value}
+    if isinstance(argument, ast.IfExp):
+        return rules_of(argument.body) | rules_of(argument.orelse)
+    return set()
+
+
+def fields(template):
+    return {name for _, name, _, _ in string.Formatter().parse(template) if name}
+
+
+@pytest.mark.parametrize(("kind", "words"), [("Refusal", REFUSALS), ("WayOut", WAYS_OUT)])
+def test_rules_and_words_match(kind, words):
+    used = set()
+    for path, node in calls(kind):
+        named = rules_of(node.args[0])
+        if not named:
+            # A rule that is handed on, or chosen just before.
+            text = ast.unparse(node.args[0])
+            assert text in ("r.rule", "rule"), f"{path}:{node.lineno}: {text}"
+            source = path.read_text()
+            named = {w for w in words if f'"{w}"' in source} if text == "rule" else set()
+        used |= named
+    assert used - set(words) == set()
+    # Words that nothing says are dead.
+    said = {
+        w
+        for w in words
+        if any(f'"{w}"' in p.read_text() for p in SOURCES if p.name != "refusals.py")
+    }
+    assert set(words) - said == set()
+
+
+def test_facts_given_are_those_that_the_words_quote():
+    for path, node in calls("WayOut"):
+        for rule in rules_of(node.args[0]):
+            where = f"{path}:{node.lineno}: {rule}"
+            if len(node.args) < 2:
+                assert fields(WAYS_OUT[rule]) == set(), where
+            elif isinstance(node.args[1], ast.Dict):
+                given = {k.value for k in node.args[1].keys if isinstance(k, ast.Constant)}
+                assert fields(WAYS_OUT[rule]) <= given, where
+
+
+@pytest.mark.parametrize("words", [REFUSALS, WAYS_OUT, TEMPLATES], ids=["refusal", "way", "fault"])
+def test_words_read_as_sentences(words):
+    for rule, template in words.items():
+        assert re.fullmatch(r"[a-z]+(-[a-z]+)*", rule)
+        assert template == template.strip()
+        assert "  " not in template
+        assert not template.endswith("."), rule
+
+
+def test_the_wheel_that_was_tried_is_named():
+    facts: dict[str, Fact] = {"step_mm": 0.001, "depth_mm": 0.0005, "wheel": "fine"}
+    refusal = Refusal("step-over-depth", facts, (WayOut("finer-axis"),))
+    assert refusal_words(refusal).startswith("with wheel fine: the relief is 0.0005 mm deep")
+    data = refusal_data(refusal)
+    assert data["facts"] == facts
+    assert data["ways_out"][0]["text"] == way_out_words(WayOut("finer-axis"))
