@@ -60,11 +60,10 @@ def check_target(target: Path, *, replace: bool) -> None:
 
     Raises: InputError naming what is in the way.
     """
-    if not target.exists() and not target.is_symlink():
-        return
-    if target.is_symlink() or not target.is_dir():
-        raise InputError([_in_the_way(target, "something that is not a folder", "another name")])
-    names = sorted(p.name for p in target.iterdir())
+    try:
+        names = _names_in(target)
+    except OSError as fault:
+        raise _cannot_write(target, fault) from fault
     if not names:
         return
     strange = [n for n in names if not _is_ours(target / n)]
@@ -76,6 +75,18 @@ def check_target(target: Path, *, replace: bool) -> None:
         raise InputError(
             [_in_the_way(target, "a folder with an earlier plan", "--replace, or another name")]
         )
+
+
+def _names_in(target: Path) -> list[str]:
+    """What the target folder holds; nothing where there is no such folder yet.
+
+    Raises: InputError when it is no folder, OSError when it cannot be looked at.
+    """
+    if not target.exists() and not target.is_symlink():
+        return []
+    if target.is_symlink() or not target.is_dir():
+        raise InputError([_in_the_way(target, "something that is not a folder", "another name")])
+    return sorted(p.name for p in target.iterdir())
 
 
 def _is_ours(path: Path) -> bool:
