@@ -20,6 +20,8 @@ from planner.proof.target import (
 
 _MM_PER_INCH = 25.4
 _LEAST_RADIUS_MM = 1.0
+_MOST_STEPS = 10
+_WHOLE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -177,6 +179,20 @@ def build_case(job: Job, machine: Machine, face_name: FaceName, wheel: Wheel) ->
         fixed_tilt_deg=_fixed_tilt_deg(machine, frame),
         half_decimal_mm=0.5 * 10.0**-controller.decimals * unit,
     )
+
+
+def infeed_step_mm(case: Case) -> float:
+    """The infeed that both the axis can make and the program can write.
+
+    Ten of the coarser of the two are looked at; where none is whole in the other, the coarser.
+    """
+    resolution = list(case.axes.values())[case.by_role["infeed"]].resolution
+    finer, coarser = sorted((resolution, 2.0 * case.half_decimal_mm))
+    for count in range(1, _MOST_STEPS + 1):
+        parts = count * coarser / finer
+        if abs(parts - round(parts)) < _WHOLE:
+            return count * coarser
+    return coarser
 
 
 def reachable_tilt_deg(case: Case, axis: ProgramAxis) -> tuple[float, float]:

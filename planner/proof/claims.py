@@ -110,23 +110,28 @@ def _rounding_mm(written: str) -> float:
     return 0.5 * 10.0 ** -len(written.partition(".")[2])
 
 
-def check_pass_claims(
-    claims: Sequence[PassClaim],
-    traverses: Sequence[tuple[int, float]],
-    slack_mm: float,
-    log: FaultLog,
-) -> None:
-    """Fault each claim that is not followed by a traverse in contact at the depth it says.
+class CutMove(NamedTuple):
+    """A feed move along the edge in contact, and how far wear may leave it behind its claim."""
 
-    ``traverses`` are (line, commanded depth in mm) of the feed moves in contact, in line order.
+    line: int
+    depth_mm: float
+    behind_mm: float
+
+
+def check_pass_claims(
+    claims: Sequence[PassClaim], moves: Sequence[CutMove], slack_mm: float, log: FaultLog
+) -> None:
+    """Fault each claim that is not followed by a move in contact at the depth it says.
+
+    ``moves`` are in line order; ``slack_mm`` is for their own rounding.
     """
     for index, claim in enumerate(claims):
         until = claims[index + 1].line if index + 1 < len(claims) else math.inf
-        depths = [depth for line, depth in traverses if claim.line < line < until]
+        here = [move for move in moves if claim.line < move.line < until]
         most = claim.rounding_mm + slack_mm
-        wrong = [depth for depth in depths if abs(depth - claim.depth_mm) > most]
-        if wrong or not depths:
-            by = f"a pass at {wrong[0]:.4f} mm" if wrong else "no pass in contact"
+        wrong = [m for m in here if not -most - m.behind_mm <= m.depth_mm - claim.depth_mm <= most]
+        if wrong or not here:
+            by = f"a pass at {wrong[0].depth_mm:.4f} mm" if wrong else "no pass in contact"
             log.add(claim.line, Rule.CLAIM_CONTRADICTED, claim=claim.text, by=by)
 
 

@@ -10,7 +10,8 @@ from typing import NamedTuple
 import shapely
 
 from planner.proof.blade import MIDDLE_STATION, NEAR_MM, Contact, Station, Steel, new_blade
-from planner.proof.case import Case, reachable_tilt_deg
+from planner.proof.case import Case, infeed_step_mm, reachable_tilt_deg
+from planner.proof.claims import CutMove
 from planner.proof.events import (
     Blend,
     Coolant,
@@ -38,6 +39,7 @@ ALLOWANCE = 1.02
 polygon here, and its plan was made with another model of the same circle."""
 _SLACK_MM = 1e-6
 _LAND_SLACK_MM = 1e-6
+_TILT_SLACK_DEG = 1e-9
 _FAR_MM = 1e4
 _TILT_PIECE_DEG = 1.0
 _MOST_TILT_PIECES = 360
@@ -89,8 +91,8 @@ class Judge:
         self.positions: list[PathPoint] = []
         self.cuts: list[Cut] = []
         self.lands: list[Lands] = []
-        self.traverses: list[tuple[int, float]] = []
-        """(line, commanded depth) of each feed move along the edge in contact."""
+        self.cut_moves: list[CutMove] = []
+        """Each feed move along the edge in contact."""
         self.finished = False
         """Whether the program was followed to its end."""
         self._case = case
@@ -111,11 +113,12 @@ class Judge:
         self._unknown_told = False
         self._infeed_line = 0
         self._last_line = 0
-        self._tilt_limits = self._closest_tilt()
+        self._tilts_deg = self._right_tilts_deg()
+        self._infeed_step_mm = infeed_step_mm(case)
         self._worn_mm = worn_mm
         """Radius lost since the touch-off: the wheel stands back from its place by as much."""
         self._wearing_mm = 0.0
-        """Radius that the pass under way costs; it counts from the next infeed on."""
+        """Radius that the passes since the last infeed cost; it counts from the next on."""
 
     def run(self, events: Iterable[Event]) -> None:
         """Judge every event; measure the steel at the end unless the state was lost."""
@@ -235,12 +238,15 @@ class Judge:
         return y + self._worn_mm * normal_y, z + self._worn_mm * normal_z
 
     @property
-    def wear_slack_mm(self) -> float:
-        """A worn wheel is made up for in whole steps of the infeed axis only."""
-        if self._worn_mm <= 0.0:
-            return 0.0
-        infeed = list(self._case.axes.values())[self._case.by_role["infeed"]]
-        return max(infeed.resolution, 2.0 * self._case.half_decimal_mm)
+    def _behind_mm(self) -> float:
+        """How far wear may leave a pass behind its claim: it is made up for in whole steps."""
+        return min(self._worn_mm * ALLOWANCE, self._infeed_step_mm)
+
+    @property
+    def _made_up_mm(self) -> float:
+        """How much more a pass may bite because it makes up for wear: a step that has worn off."""
+        whole = self._worn_mm * ALLOWANCE >= self._infeed_step_mm
+        return self._infeed_step_mm if whole else 0.0
 
     def _piece(self, move: Move, piece: Piece, tilt_deg: float, feed_mm_s: float) -> None:
         self._check_jaws(move.line, piece)
@@ -287,7 +293,7 @@ class Judge:
         self._check_tilt(line, tilt_deg)
         depth = case.radius_mm + max(case.face.depth_mm(centre) for centre in centres)
         if piece.still_in_section and piece.x_start != piece.x_end and not move.rapid:
-            self.traverses.append((line, depth))
+            self.cut_moves.append(CutMove(line, depth, self._behind_mm))
         most = case.relief.depth_mm + self._depth_allowance_mm(tilt_deg)
         if depth > most:
             self._log.add(
@@ -307,19 +313,21 @@ class Judge:
             share += abs(cross_dir[0] * normal[0] + cross_dir[1] * normal[1])
         return self._case.half_decimal_mm * share + 1e-9
 
-    def _closest_tilt(self) -> tuple[float, float] | None:
+    def _right_tilts_deg(self) -> tuple[float, ...]:
+        """The reachable tilt nearest to the ideal: two where it lies half way between them."""
         index = self._case.by_role.get("tilt")
         if index is None:
-            return None
-        return reachable_tilt_deg(self._case, list(self._case.axes.values())[index])
+            return ()
+        nearest, step = reachable_tilt_deg(self._case, list(self._case.axes.values())[index])
+        other = 2.0 * self._case.frame.ideal_tilt_deg - nearest
+        half_way = abs(abs(other - nearest) - step) < _TILT_SLACK_DEG
+        return (nearest, other) if half_way else (nearest,)
 
     def _check_tilt(self, line: int, tilt_deg: float) -> None:
-        if self._tilt_limits is None:
-            return
-        reachable, step = self._tilt_limits
-        ideal = self._case.frame.ideal_tilt_deg
-        if abs(tilt_deg - ideal) > abs(reachable - ideal) + step / 2.0 + 1e-9:
-            self._log.add(line, Rule.WRONG_TILT, tilt_deg=tilt_deg, right_deg=reachable)
+        half_decimal = 0.5 * 10.0**-self._case.machine.controller.rotary_decimals
+        off = [abs(tilt_deg - right) for right in self._tilts_deg]
+        if off and min(off) > half_decimal + _TILT_SLACK_DEG:
+            self._log.add(line, Rule.WRONG_TILT, tilt_deg=tilt_deg, right_deg=self._tilts_deg[0])
 
     # -- what is ground -------------------------------------------------------------------------
 
@@ -362,7 +370,7 @@ class Judge:
         bite = self._blade.bite(station, contact)
         most_mm = case.wheel.infeed.rough_mm
         # Two positions, each rounded by half a last decimal, may differ by one decimal more.
-        if bite.step_mm > most_mm + 2.0 * case.half_decimal_mm + self.wear_slack_mm + 1e-9:
+        if bite.step_mm > most_mm + 2.0 * case.half_decimal_mm + self._made_up_mm + 1e-9:
             self._log.add(
                 line,
                 Rule.BITE_TOO_LARGE,
@@ -378,7 +386,7 @@ class Judge:
         if bite.power_w > most_w * ALLOWANCE:
             self._log.add(line, Rule.POWER_TOO_LARGE, power_w=bite.power_w, most_w=most_w)
         if station is self._blade.stations[MIDDLE_STATION]:
-            self._wearing_mm = wear_mm(case, bite.removed_area_mm2 * case.edge_length_mm)
+            self._wearing_mm += wear_mm(case, bite.removed_area_mm2 * case.edge_length_mm)
             self.cuts.append(
                 Cut(
                     first_line=contact.first_line,
@@ -417,6 +425,8 @@ class Judge:
         )
         if not clear and not in_contact:
             self._log.add(stop.line, Rule.STOP_NOT_CLEAR, code=stop.code)
+        if self._switches.runs_by_program:
+            self._log.add(stop.line, Rule.STOP_SPINDLE_ON, code=stop.code)
         if stop.code == "M0":
             # M1 is ignored by some controllers and waits for a switch on others.
             self._switches.stop(stop.line)

@@ -70,8 +70,8 @@ def prove_program(
         if judge.finished and claims.kind != AIR_RUN:
             check_pass_claims(
                 read_pass_claims(blocks, log),
-                judge.traverses,
-                2.0 * case.half_decimal_mm + judge.wear_slack_mm,
+                judge.cut_moves,
+                2.0 * case.half_decimal_mm,
                 log,
             )
     faults = log.in_line_order()
@@ -98,6 +98,13 @@ def _face(claims: Claims, setup: str | None, job: Job, log: FaultLog) -> str:
         elif claims.setup_line == 0:
             log.add(0, Rule.CLAIM_MISSING, claim="setup")
         return ""
+    if claims.face not in ("", name):
+        log.add(
+            claims.setup_line,
+            Rule.CLAIM_CONTRADICTED,
+            claim=f"setup {claims.setup} face {claims.face}",
+            by=f"set-up {name} asked for",
+        )
     if job.relief.faces not in ("both", name):
         log.add(
             claims.setup_line, Rule.CLAIM_CONTRADICTED, claim=f"face {name}", by="the job's faces"
@@ -113,6 +120,9 @@ def _wheel(
         log.add(0, Rule.CLAIM_MISSING, claim="wheel")
         return None
     line = 0 if wheel is not None else claims.wheel_line
+    if claims.wheel and _blanks_closed(claims.wheel) != _blanks_closed(name):
+        by = f"wheel {name} asked for"
+        log.add(claims.wheel_line, Rule.CLAIM_CONTRADICTED, claim=f"wheel {claims.wheel}", by=by)
     mounted = [w for w in machine.rack if _blanks_closed(w.name) == _blanks_closed(name)]
     if len(mounted) != 1:
         log.add(line, Rule.UNKNOWN_WHEEL, wheel=name, found=len(mounted))

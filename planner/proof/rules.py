@@ -72,6 +72,7 @@ class Rule(StrEnum):
     DWELL_IN_CONTACT = "dwell-in-contact"
     STOP_IN_CONTACT = "stop-in-contact"
     STOP_NOT_CLEAR = "stop-not-clear"
+    STOP_SPINDLE_ON = "stop-spindle-on"
     SPINDLE_CHANGE_IN_CONTACT = "spindle-change-in-contact"
     COOLANT_CHANGE_IN_CONTACT = "coolant-change-in-contact"
     END_SPINDLE_ON = "end-spindle-on"

@@ -34,6 +34,11 @@ class Switches:
         return self._case.at_speed.surface_mm_s(self._running_rpm)
 
     @property
+    def runs_by_program(self) -> bool:
+        """Whether the program has started the spindle and not stopped it."""
+        return self._direction is not None
+
+    @property
     def _running_rpm(self) -> float:
         if self._by_hand:
             return self._case.machine.spindle.speed_rpm if self._first_stop_line else 0.0

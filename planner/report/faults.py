@@ -76,6 +76,7 @@ TEMPLATES: dict[str, str] = {
     "stop-in-contact": "a stop with the wheel in the steel",
     "stop-not-clear": "{code} stops the program where the wheel is not clear: at clearance and "
     "off the ends of the edge",
+    "stop-spindle-on": "{code} stops the program for hands with the wheel running: M5 first",
     "spindle-change-in-contact": "the spindle changes with the wheel in the steel",
     "coolant-change-in-contact": "the coolant changes with the wheel in the steel",
     "end-spindle-on": "the program ends with the wheel running",

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from planner.proof.case import build_case
+from planner.proof.case import build_case, infeed_step_mm
 from planner.proof.prove import prove_program
 from planner.proof.wear import most_worn_before_mm, wear_mm
 from tests.samples import a_job, a_machine
@@ -36,6 +36,65 @@ def test_only_a_batch_touched_off_once_may_claim_wear():
     assert most_worn_before_mm(_case(12, **BATCH)) == pytest.approx(
         0.0042132 * 1.05 + 1e-4, rel=1e-3
     )
+
+
+@pytest.mark.parametrize(
+    ("units", "resolution_mm", "step_mm"),
+    [
+        # By hand: whole steps of the axis that are whole in 0.0001 mm: 2 x 0.00125 is 0.0025,
+        # 5 x 0.00022 is 0.0011; a step of 0.02 um is finer than what is written.
+        ("mm", "0.001 mm", 0.001),
+        ("mm", "0.00125 mm", 0.0025),
+        ("mm", "0.00022 mm", 0.0011),
+        ("mm", "0.00002 mm", 0.0001),
+        # By hand: 0.0001 in is 0.00254 mm; no ten of it are whole in 0.001 mm but 50: the coarser.
+        ("inch", "0.001 mm", 0.00254),
+    ],
+)
+def test_the_step_is_whole_on_the_axis_and_on_paper(units, resolution_mm, step_mm):
+    case = _case(1, axes__Z__resolution=resolution_mm, controller__units=units)
+    assert infeed_step_mm(case) == pytest.approx(step_mm, rel=1e-9)
+
+
+def _passes(*commanded_mm: float, claimed_mm: tuple[float, ...] = ()) -> str:
+    lines = ["(setup A face A)", "(wheel fine)", "G21", "G17 G90 G94", "G40 G49 G80", "G54"]
+    lines += ["G64 P0.005", "G0 Z5", "G0 A12.5", "G0 X-20 Y0", "S2850 M3", "G4 P5", "M7"]
+    for n, depth in enumerate(commanded_mm):
+        claim = (claimed_mm or commanded_mm)[n]
+        lines.append(f"(pass {n + 1} of {len(commanded_mm)} rough depth {claim:.4f})")
+        lines += [f"G1 Z-{depth:.4f} F200", f"G1 X{(100, -20)[n % 2]} F4000"]
+    return "\n".join([*lines, "G0 Z5", "M9", "M5", "M2", ""])
+
+
+def _rules(text: str, **machine) -> list[tuple[int, str]]:
+    found = prove_program(text.encode(), a_job(), a_machine(**machine)).faults
+    return [(f.line, f.rule) for f in found if f.rule in ("claim-contradicted", "bite-too-large")]
+
+
+def test_a_little_wear_excuses_no_step_too_deep():
+    # Property: a G ratio of 20 wears the wheel by under 0.1 um, far from a step of 1 um.
+    assert _rules(_passes(0.01, 0.02), rack__0__g_ratio=20) == []
+    deeper = _rules(_passes(0.01, 0.021, claimed_mm=(0.01, 0.02)), rack__0__g_ratio=20)
+    assert deeper == [(17, "claim-contradicted"), (19, "bite-too-large")]
+
+
+def test_a_worn_step_is_made_up_for_by_a_whole_one():
+    # By hand: at 4000 mm/min the first pass takes about 0.012 mm2 of 80 mm: 1 mm3; a G ratio of
+    # 0.05 makes that 20 mm3 of wheel, over 9424.8 mm2: 0.002 mm of radius, two steps.
+    worn = {"rack__0__g_ratio": 0.05}
+    assert _rules(_passes(0.01, 0.021, claimed_mm=(0.01, 0.02)), **worn) == []
+    assert _rules(_passes(0.01, 0.020), **worn) != []
+
+
+def test_every_pass_at_one_infeed_wears_the_wheel():
+    # Property: what a spark-out pass takes wears the wheel as well. After it the same number is a
+    # shallower pass than without it.
+    def second(text: str) -> float:
+        verdict = prove_program(text.encode(), a_job(), a_machine(rack__0__g_ratio=0.05))
+        return verdict.cuts[-1].commanded_depth_mm
+
+    once = second(_passes(0.01, 0.02))
+    assert second(_passes(0.01, 0.01, 0.01, 0.02)) < once - 0.0002
 
 
 @pytest.mark.parametrize(
