@@ -123,6 +123,12 @@ def _planned(
     from planner.plan import plan_job  # noqa: PLC0415
 
     job, machine = load_pair(job_file, machine_file, overrides)
+    most = job.model.quantity if machine.model.fixture.touch_off_each == "batch" else 1
+    if blade > most:
+        raise click.BadParameter(
+            f"{blade}: the batch touched off once has {most} blade{'s' if most > 1 else ''}",
+            param_hint="--blade",
+        )
     plan = plan_job(job, machine, steel_of(job.model.steel), blade)
     return plan, cautions_for(caution_facts(plan))
 
@@ -134,15 +140,19 @@ def _planned(
 @_reports_errors
 def check(files: tuple[Path, ...]) -> None:
     """Read jobs and machines and print every error, or what was understood."""
-    from planner.inputs.load import load_either  # noqa: PLC0415
+    from planner.inputs.job import Job  # noqa: PLC0415
+    from planner.inputs.load import load_either, load_pair  # noqa: PLC0415
     from planner.report.understood import understood_lines  # noqa: PLC0415
 
     problems: list[Problem] = []
     for file in files:
         try:
             loaded = load_either(file)
+            if isinstance(loaded.model, Job) and loaded.model.machine is not None:
+                # The job's machine and its rack are part of what can be wrong with the job.
+                load_pair(file)
         except InputError as error:
-            problems += error.problems
+            problems += [p for p in error.problems if p not in problems]
         else:
             click.echo(understood_lines(loaded, _width()), nl=False)
     if problems:

@@ -15,7 +15,7 @@ from planner.heat.model import HeatLimits, HeatModel, heat_model
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
-from planner.kinematics.room import room_refusals
+from planner.kinematics.room import jaw_clearance_mm, room_refusals
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
 from planner.passes.binding import SPARK_OUT, binding_limits, relaxed
 from planner.passes.blade_stiffness import stiffness_for
@@ -53,6 +53,7 @@ class Setup:
     softest_n_mm: float
     compensation_mm: tuple[float, ...]
     """How much further each pass is sent to make up for the wheel's wear."""
+    jaw_clearance_mm: float | None
     worn_before_mm: float
     """Radius lost since the touch-off when this blade begins."""
 
@@ -183,6 +184,7 @@ def _plan_setup(
         time_s=_program_time_s(machine, heated),
         softest_n_mm=stiffness.softest_n_mm,
         compensation_mm=compensation_mm(machine, wheel, areas, length, blade, cutting.step_mm),
+        jaw_clearance_mm=jaw_clearance_mm(machine, section, frame, relief.depth_mm),
         worn_before_mm=worn_before_mm(machine, wheel, areas, length, blade),
     )
 

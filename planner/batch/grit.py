@@ -15,7 +15,11 @@ FINEST_UM = 18.3
 
 @dataclass(frozen=True)
 class GritStep:
-    """One finer grit, and the stock that it must take to clear the one before."""
+    """One finer grit, and the stock that it must take: the scratches of the one before.
+
+    The two figures are the shallow and the deep end of what roughness charts give; between the
+    grits that the charts name, a share of the coarser grain stands in.
+    """
 
     grit: str
     mean_grain_um: float
@@ -58,7 +62,22 @@ def _steps(name: str, series: str) -> tuple[GritStep, ...]:
     by_size = {size: grit for grit, size in finer.items()}
     sizes = abrasive_grain.grit_progression([start, *sorted(by_size, reverse=True)])
     steps = []
+    names = {start: name, **by_size}
     for coarser, size in pairwise(sizes):
-        least, ample = abrasive_grain.allowance_from_coarser(coarser)
-        steps.append(GritStep(by_size[size], size, float(least), float(ample)))
+        least, ample = _scratches_mm(names[coarser], coarser)
+        steps.append(GritStep(by_size[size], size, least, ample))
     return tuple(steps)
+
+
+def _scratches_mm(grit: str, mean_grain_um: float) -> tuple[float, float]:
+    """How deep the scratches of a grit are: from roughness charts, or from its grain."""
+    number = int(grit[1:])
+    for band in load_table("abrasives")["roughness_ra"]["bands"]:
+        first, last = band["grits"]
+        if first <= number <= last:
+            low, high = band["ra_um"]
+            shallow, _ = abrasive_grain.scratch_depth(low)
+            _, deep = abrasive_grain.scratch_depth(high)
+            return float(shallow) / 1000, float(deep) / 1000
+    least, ample = abrasive_grain.allowance_from_coarser(mean_grain_um)
+    return float(least), float(ample)

@@ -18,13 +18,13 @@ def cooling_kind(facts: CautionFacts) -> Caution:
     elif facts.coolant == "mist":
         text = (
             "Mist cools far less than flood: count on its air, not on its water. Feel the spine "
-            "with the wheel at rest; a blade that is too hot to hold waits before the next pass."
+            "with the wheel at rest between set-ups; a blade too hot to hold waits."
         )
     else:
         text = (
             "Ground dry, a thin blade keeps its heat for tens of seconds, so passes add up. Feel "
             "the spine with the wheel at rest; a blade that is too hot to hold waits or is cooled "
-            "before the next pass."
+            "before the next set-up."
         )
     return Caution("quench", "note", text, PRACTICE)
 

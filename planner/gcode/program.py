@@ -154,7 +154,7 @@ def _pause_steps(pause: Pause, machine: Machine, water_dip: bool) -> list[Step]:
     if machine.spindle.control == "by_hand":
         steps.append(Stop(f"wheel off, {task}, wheel on, resume"))
     else:
-        steps += [Spindle(None), Stop(f"{task}, resume")]
+        steps += [Spindle(None), Stop(f"wheel must stand still: {task}, resume")]
         steps += [Spindle(machine.spindle.speed_rpm), Dwell(machine.spindle.spin_up_s)]
     if machine.coolant.on:
         steps.append(Coolant(machine.coolant.on))

@@ -93,14 +93,14 @@ def _tilt_refusals(machine: Machine, frame: TouchFrame) -> list[Refusal]:
     ]
 
 
-def _jaw_refusals(
+def jaw_clearance_mm(
     machine: Machine, section: Section, frame: TouchFrame, depth_mm: float
-) -> list[Refusal]:
+) -> float | None:
+    """Least distance of the wheel from the jaws, below zero when it enters; None without jaws."""
     jaws = machine.fixture.jaws
     if jaws is None:
-        return []
+        return None
     infeed, cross = frame.position(depth_mm)
-    radius = section.wheel_radius_mm
     worst = math.inf
     for at_infeed, at_cross in ((infeed, cross), (0.0, 0.0), (machine.fixture.clearance_mm, 0.0)):
         centre = [
@@ -112,15 +112,22 @@ def _jaw_refusals(
         top = section.thickness_mm / 2 + jaws.above_flank_mm
         beyond_y = max(jaws.from_edge_mm - centre[0], 0.0)
         beyond_z = max(abs(centre[1]) - top, 0.0)
-        worst = min(worst, math.hypot(beyond_y, beyond_z) - radius)
-    if worst >= 0:
+        worst = min(worst, math.hypot(beyond_y, beyond_z) - section.wheel_radius_mm)
+    return worst
+
+
+def _jaw_refusals(
+    machine: Machine, section: Section, frame: TouchFrame, depth_mm: float
+) -> list[Refusal]:
+    jaws = machine.fixture.jaws
+    worst = jaw_clearance_mm(machine, section, frame, depth_mm)
+    if jaws is None or worst is None or worst >= 0:
         return []
     facts: dict[str, Fact] = {
-        "diameter_mm": 2 * radius,
+        "diameter_mm": 2 * section.wheel_radius_mm,
         "overlap_mm": -worst,
         "from_edge_mm": jaws.from_edge_mm,
         "above_flank_mm": jaws.above_flank_mm,
     }
-    return [
-        Refusal("wheel-meets-jaws", facts, (WayOut("lower-jaws"), WayOut("smaller-wheel-clears")))
-    ]
+    ways = (WayOut("lower-jaws"), WayOut("smaller-wheel-clears"))
+    return [Refusal("wheel-meets-jaws", facts, ways)]

@@ -89,7 +89,7 @@ def _inset(root: Xml.Element, section: Section, relief: FaceRelief, top: float) 
         root,
         _MARGIN,
         top,
-        f"face {relief.face}, laid flat: depth drawn {deep / along:.0f} times too deep",
+        f"face {relief.face}, laid flat: depth drawn {deep / along:.0f} times larger",
         weight="bold",
     )
     line = top + 46

@@ -158,6 +158,7 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
             "cost_s": setup.heated.heat_cost_s,
             "cooler_passes": setup.heated.cooler_passes,
         },
+        "jaw_clearance_mm": setup.jaw_clearance_mm,
         "stations": setup.schedule.stations,
         "uneven_depth_mm": setup.uneven_depth_mm,
         "time_s": setup.time_s,

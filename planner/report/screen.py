@@ -50,6 +50,8 @@ _BOUND = {
     "normal force": "force",
     "depth left": "depth",
     "deflection left": "spring",
+    "soak": "heat",
+    "flash": "heat",
     "axis": "feed",
     "wheel": "feed",
 }
@@ -312,7 +314,7 @@ def _totals_table(plan: Plan) -> Table:
     totals, quantity = plan.totals, plan.job.model.quantity
     table = _table("Totals, one blade", ("", "left"), ("", "right"))
     table.add_row("passes", f"{totals.passes}, of them {totals.spark_out_passes} spark-out")
-    table.add_row("time, hands not counted", time_text(totals.time_s))
+    table.add_row("time, dips counted, hands not", time_text(totals.time_s))
     table.add_row(
         "steel removed", f"{totals.removed_volume_mm3:.1f} mm3, {totals.removed_mass_g:.3f} g"
     )
@@ -358,7 +360,7 @@ def _wear_table(plan: Plan) -> Table:
             )
         low, high = wear.diameters_mm
         table.add_row("these programs hold the lands with", f"a {low:.1f} to {high:.1f} mm wheel")
-        table.add_row("blades from one wheel", f"about {wear.blades_per_wheel}")
+        table.add_row("blades from one wheel, by wear alone", f"about {wear.blades_per_wheel}")
     if belt is not None:
         table.add_row(
             "specific energy, now and at the last blade",
@@ -375,7 +377,7 @@ def _wear_table(plan: Plan) -> Table:
         table.add_row(f"grain of {grit.grit} ({grit.series})", f"{grit.mean_grain_um:.0f} µm")
         for step in grit.steps:
             table.add_row(
-                f"then {step.grit} takes, to clear the last",
+                f"to polish the relief, {step.grit} takes",
                 f"{step.least_stock_mm * 1000:.0f} to {step.ample_stock_mm * 1000:.0f} µm",
             )
     return table

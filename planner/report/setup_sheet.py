@@ -8,12 +8,18 @@ from collections.abc import Sequence
 
 from planner.cautions.caution import Caution
 from planner.formulas import segment
+from planner.inputs.machine import Machine
 from planner.plan import Plan
 from planner.report.figures import time_text
 from planner.setup_plan import Setup
 
 TOUCH_MARK_DEPTH_MM = 0.001
 """Depth of the light touch that the witness mark is given for; common practice, no source."""
+
+NEAR_JAWS_MM = 1.0
+"""A wheel that passes the jaws nearer than this is worth a look. Common practice, no source."""
+
+INCH_MM = 25.4
 
 _HELD = {
     "end_for_end": "turned end for end: the edge still points the same way, heel and tip exchanged",
@@ -28,7 +34,7 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
     User text is put between backticks after every control and backtick character is dropped, so
     that it cannot become markup.
     """
-    machine, relief, frame = plan.machine.model, setup.relief, setup.frame
+    machine, relief = plan.machine.model, setup.relief
     mark = float(
         segment.chord_of_depth(
             plan.section.wheel_radius_mm, min(TOUCH_MARK_DEPTH_MM, relief.depth_mm)
@@ -39,13 +45,8 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         held = "as it comes, edge away from the spine stop"
     elif setup is plan.setups[0]:
         held = f"as face A would lie, then {held}"
-    by_hand = machine.spindle.control == "by_hand"
-    tilt = "set by hand on the scale" if "tilt" not in setup.axes else "set by the program"
-    ideal = ""
-    if not math.isclose(frame.tilt_deg, frame.ideal_tilt_deg, abs_tol=1e-6):
-        ideal = f" (the bevel itself: {frame.ideal_tilt_deg:.3f} deg; the program allows for it)"
     lines = [
-        f"# Set-up {setup.name}: face {relief.face}",
+        f"# Set-up {setup.name}: face {relief.face}{_which_blade(plan)}",
         "",
         f"- job: {_plain(plan.job.model.title)}",
         f"- machine: {_plain(machine.title)}",
@@ -53,26 +54,19 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         f"{plan.surface_speed_m_s:.1f} m/s",
         f"- program: `{setup.program}`, SHA-256 `{hashlib.sha256(program).hexdigest()[:16]}`",
         f"- air run: `{setup.program.replace('.ngc', '-air.ngc')}`",
-        f"- passes: {len(setup.passes)}, "
-        f"time {time_text(sum(p.time_s for p in setup.passes))} without hands",
+        f"- passes: {len(setup.passes)}, time {time_text(setup.time_s)}, spin-up and pauses "
+        "counted, your own hands not",
         "",
         "## In this order",
         "",
-        f"1. Clamp the blade {held}. Nothing loose, no bow pulled flat by the clamp.",
-        f"2. Tilt {frame.tilt_deg:.3f} deg, {tilt}{ideal}.",
-        f"3. Dress the wheel, warm it up, and check its diameter: "
-        f"{plan.wheel.diameter_mm:.2f} mm planned.",
-        f"4. Touch off on face {relief.face} with ink, by the smallest steps: the mark stands with "
-        f"its middle {relief.middle_mm:.3f} mm from the edge along the face, and a touch of "
-        f"{TOUCH_MARK_DEPTH_MM:.3f} mm makes it {mark:.2f} mm wide. Shift the cross until the "
-        "middle is right; a wider mark is a deeper touch.",
-        f"5. Set the work zero (G54) there: infeed 0 at bare contact, cross 0, traverse 0 with the "
-        f"wheel's middle over the {'heel' if frame.x_per_traverse > 0 else 'tip'}.",
-        f"6. Retract to {machine.fixture.clearance_mm:.1f} mm and run the air-run twin, wheel off.",
-        "7. "
-        + ("Coolant on. " if machine.coolant.kind != "dry" and not machine.coolant.on else "")
-        + ("The program stops for the wheel to be started by hand. " if by_hand else "")
-        + "Run the program.",
+        f"1. Wheel stopped, retracted, and off the end of the blade. Clamp the blade {held}. "
+        f"Nothing loose, no bow pulled flat by the clamp.{_about_jaws(machine, setup)}",
+        f"2. {_about_tilt(setup)}",
+        f"3. {_about_wheel(plan)}",
+        *_touch_off_steps(plan, setup, mark),
+        f"6. Retract to {_length(machine, machine.fixture.clearance_mm)} above the zero and go off "
+        "the end of the blade. Run the air-run twin, wheel off, feed override at 100 %.",
+        f"7. {_about_running(plan, setup)}",
         "8. Wheel stopped, blade out, read both lands at heel, middle and tip:",
         "",
         "| land | nominal, mm | limits, mm | heel | middle | tip |",
@@ -90,13 +84,109 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
     return "\n".join(lines)
 
 
+def _length(machine: Machine, millimetres: float) -> str:
+    """A length as the controller shows it: on an inch machine in both."""
+    if machine.controller.units == "inch":
+        return f"{millimetres:.3f} mm ({millimetres / INCH_MM:.4f} in)"
+    return f"{millimetres:.3f} mm"
+
+
+def _later_in_batch(plan: Plan) -> bool:
+    return plan.machine.model.fixture.touch_off_each == "batch" and plan.blade > 1
+
+
+def _which_blade(plan: Plan) -> str:
+    quantity = plan.job.model.quantity
+    if plan.machine.model.fixture.touch_off_each == "batch" and quantity > 1:
+        return f", blade {plan.blade} of {quantity}"
+    return ""
+
+
+def _about_jaws(machine: Machine, setup: Setup) -> str:
+    jaws = machine.fixture.jaws
+    if jaws is None or setup.jaw_clearance_mm is None:
+        return ""
+    near = " Very little: check it by hand." if setup.jaw_clearance_mm < NEAR_JAWS_MM else ""
+    return (
+        f" The jaws begin {_length(machine, jaws.from_edge_mm)} from the edge and stand at most "
+        f"{_length(machine, jaws.above_flank_mm)} proud; the wheel then clears them by "
+        f"{setup.jaw_clearance_mm:.2f} mm.{near}"
+    )
+
+
+def _about_tilt(setup: Setup) -> str:
+    frame = setup.frame
+    how = "set by the program" if "tilt" in setup.axes else "set by hand on the scale"
+    text = f"Tilt {frame.tilt_deg:.3f} deg, {how}."
+    if not math.isclose(frame.tilt_deg, frame.ideal_tilt_deg, abs_tol=1e-6):
+        text += (
+            f" The bevel itself is at {frame.ideal_tilt_deg:.3f} deg; the program allows for it."
+        )
+    return text
+
+
+def _about_wheel(plan: Plan) -> str:
+    wheel, machine = plan.wheel, plan.machine.model
+    diameter = _length(machine, wheel.diameter_mm)
+    if wheel.belt is not None:
+        return (
+            f"Belt tracked and warm on its contact wheel of {diameter}, belt "
+            f"{_length(machine, wheel.belt.thickness_mm)} thick: check both."
+        )
+    if _later_in_batch(plan):
+        return "Do not dress the wheel and do not touch off: the zero of the first blade stands."
+    return (
+        f"Dress the wheel if it is loaded or out of true, warm it up, and check its diameter: "
+        f"{diameter} planned."
+    )
+
+
+def _touch_off_steps(plan: Plan, setup: Setup, mark_mm: float) -> list[str]:
+    machine, relief, frame = plan.machine.model, setup.relief, setup.frame
+    if _later_in_batch(plan):
+        return [
+            "4. Put the blade against the same stops as the first one.",
+            f"5. Leave the work zero as it is. The program makes up for "
+            f"{setup.worn_before_mm * 1000:.1f} µm of wear since the touch-off.",
+        ]
+    cross = "cross" in setup.axes
+    shift = "Shift the cross" if cross else "Shift the blade in its stops"
+    return [
+        f"4. Touch off on face {relief.face}, anywhere along the edge, with ink, the wheel turned "
+        f"by hand, by the smallest steps: the mark stands with its middle "
+        f"{_length(machine, relief.middle_mm)} from the edge along the face, and a touch of "
+        f"{TOUCH_MARK_DEPTH_MM:.3f} mm makes it {mark_mm:.2f} mm wide. {shift} until the middle is "
+        "right; a wider mark is a deeper touch.",
+        f"5. Set the work zero (G54) there: infeed 0 at bare contact, "
+        f"{'cross 0, ' if cross else ''}traverse 0 with the wheel's middle over the "
+        f"{'heel' if frame.x_per_traverse > 0 else 'tip'}.",
+    ]
+
+
+def _about_running(plan: Plan, setup: Setup) -> str:
+    machine = plan.machine.model
+    parts = []
+    if machine.coolant.kind != "dry" and not machine.coolant.on:
+        parts.append("Coolant on.")
+    if machine.spindle.control == "by_hand":
+        parts.append("The program stops for you to start the wheel, and again to switch it off.")
+    stops = sum(p is not None and p.kind != "dwell" for p in setup.marched.pauses)
+    parts.append("Run the program.")
+    if stops:
+        parts.append(
+            f"It stops {stops} times for the blade to be cooled (below). At each stop wait until "
+            "the wheel stands still before you reach in; the screen may not show why it stopped."
+        )
+    return " ".join(parts)
+
+
 def _heat_lines(plan: Plan, setup: Setup) -> list[str]:
     marched = setup.marched
     soak = max(t.soak_c for t in marched.passes)
     flash = max(t.flash_c for t in marched.passes)
     lines = [
         f"Predicted: {soak:.0f} °C build up ({marched.soak_limit_c:.0f} allowed), {flash:.0f} °C "
-        f"for milliseconds under the wheel ({marched.flash_limit_c:.0f} allowed). Not measured on "
+        f"for a moment under the wheel ({marched.flash_limit_c:.0f} allowed). Not measured on "
         "this machine: grind a scrap blade first and look for colour.",
     ]
     pauses = [

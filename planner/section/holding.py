@@ -46,7 +46,7 @@ def cannot_hold(
     )
     if machine.fixture.touch_off_each == "batch" and job.quantity > 1:
         ways.append(WayOut("touch-off-each-blade"))
-    if best_share > share + 0.05:
+    if best_share >= job.relief.share_in_tolerance:
         ways.append(WayOut("better-cause", {"cause": best_cause, "share": best_share}))
     ways.append(WayOut("finish-by-hand"))
     return Refusal(
