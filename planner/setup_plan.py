@@ -166,6 +166,7 @@ def _plan_setup(
         Saving(name, max(heated.time_s - eased_plan().time_s, 0.0))
         for name, eased_plan in easier.items()
     ]
+    infeed_passes = sum(p.kind != "spark_out" for p in heated.schedule.passes)
     areas = [p.removed_area_mm2 for p in heated.schedule.passes]
     return Setup(
         name=relief.face,
@@ -183,7 +184,9 @@ def _plan_setup(
         savings=tuple(sorted(savings, key=lambda s: -s.seconds)),
         time_s=_program_time_s(machine, heated),
         softest_n_mm=stiffness.softest_n_mm,
-        compensation_mm=compensation_mm(machine, wheel, areas, length, blade, cutting.step_mm),
+        compensation_mm=compensation_mm(
+            machine, wheel, areas, length, blade, cutting.step_mm, infeed_passes
+        ),
         jaw_clearance_mm=jaw_clearance_mm(machine, section, frame, relief.depth_mm),
         worn_before_mm=worn_before_mm(machine, wheel, areas, length, blade),
     )

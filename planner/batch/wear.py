@@ -118,14 +118,18 @@ def compensation_mm(
     edge_length_mm: float,
     blade: int,
     step_mm: float,
+    infeed_passes: int,
 ) -> tuple[float, ...]:
     """How much further each pass is sent to make up for the wheel's wear, in whole steps.
 
     Within a blade for what its earlier passes wore off; for a batch touched off once also for the
-    blades before it. Rounded down: a wheel is never sent deeper than its wear makes good.
+    blades before it. Rounded down: a wheel is never sent deeper than its wear makes good. The
+    spark-out passes after the ``infeed_passes`` stay where the last of them was.
     """
     worn = _worn(machine, wheel, areas_mm2, edge_length_mm, blade)
-    return tuple((np.floor(worn / step_mm + 1e-9) * step_mm).tolist())
+    made_up = np.floor(worn / step_mm + 1e-9) * step_mm
+    made_up[infeed_passes:] = made_up[infeed_passes - 1]
+    return tuple(made_up.tolist())
 
 
 def worn_before_mm(

@@ -502,7 +502,8 @@ class Judge:
         relief = self._case.relief
         most = self._case.job.relief.residual_share * relief.depth_tolerance_mm
         residual = steel.commanded_mm - steel.reached_mm
-        if residual > most * ALLOWANCE:
+        # A step made up for wear late in the program may still be in the spring in part.
+        if residual > most * ALLOWANCE + self._made_up_mm:
             self._log.add(line, Rule.MISSING_SPARK_OUT, residual_mm=residual, most_mm=most)
 
     def _check_steel_left(self, line: int) -> None:
