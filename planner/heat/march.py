@@ -195,7 +195,8 @@ class _March:
                 high = middle
             else:
                 low = middle
-        return Pause(kind, math.ceil(high * 10) / 10)
+        # A dwell counts tenths; a person at a stop counts whole seconds.
+        return Pause(kind, math.ceil(high * 10) / 10 if kind == "dwell" else math.ceil(high))
 
     def _cooling_time(self, number: int) -> Floats:
         """From the end of the last contact to the start of this one, by station."""
