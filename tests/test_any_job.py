@@ -1,0 +1,332 @@
+"""Any valid job on any valid machine is refused in words, or its programs prove.
+
+`BEVELWRIGHT_THOROUGH=1` in the environment tries a thousand of each; another number, so many.
+"""
+
+import math
+import os
+import re
+from functools import cache
+
+from hypothesis import HealthCheck, event, given, settings
+from hypothesis import strategies as st
+from pydantic import ValidationError
+
+from planner.errors import RefusedError
+from planner.inputs.job import Job
+from planner.inputs.machine import Machine
+from planner.produce import produce, programs_for
+from planner.proof.prove import prove_program
+from planner.report.refusals import refusal_words, way_out_words
+from tests.planning import DIGEST, planned
+from tests.samples import GONE, MACHINE, a_job, a_machine
+
+THOROUGH = int(os.environ.get("BEVELWRIGHT_THOROUGH", "0"))
+if THOROUGH == 1:
+    THOROUGH = 1000
+
+
+def examples(usual):
+    return settings(
+        max_examples=THOROUGH or usual,
+        deadline=None,
+        suppress_health_check=[HealthCheck.too_slow],
+        derandomize=not THOROUGH,
+    )
+
+
+def number(value):
+    """A figure as a file may write it: no power of ten."""
+    return f"{value:.7f}"
+
+
+def between(low, high):
+    """Log-uniform, so that small and large values are tried alike; six digits, as people write."""
+    exponents = st.integers(0, 1000)
+    return exponents.map(lambda n: float(f"{low * (high / low) ** (n / 1000):.6g}"))
+
+
+def quantity(low, high, unit):
+    return between(low, high).map(lambda v: f"{number(v)} {unit}")
+
+
+def mostly(value, other):
+    return st.integers(0, 7).flatmap(lambda n: other if n == 7 else st.just(value))
+
+
+@st.composite
+def jobs(draw, machine):
+    """A job; its reliefs are mostly of a size that the machine's first wheel can make."""
+    radius_mm = machine.rack[0].diameter_mm / 2
+    # Depth in steps sets how long the search for passes takes.
+    most_mm = draw(st.integers(3, 60)) * max(machine.axes["Z"].resolution_mm, 5e-4)
+    thickness = draw(between(0.8, 8))
+    angles = [draw(between(4, 40))] * 2
+    if draw(st.booleans()):
+        written = {"included_angle": f"{number(2 * angles[0])} deg"}
+    else:
+        angles[1] *= draw(between(0.8, 1.25))
+        written = {f"angle_{f}": f"{number(a)} deg" for f, a in zip("ab", angles, strict=True)}
+    edge = draw(mostly(0.0, st.floats(0.01, 0.5))) * thickness
+    tangent, sine = math.tan(math.radians(min(angles))), math.sin(math.radians(max(angles)))
+    height, face = (thickness - edge) / 2 / tangent, (thickness - edge) / 2 / sine
+    edge_land = draw(st.integers(0, 48)) / 100 * face
+    chord = (face - edge_land) * draw(st.integers(40, 105)) / 100
+    chord = min(chord, math.sqrt(8 * radius_mm * most_mm))
+    shoulder_land = max(face - edge_land - chord, 0.0)
+    depth = chord**2 / 8 / radius_mm + 1e-4
+    sizes = {"edge_land": edge_land, "shoulder_land": shoulder_land, "depth": min(depth, 9.9)}
+    del sizes[draw(st.sampled_from(["depth", "edge_land", "shoulder_land"]))]
+    spread = {
+        "thickness": draw(quantity(0.001, 0.05, "mm")),
+        "bevel_angle": draw(quantity(0.01, 0.5, "deg")),
+    }
+    return a_job(
+        quantity=draw(st.sampled_from([1, 1, 12])),
+        wheel=draw(st.sampled_from(["fine", GONE])),
+        spread=spread,
+        blade__edge__length=draw(quantity(3, 400, "mm")),
+        blade__section={
+            "form": "double_bevel",
+            "thickness": f"{number(thickness)} mm",
+            "width": f"{number(height * draw(mostly(1.5, st.floats(0.9, 1.1))))} mm",
+            "edge_thickness": f"{number(edge)} mm",
+            **written,
+        },
+        relief={
+            "faces": draw(st.sampled_from(["both", "A", "B"])),
+            **{key: f"{number(size)} mm" for key, size in sizes.items()},
+            "land_tolerance": draw(quantity(0.03, 1, "mm")),
+            "min_steel_left": draw(quantity(0.001, 0.3, "mm")),
+            "share_in_tolerance": draw(st.sampled_from([0, 0.1, 0.5])),
+            "residual_share": draw(st.sampled_from([0.25, 0.1, 1])),
+        },
+    )
+
+
+@st.composite
+def wheels(draw, name, kind, speed_rpm):
+    finish = draw(between(0.003, 0.03))
+    diameter = draw(between(12, 400))
+    belt = {"thickness": draw(quantity(0.3, 2, "mm"))}
+    belt |= draw(
+        st.sampled_from([{}, {"speed": "15 m/s"}, {"drive_diameter": f"{number(diameter)} mm"}])
+    )
+    infeed = {
+        "rough": f"{number(finish * draw(st.integers(1, 8)))} mm",
+        "finish": f"{number(finish)} mm",
+    }
+    if draw(st.booleans()):
+        infeed["finish_stock"] = f"{number(finish * draw(st.integers(0, 5)))} mm"
+    # Wear is made up for in whole steps, one of which may press harder than the schedule: wheels
+    # that wear by a step within one blade are left to the tests of the wear.
+    return {
+        **{k: v for k, v in MACHINE["rack"][0].items() if k != "g_ratio"},
+        **draw(mostly({}, st.just({"g_ratio": 10_000}))),
+        "name": name,
+        "diameter": f"{number(diameter)} mm",
+        "diameter_error": draw(quantity(0.01, 1, "mm")),
+        "width": draw(quantity(1, 60, "mm")),
+        "marked_speed": f"{number(speed_rpm * draw(mostly(30, st.sampled_from([0.9, 1, 2]))))} rpm",
+        "specific_energy": draw(quantity(3, 120, "J/mm3")),
+        "force_ratio": draw(between(0.1, 1)),
+        "infeed": infeed,
+        **({"belt": belt} if kind == "belt" else {}),
+        **({"feed": draw(quantity(50, 5000, "mm/min"))} if draw(st.booleans()) else {}),
+    }
+
+
+@st.composite
+def linear_axes(draw, role, reach):
+    tight = draw(mostly(1.0, st.sampled_from([0.3, 0.01])))
+    step = mostly("0.001", st.sampled_from(["0.0005", "0.00125", "0.0025", "0.01", "0.003175"]))
+    return {
+        "role": role,
+        "travel": [f"{number(-reach * tight)} mm", f"{number(reach * tight)} mm"],
+        "max_feed": draw(quantity(100, 30000, "mm/min")),
+        "acceleration": draw(quantity(5, 5000, "mm/s2")),
+        "resolution": f"{draw(step)} mm",
+        "repeatability": draw(quantity(0.0001, 0.02, "mm")),
+        "invert": draw(st.booleans()),
+        "zero_at": f"{number(draw(st.floats(-5, 5)))} mm",
+    }
+
+
+controllers = st.sampled_from(
+    [{"units": u, "decimals": d} for u in ("mm", "inch") for d in (5, 4, 3)]
+)
+
+
+@st.composite
+def machines(draw):
+    dialect = draw(st.sampled_from(["rs274ngc", "small"]))
+    kind = draw(st.sampled_from(["wheel", "belt"]))
+    speed_rpm = draw(between(200, 6000))
+    axes = {
+        "X": draw(linear_axes("traverse", 1000)),
+        "Z": draw(linear_axes("infeed", 200)),
+    }
+    if draw(st.booleans()):
+        axes["Y"] = draw(linear_axes("cross", 100))
+    held = "powered" if dialect == "rs274ngc" and draw(st.booleans()) else "scale"
+    tilt = draw(mostly(held, st.sampled_from(["scale", "none"])))
+    flips = ["end_for_end", "over"] + (["by_tilt"] if tilt != "none" else [])
+    fixture = {
+        "flip": draw(st.sampled_from(flips)),
+        "run_off": draw(quantity(0.5, 40, "mm")),
+        "clearance": draw(quantity(0.2, 30, "mm")),
+        "touch_off": draw(quantity(0.0005, 0.03, "mm")),
+        "touch_off_each": draw(st.sampled_from(["blade", "batch"])),
+        "cross_setting": draw(quantity(0.001, 0.3, "mm")),
+        "cross_set_by": draw(st.sampled_from(["witness_mark", "witness_mark", "stop"])),
+    }
+    if tilt == "powered":
+        axes["A"] = {
+            "role": "tilt",
+            "travel": ["-95 deg", draw(mostly("95 deg", st.just("10 deg")))],
+            "max_feed": draw(quantity(60, 10000, "deg/min")),
+            "acceleration": draw(quantity(5, 5000, "deg/s2")),
+            "resolution": draw(st.sampled_from(["0.001 deg", "0.015 deg", "0.1 deg", "2 deg"])),
+            "invert": draw(st.booleans()),
+            "zero_at": f"{number(draw(st.floats(-2, 2)))} deg",
+        }
+    elif tilt == "scale":
+        fixture["hand_tilt"] = {
+            "range": ["-90 deg", "90 deg"],
+            "resolution": draw(st.sampled_from(["0.1 deg", "0.5 deg", "2 deg", "5 deg"])),
+        }
+    if draw(st.integers(0, 4)) == 4:
+        fixture["jaws"] = {
+            "from_edge": draw(quantity(3, 60, "mm")),
+            "above_flank": draw(quantity(0.1, 20, "mm")),
+        }
+    coolant = draw(
+        st.sampled_from(
+            [{"kind": "dry"}, {"kind": "flood"}, {"kind": "mist", "on": "M8", "off": "M9"}]
+            + ([{"kind": "mist", "on": "M7", "off": "M9"}] if dialect == "rs274ngc" else [])
+        )
+    )
+    changes = {
+        "kind": kind,
+        "controller": {
+            "dialect": dialect,
+            **draw(mostly({"units": "mm", "decimals": 4}, controllers)),
+            "rotary_decimals": draw(st.integers(2, 5)),
+            "path_tolerance": draw(quantity(0.0005, 0.05, "mm")),
+        },
+        "axes": axes,
+        "spindle": {
+            "speed": f"{number(speed_rpm)} rpm",
+            "power": draw(quantity(5, 3000, "W")),
+            "efficiency": draw(between(0.3, 1)),
+            "control": draw(st.sampled_from(["program", "by_hand"])),
+            "spin_up": f"{number(draw(mostly(5.0, st.floats(0, 30))))} s",
+            "direction": draw(st.sampled_from(["clockwise", "counterclockwise"])),
+        },
+        "stiffness": draw(quantity(30, 50_000, "N/mm")),
+        "coolant": coolant,
+        "fixture": fixture,
+        "limits": {"normal_force": draw(quantity(0.3, 300, "N"))},
+        "rack": [draw(wheels("fine", kind, speed_rpm))]
+        + ([draw(wheels("other", kind, speed_rpm))] if draw(st.booleans()) else []),
+    }
+    return a_machine(**{k.replace(".", "__"): v for k, v in changes.items()})
+
+
+def refusals_of(job, machine):
+    """The plan, or the reasons why there is none."""
+    try:
+        return planned(job, machine), ()
+    except RefusedError as refused:
+        return None, refused.refusals
+
+
+def test_refused_in_words_or_proved():
+    proved = []
+
+    @examples(100)
+    @given(st.data())
+    def judge(data):
+        machine: Machine = data.draw(machines())
+        job: Job = data.draw(jobs(machine))
+        plan, refusals = refusals_of(job, machine)
+        proved.append(plan is not None)
+        if plan is None:
+            assert refusals
+            for refusal in refusals:
+                assert len(refusal_words(refusal)) > 20
+                for way in refusal.ways_out:
+                    assert len(way_out_words(way)) > 5
+            return
+        # Property: produce raises ProofError where any program does not prove.
+        produced = produce(plan, ())
+        programs = [n for n in produced.files if n.endswith(".ngc")]
+        assert len(programs) == 2 * len(plan.setups)
+        assert all(produced.verdicts[n].ok for n in programs)
+
+    judge()
+    # A planner that refuses everything would keep the property too.
+    assert sum(proved) >= len(proved) / 6
+
+
+titles = st.text(
+    st.characters(exclude_categories=["C", "Zl", "Zp"]), min_size=1, max_size=120
+).filter(str.strip)
+names = st.text(st.sampled_from("abzABZ059 .,=_+-()%;*/#~!?"), min_size=1, max_size=60)
+
+
+@examples(25)
+@given(title=titles, machine_title=titles)
+def test_what_a_user_writes_never_becomes_motion(title, machine_title):
+    try:
+        job, machine = easy_job(title=title), easy_machine(title=machine_title)
+    except ValidationError:
+        event("title refused")
+        return
+    other = programs_for(planned(job, machine), DIGEST)
+    for name, text in plain_programs().items():
+        lines = [t.decode("ascii").split("\n") for t in (text, other[name])]
+        # Property: only the title's own comment differs.
+        differ = [b for a, b in zip(*lines, strict=True) if a != b]
+        assert len(differ) <= 1
+        for line in differ:
+            assert re.fullmatch(r"\(title [A-Za-z0-9 .,:=_+-]*\)", line)
+            assert len(line) <= 70
+
+
+@examples(20)
+@given(name=names)
+def test_a_wheel_by_any_name_is_refused_at_once_or_grinds_alike(name):
+    try:
+        machine = easy_machine(rack__0__name=name)
+        job = easy_job(wheel=name)
+    except ValidationError:
+        event("name refused")
+        return
+    event("name taken")
+    plan = planned(job, machine)
+    for file, text in programs_for(plan, DIGEST).items():
+        # Property: only the wheel's own comment differs; and the program still proves.
+        pairs = zip(plain_programs()[file].split(b"\n"), text.split(b"\n"), strict=True)
+        assert {b[:7] for a, b in pairs if a != b} <= {b"(wheel "}
+        assert prove_program(text, job, machine).ok
+
+
+@cache
+def plain_programs():
+    return programs_for(planned(easy_job(), easy_machine()), DIGEST)
+
+
+def easy_machine(**changes):
+    """Few steps and an easy cut: planned in a moment."""
+    return a_machine(
+        axes__Z__resolution="0.005 mm",
+        stiffness="20000 N/mm",
+        rack__0__specific_energy="5 J/mm3",
+        rack__0__infeed={"rough": "0.02 mm", "finish": "0.005 mm"},
+        **changes,
+    )
+
+
+def easy_job(**changes):
+    return a_job(relief__faces="A", **changes)
