@@ -6,6 +6,7 @@ output, errors to standard error. Heavy parts are imported where a command needs
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import shutil
@@ -319,6 +320,10 @@ def run() -> None:
     """Entry point. A reader that closes its pipe ends the command quietly, as it ends others."""
     if hasattr(signal, "SIGPIPE"):
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal without a degree sign still gets the figures.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         main()
     except OSError as fault:

@@ -144,7 +144,7 @@ def _plan_setup(
             heat,
             relief.depth_mm,
             deflection_mm,
-            lambda depth: _pause_overhead_s(machine, depth),
+            lambda depth: pause_overhead_s(machine, depth),
             shares,
         )
 
@@ -192,10 +192,16 @@ def _plan_setup(
     )
 
 
-def _pause_overhead_s(machine: Machine, depth_mm: float) -> float:
-    """Time to retract for a pause and come back; a dip also stops and starts the wheel."""
+def pause_overhead_s(machine: Machine, depth_mm: float) -> float:
+    """What a pause costs beside its own time.
+
+    A dwell is taken where the wheel reverses, off the end of the blade, and costs nothing more; a
+    stop for hands retracts, stops the wheel where the program can, and comes back.
+    """
+    if machine.fixture.cooling == "air":
+        return 0.0
+    stopped = machine.spindle.control == "program"
     there = _retract_s(machine, depth_mm) + _approach_s(machine, depth_mm)
-    stopped = machine.fixture.cooling == "dip" and machine.spindle.control == "program"
     return there + (machine.spindle.spin_up_s if stopped else 0.0)
 
 

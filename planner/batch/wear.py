@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import segment, wheel_wear
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
@@ -80,6 +81,17 @@ def wheel_wear_of(
         touch = "blade"
     volume = blade_volume_mm3 if touch == "blade" else setup_volume_mm3
     size = (wheel.diameter_mm, volume, wheel.g_ratio, wheel.width_mm)
+    least = wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm
+    worn_square = 4 * job.quantity * volume / (math.pi * wheel.g_ratio * wheel.width_mm)
+    if wheel.diameter_mm**2 - worn_square < least**2:
+        facts: dict[str, Fact] = {
+            "wheel": wheel.name,
+            "quantity": job.quantity,
+            "g_ratio": wheel.g_ratio,
+            "least_mm": least,
+        }
+        ways = (WayOut("fewer-blades"), WayOut("freer-wheel"))
+        raise RefusedError([Refusal("wheel-used-up", facts, ways)])
     batch = wheel_wear.wear_through_batch(job.quantity, *size)
     before = [float(w) for w in (wheel.diameter_mm - batch.start_mm) / 2]
     growth = float(
@@ -94,7 +106,6 @@ def wheel_wear_of(
     )
     dress_after = max(within, 1) if within < job.quantity else None
     dressed = section.wheel_radius_mm - wheel.dress_mm
-    least = wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm
     return WheelWear(
         per_blade_mm=float(wheel_wear.radial_wear(volume, wheel.g_ratio, *size[::3])),
         at_last_mm=before[-1],

@@ -141,10 +141,10 @@ def cutting_program(
 
 
 def _pause_steps(pause: Pause, machine: Machine, water_dip: bool) -> list[Step]:
-    """Off the end and clear of the blade: wait, or stop with the wheel at rest for hands."""
-    steps: list[Step] = [Move({"infeed": machine.fixture.clearance_mm})]
+    """Off the end of the blade: wait there, or retract and stop, wheel at rest, for hands."""
     if pause.kind == "dwell":
-        return [*steps, Note("cool", f"air {pause.seconds:.1f} s"), Dwell(pause.seconds)]
+        return [Note("cool", f"air {pause.seconds:.1f} s"), Dwell(pause.seconds)]
+    steps: list[Step] = [Move({"infeed": machine.fixture.clearance_mm})]
     if pause.kind == "dip":
         task = "dip blade in water, wipe dry"
     else:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import contact_flash, fin_heat, segment, tempering
 from planner.formulas.segment import Result
 from planner.inputs.job import Job
@@ -28,6 +29,12 @@ Floats = NDArray[np.float64]
 
 WORN_CORNER_MM = 1.0
 """Width of the wheel's worn leading corner. From memory; the corner of a used wheel."""
+
+LEAST_LIMIT_C = 25.0
+"""Lowest soak limit that the tempering parameter is used for."""
+
+LEAST_ROOM_K = 5.0
+"""Least rise above ambient that a plan can work with. Common practice, no source."""
 
 _FILMS = {"dry": "moved_air", "mist": "mist", "flood": "flood"}
 _COARSE_ABRASIVES_OF_LOW_HEAT = ("cbn", "diamond")
@@ -200,6 +207,11 @@ def heat_model(
     soak = tempering.soak_limit(
         job.temper_c, steel.default_edge_limit_c, machine.limits.temper_margin_k
     )
+    ambient = machine.coolant.ambient_c
+    if soak < max(ambient, LEAST_LIMIT_C - LEAST_ROOM_K) + LEAST_ROOM_K:
+        facts: dict[str, Fact] = {"soak_c": soak, "ambient_c": ambient}
+        ways = (WayOut("smaller-margin"), WayOut("cooler-shop"))
+        raise RefusedError([Refusal("limit-at-ambient", facts, ways)])
     return HeatModel(
         mesh=fin_heat.FinMesh.graded(clamp_mm, low, high),
         section=section,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import blade_bending, segment
 from planner.inputs.machine import Machine, Wheel
 from planner.passes.conditions import Stiffness
@@ -13,6 +14,9 @@ _DEPTHS = 5
 """Depths at which the blade's own spring is worked out; it changes smoothly between them."""
 
 _POINTS = 121
+
+LEAST_EDGE_SHARE = 0.1
+"""An edge shorter than this share of the overhang is a post, not a plate (range of the formula)."""
 
 
 def stiffness_for(
@@ -37,6 +41,7 @@ def stiffness_for(
     held = float(blade_bending.series_stiffness(*springs))
     if overhang is None:
         return Stiffness(("middle",), depths, np.full((_DEPTHS, 1), held))
+    _check_overhang(section, relief, overhang, edge_length_mm)
     y = np.linspace(0.0, overhang, _POINTS)
     thickness = np.stack(
         [
@@ -62,3 +67,21 @@ def stiffness_for(
         np.array([edge_length_mm / 2, 0.0]),
     )
     return Stiffness(("middle", "ends"), depths, 1.0 / (1.0 / held + compliance))
+
+
+def _check_overhang(
+    section: Section, relief: FaceRelief, overhang_mm: float, edge_length_mm: float
+) -> None:
+    """The clamp must leave the relief free, and the plate must be one that can be worked out."""
+    cosine = float(np.cos(section.face(relief.face).angle_rad))
+    end = (relief.edge_land_mm + relief.chord_mm) * cosine
+    if overhang_mm <= end:
+        facts: dict[str, Fact] = {
+            "overhang_mm": overhang_mm,
+            "relief_end_mm": end,
+            "face": relief.face,
+        }
+        raise RefusedError([Refusal("clamp-over-relief", facts, (WayOut("longer-overhang"),))])
+    if edge_length_mm < LEAST_EDGE_SHARE * overhang_mm:
+        facts = {"overhang_mm": overhang_mm, "edge_length_mm": edge_length_mm}
+        raise RefusedError([Refusal("edge-too-short", facts, (WayOut("shorter-overhang"),))])

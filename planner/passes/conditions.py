@@ -205,7 +205,10 @@ def cutting_conditions(
         step_mm=smallest_step_mm(machine, infeed) / abs(frame.infeed_per_depth),
         normal_force_limit_n=machine.limits.normal_force_n,
         power_limit_w=machine.spindle.power_w * machine.spindle.efficiency,
-        feeds_mm_min=np.unique(feeds[feeds >= 1.0])[::-1],
+        # A very slow machine has one feed: its largest, not rounded.
+        feeds_mm_min=np.unique(feeds[feeds >= 1.0])[::-1]
+        if feeds[0] >= 1.0
+        else np.array([limits[feed_limit]]),
         feed_limit=feed_limit,
         traverse_length_mm=high - low,
         traverse_acceleration_mm_s2=traverse.acceleration_mm_s2,

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.errors import Refusal, RefusedError, WayOut
+from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.passes.conditions import Cutting
 
 Floats = NDArray[np.float64]
@@ -254,27 +254,15 @@ class _Search:
                     )
                 ]
             )
-        deepest = reached_steps * cutting.step_mm
-        cut = cutting.cut(
-            np.array(deepest + cutting.step_mm),
-            np.full(len(cutting.stiffness.stations), deepest),
-            self.feeds[-1],
-        )
-        return RefusedError(
-            [
-                Refusal(
-                    "one-step-too-heavy",
-                    {
-                        "step_mm": cutting.step_mm,
-                        "force_n": float(cut.normal_n.max()),
-                        "force_limit_n": cutting.normal_force_limit_n,
-                        "power_w": float(cut.power_w.max()),
-                        "power_limit_w": cutting.power_limit_w,
-                    },
-                    (WayOut("finer-axis"), WayOut("freer-wheel")),
-                )
-            ]
-        )
+        facts: dict[str, Fact] = {
+            "reached_mm": reached_steps * cutting.step_mm,
+            "depth_mm": self.steps * cutting.step_mm,
+            "step_mm": cutting.step_mm,
+            "force_limit_n": cutting.normal_force_limit_n,
+            "power_limit_w": cutting.power_limit_w,
+        }
+        ways = (WayOut("finer-axis"), WayOut("freer-wheel"), WayOut("stiffer-machine"))
+        return RefusedError([Refusal("no-pass-light-enough", facts, ways)])
 
     def _endless(self, front: _Front, commanded_mm: float) -> RefusedError:
         left = float((commanded_mm - front.reached_mm.min(axis=-1)).min())

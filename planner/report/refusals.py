@@ -67,10 +67,25 @@ REFUSALS = {
         "one step of the infeed axis, {step_mm:.4f} mm, is more than the {kind} infeed "
         "of {infeed_mm:.4f} mm"
     ),
-    "one-step-too-heavy": (
-        "even one step of {step_mm:.4f} mm loads the wheel with {force_n:.1f} N and "
-        "{power_w:.0f} W at any feed this machine can hold; the limits are "
-        "{force_limit_n:.1f} N and {power_limit_w:.0f} W"
+    "no-pass-light-enough": (
+        "no passes within {force_limit_n:.1f} N and {power_limit_w:.0f} W get deeper than "
+        "{reached_mm:.4f} of {depth_mm:.4f} mm, in steps of {step_mm:.4f} mm, at any feed"
+    ),
+    "clamp-over-relief": (
+        "the clamp, {overhang_mm:.2f} mm from the edge, covers the relief of face {face}, which "
+        "ends at {relief_end_mm:.2f} mm"
+    ),
+    "edge-too-short": (
+        "an edge of {edge_length_mm:.2f} mm that stands {overhang_mm:.2f} mm out of its clamp is a "
+        "post: how it bends is not known here"
+    ),
+    "limit-at-ambient": (
+        "the edge may not pass {soak_c:.0f} deg C and the shop has {ambient_c:.0f} deg C: that "
+        "leaves no room for grinding"
+    ),
+    "wheel-used-up": (
+        "at a G ratio of {g_ratio:g} wheel {wheel} falls below {least_mm:.1f} mm within the "
+        "{quantity:.0f} blades of the job"
     ),
     "spark-out-endless": (
         "after {passes:.0f} passes {deflection_mm:.4f} mm of deflection is still left; "
@@ -94,7 +109,7 @@ REFUSALS = {
         "this machine cannot hold these lands: about {share:.0%} of the blades would be in "
         "tolerance, and the job asks for {least_share:.0%}. The wheel of {diameter_mm:.1f} mm "
         "moves each land {land_change_per_depth:.1f} mm for every mm of depth, so "
-        "{land_tolerance_mm:.2f} mm of land is {depth_tolerance_mm:.4f} mm of depth; the lands "
+        "{land_tolerance_mm:g} mm of land is {depth_tolerance_mm:.2g} mm of depth; the lands "
         "would spread by {land_sd_mm:.3f} mm (one sigma), mostly from {dominant}"
     ),
 }
@@ -121,6 +136,11 @@ WAYS_OUT = {
     "smaller-wheel-deepens": "a smaller wheel, which makes a deeper relief",
     "finer-axis": "an infeed axis with a finer step",
     "freer-wheel": "a freer-cutting wheel (less specific energy)",
+    "longer-overhang": "clamping the blade nearer to its spine",
+    "shorter-overhang": "clamping the blade nearer to its edge",
+    "smaller-margin": "a smaller limits.temper_margin, if the tempering temperature is well known",
+    "cooler-shop": "a lower ambient temperature",
+    "fewer-blades": "fewer blades a wheel",
     "more-coolant": "more coolant",
     "wider-edge-land": "a wider edge land, where the steel is thicker",
     "larger-infeed": "a larger infeed limit",

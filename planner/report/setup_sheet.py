@@ -196,9 +196,7 @@ def _heat_lines(plan: Plan, setup: Setup) -> list[str]:
     ]
     for number, pause in pauses:
         if pause.kind == "dwell":
-            lines.append(
-                f"Before pass {number} the wheel waits {pause.seconds:.1f} s, clear of it."
-            )
+            lines.append(f"Before pass {number} the wheel waits {pause.seconds:.1f} s off its end.")
         elif pause.kind == "dip":
             lines.append(
                 f"Before pass {number} the program stops: wait for the wheel to stand still, dip "
