@@ -22,7 +22,7 @@ from planner.passes.schedule import Schedule, plan_passes
 SLOWER = 1.5
 """A cooler schedule may take this much longer in contact than the quickest, for its flash limit."""
 
-START_SHARES = (0.0, 0.35, 0.6)
+START_SHARES = (0.35, 0.6)
 """Shares of the way from ambient to the soak limit at which a pass is supposed to start."""
 
 
@@ -70,7 +70,8 @@ def choose_schedule(
     if marched is None or marched.pause_s > 0:
         feeds = np.array([p.feed_mm_min for p in quickest.passes])
         contacts = SLOWER * model.contacts_s(feeds)
-        for share in start_shares:
+        # Passes that each need a cold blade are only looked at where the quickest cannot be paused.
+        for share in start_shares if marched is not None else (0.0, *start_shares):
             start = model.ambient_c + share * (model.limits.soak_limit_c - model.ambient_c)
             warm = replace(cutting, heat=model.pass_heat(cutting, start, contacts))
             try:
