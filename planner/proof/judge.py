@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import shapely
 
+from planner.inputs.machine import LinearAxis
 from planner.proof.blade import MIDDLE_STATION, NEAR_MM, Contact, Station, Steel, new_blade
 from planner.proof.case import Case, infeed_step_mm, reachable_tilt_deg
 from planner.proof.claims import CutMove
@@ -37,6 +38,8 @@ from planner.proof.wear import wear_mm
 ALLOWANCE = 1.02
 """Force, power and the deflection left may pass their limits by this factor: the wheel is a
 polygon here, and its plan was made with another model of the same circle."""
+CREEP_SHARE = 1 / 40
+"""Share of the feed that the machine can hold over the edge below which a pass only burns."""
 _SLACK_MM = 1e-6
 _LAND_SLACK_MM = 1e-6
 _TILT_SLACK_DEG = 1e-9
@@ -115,6 +118,7 @@ class Judge:
         self._last_line = 0
         self._tilts_deg = self._right_tilts_deg()
         self._infeed_step_mm = infeed_step_mm(case)
+        self._least_feed_mm_s = CREEP_SHARE * _usual_feed_mm_s(case)
         self._worn_mm = worn_mm
         """Radius lost since the touch-off: the wheel stands back from its place by as much."""
         self._wearing_mm = 0.0
@@ -258,7 +262,7 @@ class Judge:
                 first = last = piece.end
             contact = self._blade.touches(first, last)
             if contact:
-                self._contact(move, piece, tilt_deg, (first, last))
+                self._contact(move, piece, tilt_deg, (first, last), feed_mm_s)
         if not self._air_run:
             self._traverses.move(move.line, piece.x_start, piece.x_end, contact=contact)
             self._grind(move, piece, feed_mm_s)
@@ -278,7 +282,12 @@ class Judge:
             self._log.add(line, Rule.JAWS)
 
     def _contact(
-        self, move: Move, piece: Piece, tilt_deg: float, centres: tuple[Vector, Vector]
+        self,
+        move: Move,
+        piece: Piece,
+        tilt_deg: float,
+        centres: tuple[Vector, Vector],
+        feed_mm_s: float,
     ) -> None:
         line, case = move.line, self._case
         if self._air_run:
@@ -289,6 +298,14 @@ class Judge:
             self._log.add(line, Rule.RAPID_IN_STEEL)
         elif not piece.still_in_section:
             self._log.add(line, Rule.PLUNGE)
+        elif feed_mm_s < self._least_feed_mm_s:
+            # A feed move that hardly moves is a dwell by another name.
+            self._log.add(
+                line,
+                Rule.CREEP,
+                feed_mm_min=60 * feed_mm_s,
+                least_mm_min=60 * self._least_feed_mm_s,
+            )
         self._switches.contact(line)
         self._check_tilt(line, tilt_deg)
         depth = case.radius_mm + max(case.face.depth_mm(centre) for centre in centres)
@@ -522,6 +539,15 @@ class Judge:
             )
             if left < least:
                 self._log.add(line, Rule.STEEL_LEFT, left_mm=left, least_mm=least)
+
+
+def _usual_feed_mm_s(case: Case) -> float:
+    """The largest traverse feed that machine and wheel can hold over the edge."""
+    traverse = next(a for a in case.machine.axes.values() if a.role == "traverse")
+    assert isinstance(traverse, LinearAxis)
+    run_up = math.sqrt(2.0 * traverse.acceleration_mm_s2 * case.machine.fixture.run_off_mm)
+    stated = case.wheel.feed_mm_min or math.inf
+    return min(traverse.max_feed_mm_min / 60.0, stated / 60.0, run_up)
 
 
 def _known(place: Place) -> KnownPlace | None:

@@ -57,6 +57,7 @@ class Rule(StrEnum):
     RAPID_IN_STEEL = "rapid-in-steel"
     JAWS = "jaws"
     PLUNGE = "plunge"
+    CREEP = "creep"
     PASS_INCOMPLETE = "pass-incomplete"
     WRONG_TILT = "wrong-tilt"
     TURN_MOVED = "turn-moved"

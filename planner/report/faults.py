@@ -58,6 +58,10 @@ TEMPLATES: dict[str, str] = {
     "feed-limit": "{axis} would have to do {feed} {unit}, its most is {most} {unit}",
     "rapid-in-steel": "a rapid move with the wheel in the steel",
     "jaws": "the wheel enters the clamp's keep-out",
+    "creep": (
+        "a feed of {feed_mm_min} mm/min in contact; under {least_mm_min} mm/min the wheel "
+        "only burns"
+    ),
     "plunge": "infeed, cross or tilt change while the wheel touches the blade: off the ends only",
     "pass-incomplete": "the pass that touched the steel at line {contact_line} does not run the "
     "whole edge, from past one end to past the other",
