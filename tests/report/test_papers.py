@@ -76,7 +76,9 @@ def test_the_sheet_says_how_the_blade_lies(flip):
 def test_the_picture_is_to_scale(plan):
     root = ElementTree.fromstring(section_svg(plan))
     polygons = [e for e in root.iter() if e.tag.endswith("}polygon")]
-    points = [[tuple(map(float, p.split(","))) for p in e.get("points", "").split()] for e in polygons]
+    points = [
+        [tuple(map(float, p.split(","))) for p in e.get("points", "").split()] for e in polygons
+    ]
     before, after = points[:2]
     for outline in (before, after):
         wide = max(x for x, _ in outline) - min(x for x, _ in outline)
