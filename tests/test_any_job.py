@@ -244,7 +244,7 @@ def refusals_of(job, machine):
 def test_refused_in_words_or_proved():
     proved = []
 
-    @examples(100)
+    @examples(60)
     @given(st.data())
     def judge(data):
         machine: Machine = data.draw(machines())
