@@ -13,8 +13,8 @@ from planner.inputs.machine import Machine, Wheel
 from planner.section.spread import FaceSpread, face_spread, most_helpful, share_in_tolerance
 from planner.section.target import FaceRelief, Section, section_for
 
-_SIZES = 200
-"""Smaller wheels looked at, at most."""
+_SIZES = 40
+"""Smaller wheels looked at, at most, before those beside the first that holds."""
 
 
 def cannot_hold(
@@ -146,18 +146,27 @@ def _largest_wheel_that_holds(
     if job.relief.depth_mm is not None:
         return None  # with the depth given, the wheel decides where the lands are
 
-    largest = math.floor(2 * section.wheel_radius_mm)
-    smallest = math.ceil(max(r.chord_mm for r in section.reliefs)) + 1
-    for diameter in range(largest - 1, smallest, -max(largest // _SIZES, 1)):
+    def holds(diameter: int) -> bool | None:
+        """None where the relief is so deep that no section is left: smaller is worse still."""
         radius = diameter / 2
         try:
             tried = section_for(job, radius)
         except RefusedError:
-            return None  # too deep already: a still smaller wheel leaves still less steel
+            return None
         spreads = [
             face_spread(job, machine, wheel, tried.face(r.face), r, radius) for r in tried.reliefs
         ]
         roundings = [math.fmod(r.depth_mm, step_mm) for r in tried.reliefs]
-        if _enough_hold(job, spreads, roundings):
-            return float(diameter)
+        return _enough_hold(job, spreads, roundings)
+
+    largest = math.floor(2 * section.wheel_radius_mm)
+    smallest = math.ceil(max(r.chord_mm for r in section.reliefs)) + 1
+    stride = max(largest // _SIZES, 1)
+    for diameter in range(largest - stride, smallest, -stride):
+        found = holds(diameter)
+        if found is None:
+            return None
+        if found:
+            between = range(diameter + stride - 1, diameter, -1)
+            return float(next((d for d in between if holds(d)), diameter))
     return None
