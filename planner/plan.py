@@ -168,7 +168,7 @@ def _plan_with(
     edge_length = job.model.blade.edge.length_mm
     setups = plan_setups(job.model, shop, wheel, steel, section, blade)
     spreads = [s.spread for s in setups]
-    shortfalls = [s.schedule.shortfalls_mm for s in setups]
+    shortfalls = [s.shortfalls_mm for s in setups]
     share = share_in_tolerance(spreads, shortfalls)
     if share < job.model.relief.share_in_tolerance:
         step = max(s.heated.cutting.step_mm for s in setups)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from planner.batch.wear import compensation_mm, worn_before_mm
+from planner.batch.wear import compensation_mm, not_made_up_mm, worn_before_mm
 from planner.errors import Refusal, RefusedError
 from planner.formulas import motion
 from planner.heat.choose import START_SHARES, Heated, choose_schedule
@@ -53,6 +53,8 @@ class Setup:
     softest_n_mm: float
     compensation_mm: tuple[float, ...]
     """How much further each pass is sent to make up for the wheel's wear."""
+    not_made_up_mm: float
+    """Wear that the whole steps of the infeed leave: the relief comes out so much shallower."""
     jaw_clearance_mm: float | None
     worn_before_mm: float
     """Radius lost since the touch-off when this blade begins."""
@@ -76,6 +78,11 @@ class Setup:
     def passes(self) -> tuple[Pass, ...]:
         """The passes, in order."""
         return self.schedule.passes
+
+    @property
+    def shortfalls_mm(self) -> tuple[float, ...]:
+        """Target less reached depth at each station, wear that is not made up for included."""
+        return tuple(s + self.not_made_up_mm for s in self.schedule.shortfalls_mm)
 
     @property
     def deepest_mm(self) -> float:
@@ -168,6 +175,7 @@ def _plan_setup(
     ]
     infeed_passes = sum(p.kind != "spark_out" for p in heated.schedule.passes)
     areas = [p.removed_area_mm2 for p in heated.schedule.passes]
+    made_up = compensation_mm(machine, wheel, areas, length, blade, cutting.step_mm, infeed_passes)
     return Setup(
         name=relief.face,
         relief=relief,
@@ -184,9 +192,8 @@ def _plan_setup(
         savings=tuple(sorted(savings, key=lambda s: -s.seconds)),
         time_s=_program_time_s(machine, heated),
         softest_n_mm=stiffness.softest_n_mm,
-        compensation_mm=compensation_mm(
-            machine, wheel, areas, length, blade, cutting.step_mm, infeed_passes
-        ),
+        compensation_mm=made_up,
+        not_made_up_mm=not_made_up_mm(machine, wheel, areas, length, blade, made_up),
         jaw_clearance_mm=jaw_clearance_mm(machine, section, frame, relief.depth_mm),
         worn_before_mm=worn_before_mm(machine, wheel, areas, length, blade),
     )

@@ -150,6 +150,19 @@ def worn_before_mm(
     return float(_worn(machine, wheel, areas_mm2, edge_length_mm, blade)[0])
 
 
+def not_made_up_mm(
+    machine: Machine,
+    wheel: Wheel,
+    areas_mm2: Sequence[float],
+    edge_length_mm: float,
+    blade: int,
+    made_up_mm: Sequence[float],
+) -> float:
+    """Wear at the last pass that the whole steps of compensation leave: so much too shallow."""
+    worn = _worn(machine, wheel, areas_mm2, edge_length_mm, blade)
+    return max(float(worn[-1]) - made_up_mm[-1], 0.0)
+
+
 def _worn(
     machine: Machine, wheel: Wheel, areas_mm2: Sequence[float], edge_length_mm: float, blade: int
 ) -> NDArray[np.float64]:

@@ -58,7 +58,9 @@ def room_refusals(
                         "has_to": travel[1],
                         "unit": unit,
                     },
-                    (WayOut("move-fixture", {"axis": letter}),),
+                    (WayOut("wedge", {"wanted_deg": frame.ideal_tilt_deg}),)
+                    if role == "tilt"
+                    else (WayOut("move-fixture", {"axis": letter}),),
                 )
             )
     found += _tilt_refusals(machine, frame)

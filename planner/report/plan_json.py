@@ -119,7 +119,7 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
         },
         "axes": setup.axes,
         "target_depth_mm": setup.schedule.target_depth_mm,
-        "shortfall_mm": setup.schedule.shortfall_mm,
+        "shortfall_mm": max(setup.shortfalls_mm),
         "passes": [
             {
                 "n": p.number,

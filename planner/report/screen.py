@@ -268,7 +268,7 @@ def _why_spark_out(plan: Plan, setup: Setup) -> str:
         f"{count} spark-out: the last infeed pass leaves {worst * 1000:.1f} µm of "
         f"deflection at {setup.softest_n_mm:.0f} N/mm; {allowed * 1000:.1f} µm may "
         f"stay, {left * 1000:.1f} µm do. Below the target in all: "
-        f"{setup.schedule.shortfall_mm * 1000:.1f} µm."
+        f"{max(setup.shortfalls_mm) * 1000:.1f} µm."
     )
     if len(setup.schedule.stations) > 1:
         text += (
