@@ -243,7 +243,9 @@ def thickness_at(
     """Thickness across z with the two reliefs at these depths. Shape: (n,) -> (n,)."""
     upper = face_heights(section, "A", y_mm, depth_a_mm)
     lower = face_heights(section, "B", y_mm, depth_b_mm)
-    return np.asarray(upper + lower)
+    total = np.asarray(upper + lower)
+    # Where a hollow runs out at a sharp edge the two meet, but for the last bit.
+    return np.where((total < 0) & (total > -_TOUCHING_MM), 0.0, total)
 
 
 def _measured(

@@ -172,6 +172,20 @@ def test_a_full_hollow_of_an_eight_millimetre_bevel():
     assert round(float(thickness_at(found, along[:1], 0, 0)[0]), 3) == 0.375
 
 
+@QUICK
+@given(st.floats(3, 30), st.floats(0.2, 12), st.floats(0.02, 0.4))
+def test_a_full_hollow_is_nowhere_thinner_than_nothing(half_deg, face_mm, curl):
+    # Property: at the edge itself the thickness is zero, never below it by a rounding error.
+    blade = stock(2 * face_mm * math.sin(math.radians(half_deg)), 200, included_angle=2 * half_deg)
+    try:
+        found = section(face_mm / curl, **blade, **lands(0, 0))
+    except RefusedError:
+        assume(False)
+    depth = found.reliefs[0].depth_mm
+    along = np.linspace(0, found.faces[0].height_mm, 201)
+    assert thickness_at(found, along, depth, depth).min() >= 0.0
+
+
 def test_the_same_bevel_on_small_wheels():
     # The same figure: 1.6 deg a side on a 50 mm wheel, and on a 40 mm wheel it is through.
     beta = math.degrees(math.asin(1.5 / 8))
