@@ -109,6 +109,7 @@ def wheels(draw, name, kind, speed_rpm):
     finish = draw(between(0.003, 0.03))
     diameter = draw(between(12, 400))
     belt = {"thickness": draw(quantity(0.3, 2, "mm"))}
+    belt |= draw(mostly({}, quantity(50, 5000, "N/mm").map(lambda k: {"wheel_stiffness": k})))
     belt |= draw(
         st.sampled_from([{}, {"speed": "15 m/s"}, {"drive_diameter": f"{number(diameter)} mm"}])
     )
@@ -123,6 +124,7 @@ def wheels(draw, name, kind, speed_rpm):
     return {
         **{k: v for k, v in MACHINE["rack"][0].items() if k != "g_ratio"},
         **draw(mostly({}, st.just({"g_ratio": 10_000}))),
+        **draw(mostly({}, quantity(0.05, 2, "N").map(lambda f: {"threshold_force": f}))),
         "name": name,
         "diameter": f"{number(diameter)} mm",
         "diameter_error": draw(quantity(0.01, 1, "mm")),
@@ -180,6 +182,8 @@ def machines(draw):
         "cross_setting": draw(quantity(0.001, 0.3, "mm")),
         "cross_set_by": draw(st.sampled_from(["witness_mark", "witness_mark", "stop"])),
     }
+    fixture |= draw(mostly({}, quantity(3, 40, "mm").map(lambda o: {"overhang": o})))
+    fixture |= draw(st.sampled_from([{}, {}, {"cooling": "dip"}]))
     if tilt == "powered":
         axes["A"] = {
             "role": "tilt",
