@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 
 from planner.batch.wear import compensation_mm, not_made_up_mm, worn_before_mm
 from planner.errors import Refusal, RefusedError
 from planner.formulas import motion
-from planner.heat.choose import START_SHARES, Heated, choose_schedule
+from planner.heat.choose import Heated, choose_schedule
 from planner.heat.march import Marched
 from planner.heat.model import HeatLimits, HeatModel, heat_model
 from planner.inputs.job import Job
@@ -144,7 +145,7 @@ def _plan_setup(
         conditions: Cutting = cutting,
         heat: HeatModel = model,
         deflection_mm: float = allowed,
-        shares: Sequence[float] = START_SHARES,
+        below_s: float = math.inf,
     ) -> Heated:
         return choose_schedule(
             conditions,
@@ -152,13 +153,13 @@ def _plan_setup(
             relief.depth_mm,
             deflection_mm,
             lambda depth: pause_overhead_s(machine, depth),
-            shares,
+            below_s,
         )
 
     heated = choose()
-    binding = tuple(binding_limits(heated.cutting, heated.schedule.passes))
-    # A tenth more of a limit changes little else: the way the heat was kept is kept as well.
-    again = partial(choose, shares=() if heated.start_share is None else (heated.start_share,))
+    pauses = [p.seconds if p else 0.0 for p in heated.marched.pauses]
+    binding = tuple(binding_limits(heated.cutting, heated.schedule.passes, pauses))
+    again = partial(choose, below_s=heated.time_s)
     easier: dict[str, Callable[[], Heated]] = {}
     for name in dict.fromkeys(binding):
         eased = relaxed(cutting, name)
@@ -169,10 +170,7 @@ def _plan_setup(
     if heated.marched.pause_s > 0 or heated.cooler_passes:
         eased_limits = replace(model.limits, eased=1.1)
         easier["edge temperature"] = partial(again, heat=replace(model, limits=eased_limits))
-    savings = [
-        Saving(name, max(heated.time_s - eased_plan().time_s, 0.0))
-        for name, eased_plan in easier.items()
-    ]
+    savings = [Saving(name, _saved_s(heated, eased_plan)) for name, eased_plan in easier.items()]
     infeed_passes = sum(p.kind != "spark_out" for p in heated.schedule.passes)
     areas = [p.removed_area_mm2 for p in heated.schedule.passes]
     made_up = compensation_mm(machine, wheel, areas, length, blade, cutting.step_mm, infeed_passes)
@@ -197,6 +195,13 @@ def _plan_setup(
         jaw_clearance_mm=jaw_clearance_mm(machine, section, frame, relief.depth_mm),
         worn_before_mm=worn_before_mm(machine, wheel, areas, length, blade),
     )
+
+
+def _saved_s(heated: Heated, eased_plan: Callable[[], Heated]) -> float:
+    try:
+        return max(heated.time_s - eased_plan().time_s, 0.0)
+    except RefusedError:  # nothing quicker than what there is
+        return 0.0
 
 
 def pause_overhead_s(machine: Machine, depth_mm: float) -> float:

@@ -124,7 +124,7 @@ def test_rubbing_counts_as_heat():
 
 def test_a_steel_that_must_not_be_quenched_is_never_dipped():
     # Both are held to a limit so low that the passes alone cannot keep it.
-    tight = {"temper": "80 degC", "relief__land_tolerance": "0.6 mm"}
+    tight = {"temper": "70 degC", "relief__land_tolerance": "0.6 mm"}
     dip = {"fixture__cooling": "dip", "fixture__dip_pause": "1 s", "spindle__spin_up": "0 s"}
     plan = planned(a_job(**tight), a_machine(**dip))
     kinds = {p.kind for s in plan.setups for p in s.marched.pauses if p}

@@ -1,14 +1,15 @@
 """The schedule of one set-up with its heat in view: better passes first, then the shortest pauses.
 
 The search finds the quickest passes within infeed, force and power. Where the blade would grow
-too hot, schedules with lighter or slower passes are tried beside it, each as if the blade began
-every pass at some share of the way from ambient to its limit; each is marched and paused, and the
-quickest in all, pauses included, is taken.
+too hot, it searches again with the blade's heat in every state (planner/passes/blade_heat.py), so
+that lighter passes, slower passes and pauses are weighed by the time they cost. The best that it
+finds are marched with the whole section of each pass, and the quickest in all is taken.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,13 +18,17 @@ from planner.errors import Refusal, RefusedError, WayOut
 from planner.heat.march import Marched, march
 from planner.heat.model import HeatModel
 from planner.passes.conditions import Cutting
-from planner.passes.schedule import Schedule, plan_passes
+from planner.passes.schedule import Schedule, find_passes, followed
 
-SLOWER = 1.5
+TIGHTER = (1.0, 0.985, 0.96, 0.9)
+"""Shares of the limits that the search keeps: the next where the march has to put in pauses, or
+rejects all that was found. The few modes of the search may be a kelvin or two too low."""
+
+SLOWER = 1.1
 """A cooler schedule may take this much longer in contact than the quickest, for its flash limit."""
 
-START_SHARES = (0.35, 0.6)
-"""Shares of the way from ambient to the soak limit at which a pass is supposed to start."""
+MARCHED = 4
+"""Schedules that the search hands on to be marched, the quickest by its own reckoning."""
 
 
 @dataclass(frozen=True)
@@ -36,16 +41,10 @@ class Heated:
     marched: Marched
     time_s: float
     """Passes and pauses."""
-    heat_cost_s: float
+    heat_cost_s: float = 0.0
     """Against the quickest passes that did not look at heat."""
-    start_share: float | None
-    """Share of the way to its limit at which the blade was supposed to start each pass; None when
-    the quickest passes hold, or hold with pauses."""
-
-    @property
-    def cooler_passes(self) -> bool:
-        """Whether other passes were chosen for their heat."""
-        return self.start_share is not None
+    cooler_passes: bool = False
+    """Whether other passes than the quickest were chosen for their heat."""
 
 
 def choose_schedule(
@@ -54,66 +53,71 @@ def choose_schedule(
     target_depth_mm: float,
     deflection_allowed_mm: float,
     pause_overhead_s: Callable[[float], float],
-    start_shares: Sequence[float] = START_SHARES,
+    below_s: float = math.inf,
 ) -> Heated:
     """The quickest schedule that keeps every limit, heat included.
 
     ``pause_overhead_s`` gives the time to retract and come back for a pause before a pass of a
-    commanded depth. Raises: RefusedError as ``plan_passes``, and when no pass is cool enough.
+    commanded depth; ``below_s`` is a time, pauses included, that is known to do.
+    Raises: RefusedError as ``plan_passes``, and when no pass is cool enough.
     """
-    quickest = plan_passes(cutting, target_depth_mm, deflection_allowed_mm)
+    found = find_passes(cutting, target_depth_mm, deflection_allowed_mm)
+    quickest = followed(cutting, found.schedules[0], target_depth_mm)
     bare = sum(p.time_s for p in quickest.passes)
-    candidates: list[_Candidate] = []
     marched = march(model, quickest)
+    if marched is not None and marched.pause_s == 0:
+        return Heated(cutting, quickest, marched, bare)
+    contacts = SLOWER * model.contacts_s(np.array([p.feed_mm_min for p in quickest.passes]))
+    heat = model.blade_heat(cutting, contacts, pause_overhead_s(target_depth_mm))
+    warm = replace(cutting, heat=heat)
+    best = None
     if marched is not None:
-        candidates.append(_Candidate(cutting, quickest, marched, None))
-    if marched is None or marched.pause_s > 0:
-        feeds = np.array([p.feed_mm_min for p in quickest.passes])
-        contacts = SLOWER * model.contacts_s(feeds)
-        # Passes that each need a cold blade are only looked at where the quickest cannot be paused.
-        for share in start_shares if marched is not None else (0.0, *start_shares):
-            start = model.ambient_c + share * (model.limits.soak_limit_c - model.ambient_c)
-            warm = replace(cutting, heat=model.pass_heat(cutting, start, contacts))
-            try:
-                schedule = plan_passes(warm, target_depth_mm, deflection_allowed_mm)
-            except RefusedError:
-                continue
-            cooled = march(model, schedule)
-            if cooled is not None:
-                candidates.append(_Candidate(warm, schedule, cooled, share))
-    if not candidates:
-        raise _too_hot(model, quickest)
-
-    def whole_time(candidate: _Candidate) -> float:
-        passes, pauses = candidate.schedule.passes, candidate.marched.pauses
-        return (
-            sum(p.time_s for p in passes)
-            + candidate.marched.pause_s
-            + sum(
-                pause_overhead_s(one.commanded_depth_mm)
-                for one, pause in zip(passes, pauses, strict=True)
-                if pause
+        time = _time_s(quickest, marched, pause_overhead_s)
+        best = Heated(warm, quickest, marched, time, heat_cost_s=time - bare)
+    for share in TIGHTER:
+        tighter = replace(warm, heat=heat.tightened(share))
+        most_s = min(below_s, best.time_s if best else math.inf)
+        try:
+            others = find_passes(
+                tighter, target_depth_mm, deflection_allowed_mm, MARCHED, found, most_s
             )
+        except RefusedError:
+            if best is not None:
+                break  # nothing quicker than that
+            continue
+        held = False
+        for choices in others.schedules:
+            schedule = followed(cutting, choices, target_depth_mm)
+            passes_s = sum(p.time_s for p in schedule.passes)
+            if best is not None and passes_s >= best.time_s:
+                continue
+            marched = march(model, schedule)
+            if marched is None:
+                continue
+            held = True
+            time = _time_s(schedule, marched, pause_overhead_s)
+            if best is None or time < best.time_s:
+                best = Heated(warm, schedule, marched, time, time - bare, cooler_passes=True)
+        if held:
+            break
+    if best is None:
+        raise _too_hot(model, quickest)
+    return best
+
+
+def _time_s(
+    schedule: Schedule, marched: Marched, pause_overhead_s: Callable[[float], float]
+) -> float:
+    """Passes and pauses."""
+    return (
+        sum(p.time_s for p in schedule.passes)
+        + marched.pause_s
+        + sum(
+            pause_overhead_s(one.commanded_depth_mm)
+            for one, pause in zip(schedule.passes, marched.pauses, strict=True)
+            if pause
         )
-
-    best = min(candidates, key=whole_time)
-    time = whole_time(best)
-    return Heated(
-        cutting=best.cutting,
-        schedule=best.schedule,
-        marched=best.marched,
-        time_s=time,
-        heat_cost_s=time - bare,
-        start_share=best.start_share,
     )
-
-
-@dataclass(frozen=True)
-class _Candidate:
-    cutting: Cutting
-    schedule: Schedule
-    marched: Marched
-    start_share: float | None
 
 
 def _too_hot(model: HeatModel, quickest: Schedule) -> RefusedError:

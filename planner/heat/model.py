@@ -22,7 +22,8 @@ from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
 from planner.inputs.tables import load_table
 from planner.kinematics.speeds import shaft_speed_rpm
-from planner.passes.conditions import Cutting, PassHeat
+from planner.passes.blade_heat import BladeHeat
+from planner.passes.conditions import Cutting
 from planner.section.target import FaceRelief, Section, thickness_at
 
 Floats = NDArray[np.float64]
@@ -38,8 +39,11 @@ LEAST_ROOM_K = 5.0
 
 _FILMS = {"dry": "moved_air", "mist": "mist", "flood": "flood"}
 _COARSE_ABRASIVES_OF_LOW_HEAT = ("cbn", "diamond")
-_GRID = 4
-"""Depths at which the rise of a single pass is tabulated for the search; it is smooth between."""
+_GRID = 8
+"""Depths at which the rise of a single pass is tabulated for the search."""
+
+_POINTS, _MODES = 12, 6
+"""Cells that the search watches beside the edge, and modes that it keeps of the blade's heat."""
 
 
 def active_width_mm(wheel: Wheel, machine: Machine, feed_mm_min: float | Floats) -> Floats:
@@ -159,31 +163,71 @@ class HeatModel:
         active = active_width_mm(self.wheel, self.machine, feeds_mm_min)
         return float(np.sum(active / feeds_mm_min * 60))
 
-    def pass_heat(self, cutting: Cutting, start_c: float, contacts_s: float) -> PassHeat:
-        """What one pass adds for each watt, for the search, if the blade starts it at a rise."""
+    def blade_heat(self, cutting: Cutting, contacts_s: float, pause_overhead_s: float) -> BladeHeat:
+        """The blade's heat for the search, in the slowest modes of the half-ground section."""
         feeds = cutting.feeds_mm_min
-        depths = np.linspace(cutting.step_mm, self.relief.depth_mm, _GRID)
-        operator = self.operator(depths)
-        soak = np.empty((_GRID, len(feeds)))
-        face = np.empty_like(soak)
+        # A soft machine reaches but a part of the first step.
+        shallow, deep = math.sqrt(cutting.step_mm / 10), math.sqrt(self.relief.depth_mm)
+        depths = np.linspace(shallow, deep, _GRID) ** 2
+        watched = np.linspace(0.0, self._contact_end, _POINTS)
+        cells = np.searchsorted(self.mesh.faces_mm[1:-1], watched)
+        middle = np.array([self.relief.depth_mm / 2])
+        section = self.operator(middle).section(0)
+        rates = section.rates_per_s[:_MODES]
+        shapes = section.modes[:, :_MODES] / np.sqrt(section.capacity_j_mmk)[:, np.newaxis]
+        heats = section.modes[:, :_MODES].T / np.sqrt(section.capacity_j_mmk)
         active = active_width_mm(self.wheel, self.machine, feeds)
+        contact_s = active / feeds * 60
+        operator = self.operator(depths)
+        rise = np.empty((_GRID, len(feeds), _POINTS + 1))
+        face, left = np.empty((_GRID, len(feeds))), np.empty((_GRID, len(feeds), _MODES))
         for column, feed in enumerate(feeds.tolist()):
             one_watt, at = np.ones(_GRID), np.full(_GRID, feed)
             flux = self.flux(depths, one_watt, at)
             held = operator.advance(
                 np.zeros((_GRID, 1, len(self.mesh.centres_mm))),
                 flux[:, None, :],
-                float(active[column]) / feed * 60,
+                float(contact_s[column]),
             )
-            soak[:, column] = np.maximum(held.max(axis=-1), operator.edge(held)).max(axis=-1)
+            rise[:, column, 0] = operator.edge(held)[:, 0]
+            rise[:, column, 1:] = held[:, 0, cells]
+            # The hottest of all may lie between the points that are watched.
+            rise[:, column] += (held.max(axis=(1, 2)) - rise[:, column].max(axis=-1))[:, None]
             face[:, column] = self.face_excess_k(depths, one_watt, at)
-        return PassHeat(
+            source = (flux * self.mesh.widths_mm) @ heats.T
+            left[:, column] = source * -np.expm1(-rates * contact_s[column]) / rates
+        fixture = self.machine.fixture
+        to_contact = fixture.run_off_mm + np.array([[0.0], [self.edge_length_mm]])
+        before = to_contact / feeds * 60 + contact_s
+        whole = np.array([cutting.traverse_time_s(f) for f in feeds.tolist()])
+        dips = fixture.cooling == "dip" and self.steel.water_dip
+        return BladeHeat(
             depth_mm=depths,
-            soak_per_power_k_w=soak,
-            face_per_power_k_w=face,
-            soak_allowed_k=self.limits.soak_limit_c - start_c,
-            flash_allowed_k=self.limits.flash_limit_c(contacts_s) - start_c,
+            rise_k_w=rise,
+            face_k_w=face,
+            left_w=left,
+            points=np.concatenate([section.edge(shapes.T)[np.newaxis], shapes[cells]]),
+            rates_per_s=rates,
+            before_s=before,
+            after_s=whole - before,
+            soak_allowed_k=self.limits.soak_limit_c - self.ambient_c,
+            flash_allowed_k=self.limits.flash_limit_c(contacts_s) - self.ambient_c,
+            overhead_s=pause_overhead_s,
+            dip_s=fixture.dip_pause_s if dips else None,
+            dipped=self._dipped(middle, shapes, heats) if dips else None,
         )
+
+    def _dipped(self, depth_mm: Floats, shapes: Floats, heats: Floats) -> Floats:
+        """What a dip leaves of the amplitudes: (k, k), to be multiplied from the right."""
+        wet = self.operator(depth_mm, dipped=True).section(0)
+        cooled = wet.advance(shapes.T, np.zeros(len(shapes)), self.machine.fixture.dip_pause_s)
+        dry = self.operator(depth_mm).section(0)
+        return np.asarray((cooled * dry.capacity_j_mmk) @ heats.T)
+
+    @property
+    def _contact_end(self) -> float:
+        """Where the contact ends at the full depth, as y."""
+        return float(self.contact_y_mm(np.array([self.relief.depth_mm]))[1][0])
 
 
 def heat_model(

@@ -14,6 +14,7 @@ from planner.inputs.machine import Machine, Wheel
 from planner.kinematics.room import traverse_ends_mm
 from planner.kinematics.speeds import surface_speed_m_s, wheel_radius_mm
 from planner.kinematics.touch_frame import TouchFrame, linear_axis, smallest_step_mm
+from planner.passes.blade_heat import BladeHeat
 
 INFEED_FEED_MM_MIN = 200.0
 """Feed of the infeed moves, where the axis can: off the steel, so only their end matters.
@@ -47,38 +48,6 @@ class Stiffness:
 
 
 @dataclass(frozen=True, eq=False)
-class PassHeat:
-    """What one pass adds to the blade for each watt, for the search: by depth and by feed."""
-
-    depth_mm: NDArray[np.float64]
-    """(g,) rising."""
-    soak_per_power_k_w: NDArray[np.float64]
-    """(g, f): highest mean through the thickness at the end of the contact."""
-    face_per_power_k_w: NDArray[np.float64]
-    """(g, f): the ground face over that mean."""
-    soak_allowed_k: float
-    flash_allowed_k: float
-
-    def share_of_limits(self, depth_mm: Result, power_w: Result) -> tuple[Result, Result]:
-        """Soak and flash of passes as shares of what is allowed.
-
-        Shape: (..., f), the last axis the feeds, as are depth and power.
-        """
-        last = len(self.depth_mm) - 1
-        at = np.clip(np.interp(depth_mm, self.depth_mm, np.arange(last + 1.0)), 0, last)
-        low = np.minimum(at.astype(int), last - 1)
-        share = at - low
-        feed = np.arange(self.soak_per_power_k_w.shape[1])
-        soak, face = (
-            power_w * (table[low, feed] * (1 - share) + table[low + 1, feed] * share)
-            for table in (self.soak_per_power_k_w, self.face_per_power_k_w)
-        )
-        return np.asarray(soak / self.soak_allowed_k), np.asarray(
-            (soak + face) / self.flash_allowed_k
-        )
-
-
-@dataclass(frozen=True, eq=False)
 class Cutting:
     """All that the passes of one set-up depend on."""
 
@@ -103,7 +72,7 @@ class Cutting:
     traverse_acceleration_mm_s2: float
     infeed_feed_mm_min: float
     infeed_acceleration_mm_s2: float
-    heat: PassHeat | None = None
+    heat: BladeHeat | None = None
 
     @property
     def identity(self) -> tuple[object, ...]:

@@ -14,7 +14,7 @@ import numpy as np
 
 from planner.errors import Refusal, RefusedError, WayOut
 from planner.passes.conditions import Cutting
-from planner.passes.search import Choice, shortest_schedule
+from planner.passes.search import Choice, Found, shortest_schedules
 
 PassKind = Literal["rough", "finish", "spark_out"]
 
@@ -77,6 +77,19 @@ def plan_passes(cutting: Cutting, target_depth_mm: float, deflection_allowed_mm:
 
     Raises: RefusedError when a step is too coarse, a limit too low, or the spring too soft.
     """
+    choices = find_passes(cutting, target_depth_mm, deflection_allowed_mm).schedules[0]
+    return followed(cutting, choices, target_depth_mm)
+
+
+def find_passes(
+    cutting: Cutting,
+    target_depth_mm: float,
+    deflection_allowed_mm: float,
+    most: int = 1,
+    without_heat: Found | None = None,
+    below_s: float = math.inf,
+) -> Found:
+    """The same as choices that are not yet followed; see ``search.shortest_schedules``."""
     steps = math.floor(target_depth_mm / cutting.step_mm + 1e-9)
     if steps < 1:
         raise RefusedError(
@@ -88,8 +101,7 @@ def plan_passes(cutting: Cutting, target_depth_mm: float, deflection_allowed_mm:
                 )
             ]
         )
-    choices = shortest_schedule(cutting, steps, deflection_allowed_mm)
-    return followed(cutting, choices, target_depth_mm)
+    return shortest_schedules(cutting, steps, deflection_allowed_mm, most, without_heat, below_s)
 
 
 def followed(cutting: Cutting, choices: Sequence[Choice], target_depth_mm: float) -> Schedule:

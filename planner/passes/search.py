@@ -15,7 +15,8 @@ The whole front of a number of steps is followed at once, as arrays.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,12 @@ Floats = NDArray[np.float64]
 MOST_WAYS = 60
 """Ways kept to each number of steps. With 60 the time is within 1 % of that with no thinning, on
 200 random cases of 5 to 90 steps (docs/schedule.md)."""
+
+MOST_WARM_WAYS = 25
+"""The same, for each price of heat, where heat counts."""
+
+PRICE_SHARES = (0.0, 0.3, 1.0)
+"""Worth of a kelvin left in the blade, as shares of the time that it takes to cool by it."""
 
 EVENNESS = 0.005
 """Share of its own time that a pass at the full force or power limit counts extra, falling with
@@ -47,6 +54,18 @@ class _Front:
     parent: NDArray[np.int64]
     """Index into the list of all labels; -1 is the start."""
     feed: NDArray[np.int64]
+    heat: Floats
+    """(n, 2, k): state of the blade when the next pass starts; no modes where heat is left out."""
+
+    def take(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> _Front:
+        """Some of the ways."""
+        return _Front(*(getattr(self, f.name)[which] for f in fields(self)))
+
+    @classmethod
+    def joined(cls, fronts: Sequence[_Front]) -> _Front:
+        """The ways of several fronts."""
+        columns = ([getattr(one, f.name) for one in fronts] for f in fields(cls))
+        return cls(*(np.concatenate(column) for column in columns))
 
 
 @dataclass(frozen=True)
@@ -57,6 +76,22 @@ class Choice:
     feed_mm_min: float
 
 
+@dataclass(frozen=True, eq=False)
+class Found:
+    """The quickest schedules, the quickest first, and what the search came by."""
+
+    schedules: tuple[tuple[Choice, ...], ...]
+    cost_s: float
+    """Of the first."""
+    fronts: Mapping[int, tuple[Floats, Floats]]
+    """By steps commanded: costs of the ways there, rising, and the depths that they reach."""
+
+    def cost_to(self, steps: int, reached_mm: Floats) -> Floats:
+        """Least cost to have reached a depth with these steps commanded. Shape: any."""
+        cost, depth = self.fronts[steps]
+        return np.append(cost, np.inf)[np.searchsorted(depth, reached_mm)]
+
+
 def shortest_schedule(
     cutting: Cutting, steps: int, deflection_allowed_mm: float
 ) -> tuple[Choice, ...]:
@@ -64,20 +99,41 @@ def shortest_schedule(
 
     Raises: RefusedError when no schedule keeps the limits, or the spring is too soft.
     """
+    return shortest_schedules(cutting, steps, deflection_allowed_mm).schedules[0]
+
+
+def shortest_schedules(
+    cutting: Cutting,
+    steps: int,
+    deflection_allowed_mm: float,
+    most: int = 1,
+    without_heat: Found | None = None,
+    below_s: float = math.inf,
+) -> Found:
+    """The quickest schedules, at most ``most`` of them; raises as ``shortest_schedule``.
+
+    ``without_heat`` is what was found for the same conditions without heat, ``below_s`` a time that
+    is known to do with it. No way can be worth following that is later than the quickest one to the
+    same depth by more than the two lie apart.
+    """
     if cutting.threshold_n / cutting.stiffness.softest_n_mm > deflection_allowed_mm:
         raise _threshold_too_high(cutting, deflection_allowed_mm)
     if cutting.heat is not None:
-        return _Search(cutting, steps, deflection_allowed_mm).run()
+        search = _Search(cutting, steps, deflection_allowed_mm)
+        if without_heat is not None and math.isfinite(below_s):
+            slack_s = below_s * (1 + EVENNESS) - without_heat.cost_s
+            search.guide, search.slack_s = without_heat, slack_s
+        return search.run(most)
     # Both faces of a symmetric blade ask the same: the answer is kept.
-    key = (*cutting.identity, steps, deflection_allowed_mm)
+    key = (*cutting.identity, steps, deflection_allowed_mm, most)
     if key not in _FOUND:
         if len(_FOUND) >= _MOST_FOUND:
             _FOUND.clear()
-        _FOUND[key] = _Search(cutting, steps, deflection_allowed_mm).run()
+        _FOUND[key] = _Search(cutting, steps, deflection_allowed_mm).run(most)
     return _FOUND[key]
 
 
-_FOUND: dict[tuple[object, ...], tuple[Choice, ...]] = {}
+_FOUND: dict[tuple[object, ...], Found] = {}
 _MOST_FOUND = 64
 
 
@@ -92,31 +148,55 @@ class _Search:
         most = min(max(self.rough, self.finish), steps)
         infeeds = (n * cutting.step_mm for n in range(most + 1))
         self.infeed_s = np.array([cutting.infeed_time_s(infeed) for infeed in infeeds])
+        self.most_ways = MOST_WAYS if cutting.heat is None else MOST_WARM_WAYS
+        self.guide: Found | None = None
+        self.slack_s = math.inf
+        self.fronts: dict[int, tuple[Floats, Floats]] = {}
         # All labels ever kept, for the way back: parent, steps infed, feed.
         self.parents: list[int] = []
         self.infed: list[int] = []
         self.fed: list[int] = []
 
-    def run(self) -> tuple[Choice, ...]:
+    def run(self, most: int) -> Found:
         stations = len(self.cutting.stiffness.stations)
+        heat = self.cutting.heat
         start = _Front(
-            np.zeros(1), np.zeros((1, stations)), np.array([-1]), np.array([-1], dtype=np.int64)
+            cost_s=np.zeros(1),
+            reached_mm=np.zeros((1, stations)),
+            parent=np.array([-1]),
+            feed=np.array([-1]),
+            heat=np.zeros((1, 2, 0)) if heat is None else heat.cold(),
         )
         arriving: dict[int, list[tuple[int, _Front]]] = {0: [(0, start)]}
         for at in range(self.steps):
             if at not in arriving:
                 continue
             labels, front = self._keep(arriving.pop(at), at)
-            # A pass without infeed lets a soft machine catch up before it goes on.
-            if at > 0:
-                repeated = self._passes(front, labels, at, [at]).get(at)
-                labels, front = self._merge(labels, front, repeated, at)
+            self._record(at, front)
             ahead = [to for to in range(at + 1, self.steps + 1) if to - at <= self._most(to)]
-            for to, reached in self._passes(front, labels, at, ahead).items():
+            found, limited = self._passes(front, labels, at, ahead)
+            # A pass without infeed lets a soft machine catch up, or the blade cool. Where no limit
+            # holds the next pass back it is a waste: infeed sooner reaches as deep as later.
+            if at > 0 and limited:
+                repeated, _ = self._passes(front, labels, at, [at])
+                if at in repeated:
+                    labels, front = self._keep([(0, repeated[at])], at)
+                    again, _ = self._passes(front, labels, at, ahead)
+                    for to, reached in again.items():
+                        arriving.setdefault(to, []).append((to - at, reached))
+            for to, reached in found.items():
                 arriving.setdefault(to, []).append((to - at, reached))
         if self.steps not in arriving:
             raise self._no_way(max(arriving, default=0))
-        return self._spark_out(*self._keep(arriving.pop(self.steps), self.steps))
+        labels, front = self._keep(arriving.pop(self.steps), self.steps)
+        self._record(self.steps, front)
+        return self._spark_out(labels, front, most)
+
+    def _record(self, at: int, front: _Front) -> None:
+        """Costs and depths of the ways to ``at``, both rising; those on the front by time alone."""
+        if self.cutting.heat is None:
+            order = np.argsort(front.cost_s)
+            self.fronts[at] = front.cost_s[order], front.reached_mm.min(axis=-1)[order]
 
     def _most(self, to: int) -> int:
         """Steps that a pass to this depth may take."""
@@ -124,11 +204,12 @@ class _Search:
 
     def _passes(
         self, front: _Front, labels: NDArray[np.int64], at: int, ahead: list[int]
-    ) -> dict[int, _Front]:
-        """Every label of a front, at every feed, to each number of steps: what is allowed."""
+    ) -> tuple[dict[int, _Front], bool]:
+        """Every label of a front, at every feed, to each number of steps: what is allowed.
+
+        Also whether a limit of force, power or heat has forbidden any, or made it wait.
+        """
         cutting = self.cutting
-        if not ahead:
-            return {}
         stations = front.reached_mm.shape[1]
         shape = (len(front.cost_s), len(ahead), len(self.feeds))
         before = np.broadcast_to(front.reached_mm[:, None, None, :], (*shape, stations))
@@ -138,97 +219,93 @@ class _Search:
         )
         force, power = cut.normal_n.max(axis=-1), cut.power_w.max(axis=-1)
         ok = (force <= cutting.normal_force_limit_n) & (power <= cutting.power_limit_w)
-        if cutting.heat is not None:
-            soak, flash = cutting.heat.share_of_limits(cut.reached_mm.max(axis=-1), power)
-            ok &= (soak <= 1.0) & (flash <= 1.0)
         load = np.maximum(force / cutting.normal_force_limit_n, power / cutting.power_limit_w)
-        time = self.infeed_s[np.array(ahead) - at][:, None] + self.traverse_s
+        infeed_s = self.infeed_s[np.array(ahead) - at]
+        time = infeed_s[:, None] + self.traverse_s
         cost = front.cost_s[:, None, None] + time * (1 + EVENNESS * load**2)
-        found = {}
-        for column, to in enumerate(ahead):
-            allowed = ok[:, column]
-            if allowed.any():
-                who, feed = np.nonzero(allowed)
-                found[to] = _Front(
-                    cost[:, column][allowed], cut.reached_mm[:, column][allowed], labels[who], feed
-                )
-        return found
+        limited = not ok.all()
+        if self.guide is not None:
+            for i, to in enumerate(ahead):
+                quickest = self.guide.cost_to(to, cut.reached_mm[:, i].min(axis=-1))
+                ok[:, i] &= cost[:, i] <= quickest + self.slack_s
+        who, column, feed = np.nonzero(ok)
+        found = _Front(cost[ok], cut.reached_mm[ok], labels[who], feed, front.heat[who])
+        if cutting.heat is not None and len(who):
+            depth, watts = found.reached_mm.max(axis=-1), power[ok]
+            pause_s, state = cutting.heat.pause_s(found.heat, depth, watts, feed)
+            state = cutting.heat.after(state, depth, watts, feed, infeed_s[column])
+            cool = np.isfinite(pause_s)
+            limited |= bool(pause_s.any())
+            column = column[cool]
+            found = replace(found, cost_s=found.cost_s + pause_s, heat=state).take(cool)
+        return {ahead[c]: found.take(column == c) for c in np.unique(column).tolist()}, limited
 
     def _keep(
         self, arrivals: list[tuple[int, _Front]], at: int
     ) -> tuple[NDArray[np.int64], _Front]:
         """The front of all ways that arrive, put on record."""
-        cost = np.concatenate([f.cost_s for _, f in arrivals])
-        reached = np.concatenate([f.reached_mm for _, f in arrivals])
-        parent = np.concatenate([f.parent for _, f in arrivals])
-        feed = np.concatenate([f.feed for _, f in arrivals])
+        all_ways = _Front.joined([front for _, front in arrivals])
         infed = np.concatenate([np.full(len(f.cost_s), steps) for steps, f in arrivals])
-        kept = self._front_of(cost, reached, at)
+        kept = self._front_of(all_ways, at)
         first = len(self.parents)
-        self.parents += parent[kept].tolist()
+        self.parents += all_ways.parent[kept].tolist()
         self.infed += infed[kept].tolist()
-        self.fed += feed[kept].tolist()
-        labels = np.arange(first, first + len(kept))
-        return labels, _Front(cost[kept], reached[kept], parent[kept], feed[kept])
+        self.fed += all_ways.feed[kept].tolist()
+        return np.arange(first, first + len(kept)), all_ways.take(kept)
 
-    def _front_of(self, cost: Floats, reached: Floats, at: int) -> NDArray[np.int64]:
-        """Indices of the ways that no other beats in both time and least reached depth."""
-        least = reached.min(axis=-1)
-        order = np.lexsort((-least, cost))
+    def _front_of(self, ways: _Front, at: int) -> NDArray[np.int64]:
+        """Indices of the ways that no other beats in both time and least reached depth.
+
+        Where heat counts, so do the ways that would be on that front if a kelvin in the blade were
+        worth the time that it takes to cool, or a part of it.
+        """
+        least = ways.reached_mm.min(axis=-1)
+        if self.cutting.heat is None:
+            return self._thinned(ways.cost_s, least, at)
+        hottest = self.cutting.heat.hottest_k(ways.heat)
+        price = self.cutting.heat.price_s_k()
+        fronts = [
+            self._thinned(ways.cost_s + share * price * hottest, least, at)
+            for share in PRICE_SHARES
+        ]
+        return np.unique(np.concatenate(fronts))
+
+    def _thinned(self, cost: Floats, least: Floats, at: int) -> NDArray[np.int64]:
+        order = np.argsort(cost)
         deepest = np.maximum.accumulate(least[order])
         rises = np.concatenate([[True], deepest[1:] > deepest[:-1]])
         front = np.asarray(order[rises])
-        if len(front) <= MOST_WAYS:
+        if len(front) <= self.most_ways:
             return front
         # Of each equal share of the depths the quickest; a share begins where no more deflection
         # than allowed is left, so that a way that has just done enough is never thinned out.
         depth = least[front]
-        share = (depth[-1] - depth[0]) / MOST_WAYS
+        share = (depth[-1] - depth[0]) / self.most_ways
         enough = at * self.cutting.step_mm - self.allowed_mm
         cell = np.floor((depth - enough) / share + 1e-9)
         return np.asarray(front[np.concatenate([[True], cell[1:] > cell[:-1]])])
 
-    def _merge(
-        self, labels: NDArray[np.int64], front: _Front, more: _Front | None, at: int
-    ) -> tuple[NDArray[np.int64], _Front]:
-        if more is None:
-            return labels, front
-        more_labels, more_kept = self._keep([(0, more)], at)
-        cost = np.concatenate([front.cost_s, more_kept.cost_s])
-        reached = np.concatenate([front.reached_mm, more_kept.reached_mm])
-        parent = np.concatenate([front.parent, more_kept.parent])
-        feed = np.concatenate([front.feed, more_kept.feed])
-        both = np.concatenate([labels, more_labels])
-        kept = self._front_of(cost, reached, at)
-        return both[kept], _Front(cost[kept], reached[kept], parent[kept], feed[kept])
-
-    def _spark_out(self, labels: NDArray[np.int64], front: _Front) -> tuple[Choice, ...]:
-        """Passes at the last infeed until one way has little enough deflection left."""
+    def _spark_out(self, labels: NDArray[np.int64], front: _Front, most: int) -> Found:
+        """Passes at the last infeed until the quickest ways have little enough deflection left."""
         commanded = self.steps * self.cutting.step_mm
-        best_cost, best_label = math.inf, -1
+        done: list[tuple[float, int]] = []
         for _ in range(MOST_SPARK_OUT):
-            left = commanded - front.reached_mm.min(axis=-1)
-            done = left <= self.allowed_mm
-            if done.any():
-                at = int(np.argmin(np.where(done, front.cost_s, math.inf)))
-                if front.cost_s[at] < best_cost:
-                    best_cost, best_label = float(front.cost_s[at]), int(labels[at])
-            going = ~done & (front.cost_s + self.traverse_s.min() < best_cost)
+            ends = commanded - front.reached_mm.min(axis=-1) <= self.allowed_mm
+            done += zip(front.cost_s[ends].tolist(), labels[ends].tolist(), strict=True)
+            done = sorted(done)[:most]
+            worst = done[-1][0] if len(done) == most else math.inf
+            going = ~ends & (front.cost_s + self.traverse_s.min() < worst)
             if not going.any():
                 break
-            front = _Front(
-                front.cost_s[going],
-                front.reached_mm[going],
-                front.parent[going],
-                front.feed[going],
-            )
-            more = self._passes(front, labels[going], self.steps, [self.steps]).get(self.steps)
-            if more is None:
+            front = front.take(going)
+            more, _ = self._passes(front, labels[going], self.steps, [self.steps])
+            if not more:
                 break
-            labels, front = self._keep([(0, more)], self.steps)
-        if best_label < 0:
+            labels, front = self._keep([(0, more[self.steps])], self.steps)
+        if not done:
             raise self._endless(front, commanded)
-        return self._way_back(best_label)
+        ways = tuple(self._way_back(label) for _, label in done)
+        return Found(ways, done[0][0], self.fronts)
 
     def _way_back(self, label: int) -> tuple[Choice, ...]:
         choices = []
