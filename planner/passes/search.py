@@ -209,6 +209,8 @@ class _Search:
 
         Also whether a limit of force, power or heat has forbidden any, or made it wait.
         """
+        if not ahead:
+            return {}, False
         cutting = self.cutting
         stations = front.reached_mm.shape[1]
         shape = (len(front.cost_s), len(ahead), len(self.feeds))
