@@ -20,8 +20,11 @@ from planner.proof.verdict import AIR_RUN, CUTTING
 _PASS = re.compile(r"pass ([0-9]{1,6}) of ([0-9]{1,6}) \S+ depth ([0-9]{1,6}(?:\.[0-9]{1,6})?)")
 _SETUP = re.compile(r"setup (\S+) face (\S+)")
 _WORN = re.compile(r"([0-9]{1,3}\.[0-9]{1,6}) mm\b.*")
+_FROM = re.compile(r"pass ([0-9]{1,6}) of [0-9]{1,6}, (zero stands|new wheel)")
+_TOUCH = re.compile(r"wheel bares in middle of relief at depth ([0-9]{1,3}\.[0-9]{1,6})")
 _CLEAR = re.compile(r"(-?[0-9]{1,6}(?:\.[0-9]{0,6})?)(?: (mm|inch)\b)?")
 _MM_PER_INCH = 25.4
+_HEADER_WORDS = ("setup", "kind", "wheel", "units", "clear", "worn", "from", "touch")
 _UNITS = {"mm": "G21", "inch": "G20"}
 
 
@@ -41,6 +44,14 @@ class Claims:
     worn_mm: float = 0.0
     """Radius that the wheel has lost since the touch-off, before this blade."""
     worn_line: int = 0
+    from_pass: int = 1
+    """The pass that the program goes on from; 1 for a program that does the whole set-up."""
+    from_line: int = 0
+    new_wheel: bool = False
+    """Whether the wheel was changed before it, and the zero touched off anew."""
+    touch_mm: float | None = None
+    """Depth at which the new wheel is said to bare in the middle of the relief so far."""
+    touch_line: int = 0
 
 
 def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
@@ -54,7 +65,7 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         for comment in block.comments:
             text = " ".join(comment.split())
             word, _, claim = text.partition(" ")
-            if word not in ("setup", "kind", "wheel", "units", "clear", "worn"):
+            if word not in _HEADER_WORDS:
                 continue
             if word in found and found[word][0] != claim:
                 log.add(block.line, Rule.CLAIM_CONTRADICTED, claim=text, by=found[word][0])
@@ -63,6 +74,7 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
     setup, face, setup_line = _setup(found.get("setup"), log)
     wheel, wheel_line = found.get("wheel", ("", 0))
     clear, clear_line = found.get("clear", ("", 0))
+    from_pass, new_wheel = _from_pass(found.get("from"), log)
     return Claims(
         setup=setup,
         face=face,
@@ -74,6 +86,11 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         clear_line=clear_line,
         worn_mm=_worn_mm(found.get("worn"), log),
         worn_line=found.get("worn", ("", 0))[1],
+        from_pass=from_pass,
+        from_line=found.get("from", ("", 0))[1],
+        new_wheel=new_wheel,
+        touch_mm=_touch_mm(found.get("touch"), log),
+        touch_line=found.get("touch", ("", 0))[1],
     )
 
 
@@ -86,24 +103,35 @@ class PassClaim(NamedTuple):
     rounding_mm: float
 
 
-def read_pass_claims(blocks: Sequence[Block], log: FaultLog) -> list[PassClaim]:
-    """The claims of the passes; numbers that do not run from 1 to their total are a fault."""
-    claims = []
+def read_pass_claims(
+    blocks: Sequence[Block], log: FaultLog, first: int = 1, last: int | None = None
+) -> list[PassClaim]:
+    """The claims of the passes; numbers that do not run from ``first`` to their total are a fault.
+
+    With ``last`` the passes after it are not read: the program was broken off there.
+    """
+    claims: list[PassClaim] = []
     total = "0"
     for block in blocks:
         for comment in block.comments:
             match = _PASS.fullmatch(comment)
-            if match is None:
+            if match is None or (last is not None and len(claims) == last):
                 continue
             claims.append(PassClaim(block.line, comment, float(match[3]), _rounding_mm(match[3])))
             total = match[2] if len(claims) == 1 else total
-            if (int(match[1]), match[2]) != (len(claims), total):
-                by = f"{len(claims)} of {total} would be next"
+            number = first - 1 + len(claims)
+            if (int(match[1]), match[2]) != (number, total):
+                by = f"{number} of {total} would be next"
                 log.add(block.line, Rule.CLAIM_CONTRADICTED, claim=comment, by=by)
-    if claims and len(claims) < int(total):
+    if last is None and claims and first - 1 + len(claims) < int(total):
         by = f"only {len(claims)} passes follow"
         log.add(claims[0].line, Rule.CLAIM_CONTRADICTED, claim=claims[0].text, by=by)
     return claims
+
+
+def is_pass_claim(comment: str) -> bool:
+    """Whether a comment claims a pass."""
+    return _PASS.fullmatch(comment) is not None
 
 
 def _rounding_mm(written: str) -> float:
@@ -167,6 +195,30 @@ def _worn_mm(claim: tuple[str, int] | None, log: FaultLog) -> float:
     if match is None:
         log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"worn {text}", by="a number of mm")
         return 0.0
+    return float(match[1])
+
+
+def _from_pass(claim: tuple[str, int] | None, log: FaultLog) -> tuple[int, bool]:
+    if claim is None:
+        return 1, False
+    text, line = claim
+    match = _FROM.fullmatch(text)
+    if match is None:
+        by = "pass N of M, then zero stands or new wheel"
+        log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"from {text}", by=by)
+        return 1, False
+    return int(match[1]), match[2] == "new wheel"
+
+
+def _touch_mm(claim: tuple[str, int] | None, log: FaultLog) -> float | None:
+    if claim is None:
+        return None
+    text, line = claim
+    match = _TOUCH.fullmatch(text)
+    if match is None:
+        by = "wheel bares in middle of relief at depth N"
+        log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"touch {text}", by=by)
+        return None
     return float(match[1])
 
 

@@ -10,7 +10,15 @@ from typing import NamedTuple
 import shapely
 
 from planner.inputs.machine import LinearAxis
-from planner.proof.blade import MIDDLE_STATION, NEAR_MM, Contact, Station, Steel, new_blade
+from planner.proof.blade import (
+    MIDDLE_STATION,
+    NEAR_MM,
+    Blade,
+    Contact,
+    Station,
+    Steel,
+    new_blade,
+)
 from planner.proof.case import Case, infeed_step_mm, reachable_tilt_deg
 from planner.proof.claims import CutMove
 from planner.proof.events import (
@@ -87,10 +95,27 @@ class Piece(NamedTuple):
         return math.dist(self.start, self.end) < 1e-9
 
 
+class Begun(NamedTuple):
+    """What a program that was broken off left behind."""
+
+    blade: Blade
+    worn_mm: float
+    """Radius that its wheel has lost since it was touched off."""
+
+
 class Judge:
     """Judges the events of one program; faults go to the log."""
 
-    def __init__(self, case: Case, log: FaultLog, *, air_run: bool, worn_mm: float = 0.0) -> None:
+    def __init__(
+        self,
+        case: Case,
+        log: FaultLog,
+        *,
+        air_run: bool,
+        worn_mm: float = 0.0,
+        begun: Begun | None = None,
+    ) -> None:
+        """``worn_mm`` is off the wheel since its touch-off; ``begun`` is the blade it goes on."""
         self.positions: list[PathPoint] = []
         self.cuts: list[Cut] = []
         self.lands: list[Lands] = []
@@ -105,7 +130,7 @@ class Judge:
         self._traverses = Traverses(case.edge_length_mm, case.wheel.width_mm, log)
         # An air run is there to be watched: it stays well away from what it must not touch.
         near_mm = case.machine.fixture.clearance_mm / 2.0 if air_run else NEAR_MM
-        self._blade = new_blade(case, near_mm)
+        self._blade = new_blade(case, near_mm) if begun is None else begun.blade
         self._jaws = _jaws(case)
         self._clear_mm = case.machine.fixture.clearance_mm - case.half_decimal_mm - _SLACK_MM
         self._here = Place(None, 0.0, None, case.fixed_tilt_deg)
@@ -123,6 +148,9 @@ class Judge:
         """Radius lost since the touch-off: the wheel stands back from its place by as much."""
         self._wearing_mm = 0.0
         """Radius that the passes since the last infeed cost; it counts from the next on."""
+        lost = 0.0 if begun is None else max(begun.worn_mm - worn_mm, 0.0)
+        self._stood_back_mm = min(lost * ALLOWANCE, self._infeed_step_mm)
+        """How far the wheel that was changed may have stood back when it was taken off."""
 
     def run(self, events: Iterable[Event]) -> None:
         """Judge every event; measure the steel at the end unless the state was lost."""
@@ -147,6 +175,13 @@ class Judge:
                     self._end(event)
                 case Lost():
                     return
+
+    def break_off(self) -> Begun:
+        """The blade and the wear where the program was broken off, its last pass whole."""
+        self._traverses.end(self._last_line)
+        for station in self._blade.stations:
+            self._close(station)
+        return Begun(self._blade, self._worn_mm + self._wearing_mm)
 
     # -- motion -------------------------------------------------------------------------------
 
@@ -250,7 +285,7 @@ class Judge:
     def _made_up_mm(self) -> float:
         """How much more a pass may bite because it makes up for wear: a step that has worn off."""
         whole = self._worn_mm * ALLOWANCE >= self._infeed_step_mm
-        return self._infeed_step_mm if whole else 0.0
+        return self._infeed_step_mm if whole else self._stood_back_mm
 
     def _piece(self, move: Move, piece: Piece, tilt_deg: float, feed_mm_s: float) -> None:
         self._check_jaws(move.line, piece)

@@ -6,29 +6,34 @@ Nothing of the planner is used here. ``docs/proof.md`` says what is proved and w
 from __future__ import annotations
 
 import hashlib
+import math
 from typing import cast
 
+from planner.errors import Fault
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
-from planner.proof.case import Case, build_case, program_axes
+from planner.proof.blade import MIDDLE_STATION
+from planner.proof.case import Case, build_case, infeed_step_mm, program_axes
 from planner.proof.claims import (
     Claims,
     check_pass_claims,
+    is_pass_claim,
     read_claims,
     read_pass_claims,
 )
 from planner.proof.dialects import DIALECTS
+from planner.proof.events import End, Event
 from planner.proof.faultlog import FaultLog
 from planner.proof.interpreter import Interpreter
-from planner.proof.judge import Judge
+from planner.proof.judge import Begun, Judge
 from planner.proof.rules import Rule
 from planner.proof.second_reader import check_words
 from planner.proof.target import FaceName, ImpossibleError
-from planner.proof.tokens import read_blocks, split_lines
-from planner.proof.verdict import AIR_RUN, Cut, Lands, PathPoint, Verdict
+from planner.proof.tokens import Block, read_blocks, split_lines
+from planner.proof.verdict import AIR_RUN, Before, Cut, Lands, PathPoint, Verdict
 from planner.proof.wear import most_worn_before_mm
 
-__all__ = ["Cut", "Lands", "PathPoint", "Verdict", "prove_program"]
+__all__ = ["Before", "Cut", "Lands", "PathPoint", "Verdict", "prove_program"]
 
 _MM_PER_INCH = 25.4
 
@@ -40,43 +45,43 @@ def prove_program(
     *,
     setup: str | None = None,
     wheel: str | None = None,
+    before: Before | None = None,
 ) -> Verdict:
     """Whether the program grinds its face of the job's blade on this machine, and stays safe.
 
-    ``setup`` (A or B) and ``wheel`` (a name in the rack) stand in for the header's claims. Never
-    raises on any bytes: whatever is wrong with them is a fault in the verdict.
+    ``setup`` (A or B) and ``wheel`` (a name in the rack) stand in for the header's claims.
+    ``before`` is the program that this one goes on from: both together are to make the blade, and
+    the faults of the first, as far as it ran, are in ``faults_before``. Never raises on any
+    bytes: whatever is wrong with them is a fault in the verdict.
     """
-    lines = split_lines(data)
-    log = FaultLog(lines)
-    blocks = read_blocks(lines, data.endswith(b"\n"), log)
-    check_words(blocks, log)
-    axes = {letter: axis.rotary for letter, axis in program_axes(machine).items()}
-    interpreter = Interpreter(DIALECTS[machine.controller.dialect], axes, log)
-    interpreter.run(blocks)
+    log, blocks, events = _read(data, machine)
     claims = read_claims(blocks, log)
+    _check_goes_on(claims, before, log)
     face = _face(claims, setup, job, log)
     mounted = _wheel(claims, wheel, job, machine, log)
     _check_clear(claims, machine, log)
     case = _case(job, machine, face, mounted, log)
     judge = None
+    faults_before: tuple[Fault, ...] = ()
     if case is not None:
-        most_worn = most_worn_before_mm(case)
-        if claims.worn_mm > most_worn:
-            by = f"at most {most_worn:.4f} mm by the job and the wheel's G ratio"
-            claim = f"worn {claims.worn_mm:.4f} mm"
-            log.add(claims.worn_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
-        judge = Judge(case, log, air_run=claims.kind == AIR_RUN, worn_mm=claims.worn_mm)
-        judge.run(interpreter.events)
+        _check_worn(claims, case, log)
+        begun, worn_mm = None, claims.worn_mm
+        # An air run is held off the blade as it was at first: more steel than there is now.
+        if before is not None and claims.kind != AIR_RUN:
+            begun, faults_before = _begun(before, claims, case, log)
+            worn_mm = claims.worn_mm if claims.new_wheel else begun.worn_mm
+        judge = Judge(case, log, air_run=claims.kind == AIR_RUN, worn_mm=worn_mm, begun=begun)
+        judge.run(events)
         if judge.finished and claims.kind != AIR_RUN:
             check_pass_claims(
-                read_pass_claims(blocks, log),
+                read_pass_claims(blocks, log, 1 if before is None else before.passes + 1),
                 judge.cut_moves,
                 2.0 * case.half_decimal_mm,
                 log,
             )
     faults = log.in_line_order()
     return Verdict(
-        ok=not faults,
+        ok=not faults and not faults_before,
         sha256=hashlib.sha256(data).hexdigest(),
         kind=claims.kind,
         setup=face,
@@ -86,7 +91,103 @@ def prove_program(
         cuts=tuple(judge.cuts) if judge else (),
         faults=faults,
         positions=tuple(judge.positions) if judge else (),
+        faults_before=faults_before,
     )
+
+
+def _read(data: bytes, machine: Machine) -> tuple[FaultLog, list[Block], list[Event]]:
+    lines = split_lines(data)
+    log = FaultLog(lines)
+    blocks = read_blocks(lines, data.endswith(b"\n"), log)
+    check_words(blocks, log)
+    axes = {letter: axis.rotary for letter, axis in program_axes(machine).items()}
+    interpreter = Interpreter(DIALECTS[machine.controller.dialect], axes, log)
+    interpreter.run(blocks)
+    return log, blocks, interpreter.events
+
+
+def _check_goes_on(claims: Claims, before: Before | None, log: FaultLog) -> None:
+    """A program that goes on from a pass must be proved behind just the passes before it."""
+    asked = 1 if before is None else before.passes + 1
+    if claims.from_pass == asked or (claims.kind == AIR_RUN and before is None):
+        return
+    if before is None:
+        by = "no program before it: all passes would start on the unground blade"
+    else:
+        by = f"{before.passes} passes before it"
+    claim = f"from pass {claims.from_pass}"
+    log.add(claims.from_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
+
+
+def _check_worn(claims: Claims, case: Case, log: FaultLog) -> None:
+    most_worn = 0.0 if claims.new_wheel else most_worn_before_mm(case)
+    if claims.worn_mm > most_worn:
+        by = f"at most {most_worn:.4f} mm by the job and the wheel's G ratio"
+        if claims.new_wheel:
+            by = "a new wheel, touched off anew"
+        claim = f"worn {claims.worn_mm:.4f} mm"
+        log.add(claims.worn_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
+
+
+def _begun(
+    before: Before, goes_on: Claims, case: Case, goes_on_log: FaultLog
+) -> tuple[Begun, tuple[Fault, ...]]:
+    """The blade after the whole passes of a program that was broken off, and that part's faults.
+
+    All behind its last whole pass is left out: neither the rest nor the end was run.
+    """
+    log, blocks, events = _read(before.data, case.machine)
+    claims = read_claims(blocks, log)
+    passes = read_pass_claims(blocks, log, last=before.passes)
+    until = _line_of_pass(blocks, before.passes + 1)
+    _check_same_setup(claims, goes_on, case, log, goes_on_log)
+    if len(passes) < before.passes:
+        claim = f"pass {len(passes) + 1} of the {before.passes} that were ground"
+        log.add(0, Rule.CLAIM_MISSING, claim=claim)
+    _check_worn(claims, case, log)
+    judge = Judge(case, log, air_run=False, worn_mm=claims.worn_mm)
+    judge.run(event for event in events if event.line < until and not isinstance(event, End))
+    begun = judge.break_off()
+    check_pass_claims(passes, judge.cut_moves, 2.0 * case.half_decimal_mm, log)
+    reached = begun.blade.stations[MIDDLE_STATION].steel.reached_mm
+    if goes_on.new_wheel:
+        _check_touch(goes_on, reached, infeed_step_mm(case), goes_on_log)
+    ran = [f for f in log.in_line_order() if f.line < until and f.rule != Rule.NO_END.value]
+    return begun, tuple(ran)
+
+
+def _line_of_pass(blocks: list[Block], number: int) -> float:
+    """The line of the claim that comes ``number``-th; endless where there are fewer."""
+    lines = [b.line for b in blocks for comment in b.comments if is_pass_claim(comment)]
+    return lines[number - 1] if number <= len(lines) else math.inf
+
+
+def _check_same_setup(
+    first: Claims, goes_on: Claims, case: Case, log: FaultLog, goes_on_log: FaultLog
+) -> None:
+    """The first program must be a cutting program of the same face, wheel and touch-off."""
+    if first.kind == AIR_RUN:
+        log.add(0, Rule.CLAIM_CONTRADICTED, claim="kind air run", by="a blade that was ground")
+    if first.face not in ("", case.face.name):
+        by = f"face {case.face.name} of the program that goes on"
+        log.add(first.setup_line, Rule.CLAIM_CONTRADICTED, claim=f"face {first.face}", by=by)
+    if first.wheel and _blanks_closed(first.wheel) != _blanks_closed(case.wheel.name):
+        by = f"wheel {case.wheel.name} of the program that goes on"
+        log.add(first.wheel_line, Rule.CLAIM_CONTRADICTED, claim=f"wheel {first.wheel}", by=by)
+    if not goes_on.new_wheel and first.worn_mm != goes_on.worn_mm:
+        claim = f"worn {goes_on.worn_mm:.4f} mm"
+        by = f"worn {first.worn_mm:.4f} mm in the program before it, at the same touch-off"
+        goes_on_log.add(goes_on.worn_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
+
+
+def _check_touch(goes_on: Claims, reached_mm: float, step_mm: float, log: FaultLog) -> None:
+    """A new wheel's zero hangs on the depth that it bares at: it must be the depth reached."""
+    if goes_on.touch_mm is None:
+        log.add(0, Rule.CLAIM_MISSING, claim="depth at which the new wheel bares")
+    elif abs(goes_on.touch_mm - reached_mm) > step_mm:
+        claim = f"touch at depth {goes_on.touch_mm:.4f} mm"
+        by = f"{reached_mm:.4f} mm reached by the passes before"
+        log.add(goes_on.touch_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
 
 
 def _face(claims: Claims, setup: str | None, job: Job, log: FaultLog) -> str:

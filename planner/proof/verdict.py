@@ -11,6 +11,14 @@ AIR_RUN = "air run"
 
 
 @dataclass(frozen=True)
+class Before:
+    """A program of the same set-up that was broken off, and how many of its passes are whole."""
+
+    data: bytes
+    passes: int
+
+
+@dataclass(frozen=True)
 class Lands:
     """The lands measured at one station on the steel that the program leaves."""
 
@@ -65,3 +73,5 @@ class Verdict:
     cuts: tuple[Cut, ...]
     faults: tuple[Fault, ...]
     positions: tuple[PathPoint, ...]
+    faults_before: tuple[Fault, ...] = ()
+    """Of the program that was broken off, as far as it ran; its own lines."""
