@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from planner.cautions.caution import Caution
     from planner.plan import Plan
+    from planner.restart import Restart
 
 P = ParamSpec("P")
 
@@ -226,6 +227,18 @@ def plan(
     help="Folder for the files; made new, or replaced with --replace.",
 )
 @click.option("--replace", is_flag=True, help="Replace an earlier plan's folder, in one step.")
+@click.option(
+    "--from-pass",
+    metavar="N",
+    type=int,
+    help="Go on from this pass of a set-up that was broken off; writes that program alone.",
+)
+@click.option("--setup", metavar="NAME", help="The set-up that goes on, with --from-pass.")
+@click.option(
+    "--new-wheel",
+    is_flag=True,
+    help="With --from-pass: wheel or belt was changed, so the zero is touched off anew.",
+)
 @_machine_option
 @_set_option
 @_blade_option
@@ -235,19 +248,28 @@ def write(
     job_file: Path,
     folder: Path,
     replace: bool,
+    from_pass: int | None,
+    setup: str | None,
+    new_wheel: bool,
     machine_file: Path | None,
     overrides: tuple[str, ...],
     blade: int,
     as_json: bool,
 ) -> None:
     """Plan, write the programs, read them back, prove them, and only then put them in DIR."""
-    from planner.produce import ProofError, produce  # noqa: PLC0415
+    from planner.produce import ProofError, produce, produce_from_pass  # noqa: PLC0415
     from planner.report.folder import check_target, put_folder  # noqa: PLC0415
 
+    if from_pass is None and (setup is not None or new_wheel):
+        raise click.UsageError("--setup and --new-wheel go with --from-pass")
     check_target(folder, replace=replace)
     made, cautions = _planned(job_file, machine_file, overrides, blade)
+    restart = None if from_pass is None else _restart(made, from_pass, setup, new_wheel)
     try:
-        produced = produce(made, cautions)
+        if restart is None:
+            produced = produce(made, cautions)
+        else:
+            produced = produce_from_pass(made, cautions, restart)
     except ProofError as error:
         from planner.report.faults import fault_words  # noqa: PLC0415
 
@@ -260,9 +282,33 @@ def write(
     if as_json:
         click.echo(produced.files["plan.json"].decode(), nl=False)
         return
-    from planner.report.screen import written_parts  # noqa: PLC0415
+    from planner.report.screen import restart_parts, written_parts  # noqa: PLC0415
 
+    if restart is not None:
+        _show(restart_parts(restart, list(produced.files), produced.verdicts, folder))
+        return
     _show(written_parts(made, list(produced.files), produced.verdicts, folder))
+
+
+def _restart(made: Plan, from_pass: int, name: str | None, new_wheel: bool) -> Restart:
+    from planner.restart import restart_at  # noqa: PLC0415
+
+    names = [s.name for s in made.setups]
+    if name is None and len(names) > 1:
+        raise click.UsageError(f"--from-pass needs --setup with one of {', '.join(names)}")
+    found = [s for s in made.setups if name in (None, s.name)]
+    if not found:
+        raise click.BadParameter(
+            f"{name}: the job has set-up{'s' if len(names) > 1 else ''} {', '.join(names)}",
+            param_hint="--setup",
+        )
+    most = len(found[0].passes)
+    if not 2 <= from_pass <= most:
+        raise click.BadParameter(
+            f"{from_pass}: set-up {found[0].name} has {most} passes and can go on from 2 to {most}",
+            param_hint="--from-pass",
+        )
+    return restart_at(made, found[0], from_pass, new_wheel=new_wheel)
 
 
 @main.command()
@@ -272,6 +318,18 @@ def write(
     help="The job that the program is to make.",
 )  # fmt: skip
 @click.option("--setup", metavar="NAME", help="Set-up, where the program's header does not say.")
+@click.option(
+    "--after",
+    metavar="FIRST",
+    type=click.Path(path_type=Path),
+    help="The program of the same set-up that was broken off, which this one goes on from.",
+)
+@click.option(
+    "--passes",
+    metavar="N",
+    type=click.IntRange(1),
+    help="How many passes of FIRST are whole.",
+)
 @click.option("--wheel", metavar="NAME", help="Wheel, where the program's header does not say.")
 @_machine_option
 @_set_option
@@ -281,6 +339,8 @@ def prove(
     program: Path,
     job_file: Path,
     setup: str | None,
+    after: Path | None,
+    passes: int | None,
     wheel: str | None,
     machine_file: Path | None,
     overrides: tuple[str, ...],
@@ -289,11 +349,16 @@ def prove(
     """Read any program back and say whether it makes the blade and stays safe."""
     from planner.inputs.load import load_pair  # noqa: PLC0415
     from planner.inputs.program_file import read_program  # noqa: PLC0415
-    from planner.proof.prove import prove_program  # noqa: PLC0415
+    from planner.proof.prove import Before, prove_program  # noqa: PLC0415
 
+    if (after is None) != (passes is None):
+        raise click.UsageError("--after and --passes go together")
     job, machine = load_pair(job_file, machine_file, overrides)
     data = read_program(program)
-    verdict = prove_program(data, job.model, machine.model, setup=setup, wheel=wheel)
+    before = None
+    if after is not None and passes is not None:
+        before = Before(read_program(after), passes)
+    verdict = prove_program(data, job.model, machine.model, setup=setup, wheel=wheel, before=before)
     if as_json:
         from planner.report.verdicts import verdict_data  # noqa: PLC0415
 
@@ -301,7 +366,9 @@ def prove(
     else:
         from planner.report.verdicts import verdict_lines  # noqa: PLC0415
 
-        click.echo(verdict_lines(str(program), verdict, _width()), nl=False)
+        first = "" if after is None else str(after)
+        lines = verdict_lines(str(program), verdict, _width(), after=first, passes=passes or 0)
+        click.echo(lines, nl=False)
     if not verdict.ok:
         sys.exit(REFUSED)
 

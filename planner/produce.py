@@ -7,7 +7,8 @@ files is handed on.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from planner.cautions.caution import Caution
 from planner.errors import Fault, PlannerError
@@ -15,9 +16,10 @@ from planner.gcode.program import Heading, air_run, cutting_program
 from planner.gcode.render import program_text
 from planner.passes.conditions import infeed_feed_mm_min
 from planner.plan import Plan
-from planner.proof.prove import Verdict, prove_program
-from planner.report.plan_json import digest, json_text, plan_data
+from planner.proof.prove import Before, Verdict, prove_program
+from planner.report.plan_json import digest, json_text, plan_data, restart_data
 from planner.report.verdicts import verdict_data
+from planner.restart import Restart
 from planner.setup_plan import Setup
 
 
@@ -48,25 +50,40 @@ class Produced:
 def programs_for(plan: Plan, plan_digest: str) -> dict[str, bytes]:
     """The text of every program of a plan, cutting and air run, by file name."""
     files: dict[str, bytes] = {}
-    machine = plan.machine.model
     for setup in plan.setups:
-        heading = _heading(plan, setup, plan_digest)
-        program = cutting_program(
-            heading,
-            machine,
-            plan.wheel,
-            setup.frame,
-            setup.schedule,
-            setup.marched.pauses,
-            setup.compensation_mm,
-            plan.job.model.blade.edge.length_mm,
-            infeed_feed_mm_min(machine),
-            water_dip=plan.steel.water_dip,
-        )
-        twin = air_run(heading, machine, program, setup.deepest_mm)
-        for each in (program, twin):
-            files[each.file_name] = program_text(each, machine).encode("ascii")
+        files |= _program_and_twin(plan, setup, _heading(plan, setup, plan_digest))
     return files
+
+
+def programs_from_pass(plan: Plan, plan_digest: str, restart: Restart) -> dict[str, bytes]:
+    """The text of the program that goes on from a later pass, and of its air run."""
+    setup = restart.setup
+    heading = replace(
+        _heading(plan, setup, plan_digest),
+        worn_before_mm=restart.worn_before_mm,
+        from_pass=restart.from_pass,
+        touch_depth_mm=restart.bared_depth_mm if restart.new_wheel else None,
+    )
+    goes_on = replace(setup, compensation_mm=restart.compensation_mm)
+    return _program_and_twin(plan, goes_on, heading)
+
+
+def _program_and_twin(plan: Plan, setup: Setup, heading: Heading) -> dict[str, bytes]:
+    machine = plan.machine.model
+    program = cutting_program(
+        heading,
+        machine,
+        plan.wheel,
+        setup.frame,
+        setup.schedule,
+        setup.marched.pauses,
+        setup.compensation_mm,
+        plan.job.model.blade.edge.length_mm,
+        infeed_feed_mm_min(machine),
+        water_dip=plan.steel.water_dip,
+    )
+    twin = air_run(heading, machine, program, setup.deepest_mm)
+    return {each.file_name: program_text(each, machine).encode("ascii") for each in (program, twin)}
 
 
 def _heading(plan: Plan, setup: Setup, plan_digest: str) -> Heading:
@@ -78,6 +95,7 @@ def _heading(plan: Plan, setup: Setup, plan_digest: str) -> Heading:
         wheel=plan.wheel.name,
         worn_before_mm=setup.worn_before_mm,
         zero_end="heel" if setup.frame.x_per_traverse > 0 else "tip",
+        passes=len(setup.passes),
     )
 
 
@@ -86,23 +104,58 @@ def produce(plan: Plan, cautions: Sequence[Caution]) -> Produced:
 
     Raises: ProofError when any program does not prove.
     """
-    from planner.report.picture import section_svg  # noqa: PLC0415
     from planner.report.setup_sheet import setup_sheet  # noqa: PLC0415
 
     data = plan_data(plan, cautions)
     programs = programs_for(plan, digest(data))
+    sheets = {
+        f"setup-{setup.name}.md": setup_sheet(plan, setup, cautions, programs[setup.program])
+        for setup in plan.setups
+    }
+    return _proved(plan, data, programs, sheets, None)
+
+
+def produce_from_pass(plan: Plan, cautions: Sequence[Caution], restart: Restart) -> Produced:
+    """The files that go on from a later pass, proved behind the passes of the first program.
+
+    Raises: ProofError when any program does not prove.
+    """
+    from planner.report.setup_sheet import restart_sheet  # noqa: PLC0415
+
+    data = plan_data(plan, cautions)
+    plan_digest = digest(data)
+    first = programs_for(plan, plan_digest)[restart.setup.program]
+    programs = programs_from_pass(plan, plan_digest, restart)
+    sheet = restart_sheet(plan, restart, cautions, programs[restart.program])
+    data["restart"] = restart_data(restart)
+    sheets = {restart.program.replace(".ngc", ".md"): sheet}
+    return _proved(plan, data, programs, sheets, Before(first, restart.from_pass - 1))
+
+
+def _proved(
+    plan: Plan,
+    data: dict[str, Any],
+    programs: dict[str, bytes],
+    sheets: dict[str, str],
+    before: Before | None,
+) -> Produced:
+    from planner.report.picture import section_svg  # noqa: PLC0415
+
+    job, machine, wheel = plan.job.model, plan.machine.model, plan.wheel.name
     verdicts = {
-        name: prove_program(text, plan.job.model, plan.machine.model, wheel=plan.wheel.name)
+        name: prove_program(text, job, machine, wheel=wheel, before=before)
         for name, text in programs.items()
     }
     faults = [ProgramFault(name, f) for name, v in verdicts.items() for f in v.faults]
+    # The program that was broken off is in the plan's own folder, by its own name.
+    faults += [
+        ProgramFault(f"setup-{v.setup}.ngc", f) for v in verdicts.values() for f in v.faults_before
+    ]
     if faults or not all(v.ok for v in verdicts.values()):
         raise ProofError(faults)
     data["proof"] = {"programs": [verdict_data(name, v) for name, v in verdicts.items()]}
     files = {"plan.json": json_text(data).encode()}
     files |= programs
-    for setup in plan.setups:
-        sheet = setup_sheet(plan, setup, cautions, programs[setup.program])
-        files[f"setup-{setup.name}.md"] = sheet.encode()
+    files |= {name: sheet.encode() for name, sheet in sheets.items()}
     files["section.svg"] = section_svg(plan).encode()
     return Produced(files, verdicts)

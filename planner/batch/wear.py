@@ -116,7 +116,7 @@ def wheel_wear_of(
         dress_mm=wheel.dress_mm,
         dressed_radius_mm=dressed,
         dressed_depth_mm=float(segment.depth_of_chord(dressed, relief.chord_mm)),
-        diameters_mm=_diameters(wheel, section, relief, job.relief.land_tolerance_mm),
+        diameters_mm=diameters_that_hold(wheel, section, relief, job.relief.land_tolerance_mm),
         blades_per_wheel=_blades_per_wheel(wheel, least, blade_volume_mm3, dress_after),
         offsets_mm=tuple(before),
     )
@@ -137,7 +137,7 @@ def compensation_mm(
     blades before it. Rounded down: a wheel is never sent deeper than its wear makes good. The
     spark-out passes after the ``infeed_passes`` stay where the last of them was.
     """
-    worn = _worn(machine, wheel, areas_mm2, edge_length_mm, blade)
+    worn = worn_mm(machine, wheel, areas_mm2, edge_length_mm, blade)
     made_up = np.floor(worn / step_mm + 1e-9) * step_mm
     made_up[infeed_passes:] = made_up[infeed_passes - 1]
     return tuple(made_up.tolist())
@@ -147,7 +147,7 @@ def worn_before_mm(
     machine: Machine, wheel: Wheel, areas_mm2: Sequence[float], edge_length_mm: float, blade: int
 ) -> float:
     """Radius lost between the touch-off and the first pass of a blade."""
-    return float(_worn(machine, wheel, areas_mm2, edge_length_mm, blade)[0])
+    return float(worn_mm(machine, wheel, areas_mm2, edge_length_mm, blade)[0])
 
 
 def not_made_up_mm(
@@ -159,11 +159,11 @@ def not_made_up_mm(
     made_up_mm: Sequence[float],
 ) -> float:
     """Wear at the last pass that the whole steps of compensation leave: so much too shallow."""
-    worn = _worn(machine, wheel, areas_mm2, edge_length_mm, blade)
+    worn = worn_mm(machine, wheel, areas_mm2, edge_length_mm, blade)
     return max(float(worn[-1]) - made_up_mm[-1], 0.0)
 
 
-def _worn(
+def worn_mm(
     machine: Machine, wheel: Wheel, areas_mm2: Sequence[float], edge_length_mm: float, blade: int
 ) -> NDArray[np.float64]:
     """Radius lost since the touch-off when each pass begins."""
@@ -176,9 +176,10 @@ def _worn(
     return np.asarray(worn)
 
 
-def _diameters(
+def diameters_that_hold(
     wheel: Wheel, section: Section, relief: FaceRelief, tolerance_mm: float
 ) -> tuple[float, float]:
+    """Least and greatest diameter that keep the lands, touched off anew; no belt counted."""
     low, high = wheel_wear.diameters_for_fixed_depth(
         2 * section.wheel_radius_mm, relief.depth_mm, tolerance_mm
     )

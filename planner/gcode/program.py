@@ -80,6 +80,17 @@ class Heading:
     wheel: str
     zero_end: str
     worn_before_mm: float
+    passes: int
+    from_pass: int = 1
+    """The pass that the program goes on from; 1 does the whole set-up."""
+    touch_depth_mm: float | None = None
+    """Depth at which a new wheel bares in the middle of the relief; None for the same wheel."""
+
+    @property
+    def file_name(self) -> str:
+        """Of the cutting program."""
+        goes_on = f"-from-{self.from_pass}" if self.from_pass > 1 else ""
+        return f"setup-{self.setup}{goes_on}.ngc"
 
 
 def cutting_program(
@@ -98,7 +109,8 @@ def cutting_program(
     """The program of one set-up: every stop and every infeed is off the ends of the edge.
 
     ``pauses`` has one entry a pass, the pause before it; ``compensation_mm`` how much further each
-    is sent for the wheel's wear.
+    is sent for the wheel's wear. A heading that goes on from a later pass leaves out those before
+    it: the opening is the same, off the end from which that pass runs.
     """
     roles = {a.role for a in machine.axes.values()}
     clear = machine.fixture.clearance_mm
@@ -108,7 +120,9 @@ def cutting_program(
     steps.append(Move({"infeed": clear}))
     if "tilt" in roles:
         steps.append(Move({"tilt": frame.tilt_deg}))
-    first = {"traverse": ends[0]} | ({"cross": 0.0} if "cross" in roles else {})
+    skipped = heading.from_pass - 1
+    at_end = skipped % 2
+    first = {"traverse": ends[at_end]} | ({"cross": 0.0} if "cross" in roles else {})
     steps.append(Move(first))
     if by_hand:
         steps.append(Stop("start the wheel by hand, let it run up, then resume"))
@@ -116,8 +130,8 @@ def cutting_program(
         steps += [Spindle(machine.spindle.speed_rpm), Dwell(machine.spindle.spin_up_s)]
     if machine.coolant.on:
         steps.append(Coolant(machine.coolant.on))
-    at_end = 0
-    for done, pause, more in zip(schedule.passes, pauses, compensation_mm, strict=True):
+    every = list(zip(schedule.passes, pauses, compensation_mm, strict=True))
+    for done, pause, more in every[skipped:]:
         if pause is not None:
             steps += _pause_steps(pause, machine, water_dip)
         kind = done.kind.replace("_", "-")
@@ -137,7 +151,7 @@ def cutting_program(
     if machine.coolant.off:
         steps.append(Coolant(machine.coolant.off))
     steps.append(Stop("switch the wheel off by hand, then resume") if by_hand else Spindle(None))
-    return Program(f"setup-{heading.setup}.ngc", heading.setup, tuple(steps))
+    return Program(heading.file_name, heading.setup, tuple(steps))
 
 
 def _pause_steps(pause: Pause, machine: Machine, water_dip: bool) -> list[Step]:
@@ -178,7 +192,7 @@ def air_run(heading: Heading, machine: Machine, program: Program, deepest_mm: fl
 
 
 def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float) -> list[Step]:
-    return [
+    steps: list[Step] = [
         Note("bevelwright", "program"),
         Note("title", heading.title),
         Note("plan", heading.digest[:16]),
@@ -194,3 +208,11 @@ def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float) -> l
         Note("units", machine.controller.units),
         Note("clear", f"{clear_mm:.{max(machine.controller.decimals, 4)}f} mm above zero"),
     ]
+    if heading.from_pass > 1:
+        new = heading.touch_depth_mm is not None
+        which = f"pass {heading.from_pass} of {heading.passes}"
+        steps.append(Note("from", f"{which}, {'new wheel' if new else 'zero stands'}"))
+    if heading.touch_depth_mm is not None:
+        depth = f"{heading.touch_depth_mm:.4f}"
+        steps.append(Note("touch", f"wheel bares in middle of relief at depth {depth}"))
+    return steps

@@ -41,6 +41,18 @@ class TouchFrame:
         """Infeed and cross at which the wheel stands at a depth in the face."""
         return self.infeed_per_depth * depth_mm, self.cross_per_depth * depth_mm
 
+    def beside(self, distance_mm: float) -> tuple[float, float]:
+        """Infeed and cross at which the wheel bares on the unground face beside the middle.
+
+        ``distance_mm`` is along the face, positive toward the shoulder. Only for a frame with a
+        cross axis, whose two directions are at right angles.
+        """
+        # The way into the face, as infeed and cross; the face lies at right angles to it.
+        infeed, cross = self.infeed_per_depth, self.cross_per_depth
+        toward_spine = cross * self.infeed_dir_yz[0] - infeed * self.cross_dir_yz[0]
+        way = distance_mm if toward_spine > 0.0 else -distance_mm
+        return cross * way, -infeed * way
+
 
 def linear_axis(machine: Machine, role: str) -> LinearAxis:
     """The straight axis with a role that every machine has: traverse or infeed."""

@@ -10,6 +10,7 @@ from typing import Any
 
 from planner.cautions.caution import Caution
 from planner.plan import Plan
+from planner.restart import Restart
 from planner.section.spread import FaceSpread
 from planner.section.target import Section, outline
 from planner.setup_plan import Setup
@@ -213,6 +214,21 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
         "cautions": [
             {"topic": c.topic, "level": c.level, "text": c.text, "basis": c.basis} for c in cautions
         ],
+    }
+    return dict(rounded(data))
+
+
+def restart_data(restart: Restart) -> dict[str, Any]:
+    """From which pass the programs go on; stands beside the plan of the whole set-up."""
+    data = {
+        "setup": restart.setup.name,
+        "from_pass": restart.from_pass,
+        "program": restart.program,
+        "new_wheel": restart.new_wheel,
+        "worn_before_mm": restart.worn_before_mm,
+        "bared_depth_mm": restart.bared_depth_mm,
+        "wear_compensation_mm": restart.compensation_mm[restart.from_pass - 1 :],
+        "time_s": restart.time_s,
     }
     return dict(rounded(data))
 

@@ -15,6 +15,7 @@ from planner.inputs.job import Job
 from planner.plan import Plan, SectionFit
 from planner.report.figures import time_text
 from planner.report.refusals import refusal_words, way_out_words
+from planner.restart import Restart
 from planner.section.spread import FaceSpread
 from planner.section.target import Section
 from planner.setup_plan import Setup
@@ -173,6 +174,37 @@ def written_parts(
         f"about {plan.share_in_tolerance:.0%} of the blades in tolerance."
     )
     yield Text("Run the air-run twin first, wheel off. Read the cautions on the set-up sheets.")
+
+
+def restart_parts(
+    restart: Restart, files: Sequence[str], verdicts: Mapping[str, Verdict], folder: Path
+) -> Iterable[RenderableType]:
+    """What ``write --from-pass`` shows once the files are in place."""
+    table = _table("Proved programs", ("file", "left"), ("what", "left"), ("SHA-256", "left"))
+    for name, verdict in verdicts.items():
+        table.add_row(name, verdict.kind, verdict.sha256[:16])
+    yield table
+    others = [name for name in files if name not in verdicts]
+    yield Text(f"also: {', '.join(others)}")
+    setup, done = restart.setup, restart.from_pass - 1
+    yield Text(
+        f"{len(files)} files in {folder}. Passes {restart.from_pass} to {len(setup.passes)} of "
+        f"set-up {setup.name}, {time_text(restart.time_s)}; proved behind the first {done} of "
+        f"{setup.program}."
+    )
+    if restart.new_wheel:
+        yield Text(
+            "New wheel or belt: the zero is gone. Touch off anew, as the set-up sheet says, before "
+            f"you run anything: in the middle of the relief it bares {restart.bared_depth_mm:.4f} "
+            "mm below the unground face.",
+            style="bold",
+        )
+    else:
+        yield Text(
+            "The blade still clamped and the zero of the first program stand: do not touch off. If "
+            "the wheel or belt was changed, write again with --new-wheel."
+        )
+    yield Text("Run the air-run twin first, wheel off. Read the set-up sheet.")
 
 
 def _columns_that_fit(width: int) -> list[int]:

@@ -8,9 +8,11 @@ from collections.abc import Sequence
 
 from planner.cautions.caution import Caution
 from planner.formulas import segment
+from planner.gcode.numbers import number_text
 from planner.inputs.machine import Machine
 from planner.plan import Plan
 from planner.report.figures import time_text
+from planner.restart import Restart
 from planner.setup_plan import Setup
 
 TOUCH_MARK_DEPTH_MM = 0.001
@@ -69,19 +71,159 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         f"7. {_about_running(plan, setup)}",
         "8. Wheel stopped, blade out, read both lands at heel, middle and tip:",
         "",
+    ]
+    lines += [*_land_table(setup), "", "## Heat and wear", ""]
+    lines += [f"- {line}" for line in (*_heat_lines(plan, setup), *_wear_lines(plan))]
+    lines += _closing(cautions)
+    return "\n".join(lines)
+
+
+def restart_sheet(plan: Plan, restart: Restart, cautions: Sequence[Caution], program: bytes) -> str:
+    """The sheet of a program that goes on from a later pass, as Markdown."""
+    machine, setup = plan.machine.model, restart.setup
+    done = restart.from_pass - 1
+    clear = _length(machine, machine.fixture.clearance_mm)
+    what = "with a new wheel or belt" if restart.new_wheel else "the zero stands"
+    zero = _new_zero_steps(plan, restart) if restart.new_wheel else _old_zero_steps(plan, restart)
+    steps = [
+        f"Wheel stopped, retracted, and off the end of the blade. Passes 1 to {done} of "
+        f"`{setup.program}` must be whole. Pass {restart.from_pass} may have been begun: it is "
+        "ground again from its start.",
+        "Leave the blade clamped as it is. If it has moved or was taken out, do not go on: nothing "
+        "here finds it again.",
+        *zero,
+        f"Retract to {clear} above the zero and go off the end of the blade. Run the air-run twin, "
+        "wheel off, feed override at 100 %.",
+        _about_running(plan, setup, restart.from_pass),
+        "Wheel stopped, blade out, read both lands at heel, middle and tip:",
+    ]
+    lines = [
+        f"# Set-up {setup.name}, face {setup.relief.face}, from pass {restart.from_pass}: {what}",
+        "",
+        f"- job: {_plain(plan.job.model.title)}",
+        f"- machine: {_plain(machine.title)}",
+        f"- wheel: {_plain(plan.wheel.name)}, {2 * plan.section.wheel_radius_mm:.1f} mm over all, "
+        f"{plan.surface_speed_m_s:.1f} m/s",
+        f"- program: `{restart.program}`, SHA-256 `{hashlib.sha256(program).hexdigest()[:16]}`",
+        f"- air run: `{restart.program.replace('.ngc', '-air.ngc')}`",
+        f"- goes on from `{setup.program}` of the same plan: the line `(plan ...)` must be the "
+        "same in both",
+        f"- passes: {restart.from_pass} to {len(setup.passes)}, time {time_text(restart.time_s)}, "
+        "spin-up and pauses counted, your own hands not",
+        "",
+        "## In this order",
+        "",
+        *(f"{number}. {step}" for number, step in enumerate(steps, 1)),
+        "",
+        *_land_table(setup),
+        "",
+        "## Heat and wear",
+        "",
+        *(f"- {line}" for line in _heat_lines(plan, setup, restart.from_pass)),
+        *_closing(cautions),
+    ]
+    return "\n".join(lines)
+
+
+def _old_zero_steps(plan: Plan, restart: Restart) -> list[str]:
+    return [
+        "Do not touch off, and do not dress the wheel: the zero of the first program stands, and "
+        f"{_worn_text(plan)}. If the machine lost its position, home it and call the same work "
+        f"offset back; then turn the wheel by hand into the hollow: it must bare at "
+        f"{_axis_value(plan, restart, restart.bared_depth_mm)}, a few micrometres either way. If "
+        "the wheel or belt was changed, write these programs again with `--new-wheel`."
+    ]
+
+
+def _worn_text(plan: Plan) -> str:
+    if plan.wheel.belt is None and plan.wheel.g_ratio is not None:
+        return "what has worn off the wheel is made up for as in the first program"
+    return "no wear is made up for, as in the first program"
+
+
+def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
+    """How the zero is found again though the face at the middle of the relief is ground away."""
+    machine, setup, belt = plan.machine.model, restart.setup, plan.wheel.belt
+    radius = plan.section.wheel_radius_mm
+    low, high = restart.diameters_mm
+    if belt is None:
+        size = f"Measure the new wheel: {_length(machine, plan.wheel.diameter_mm)} is planned"
+    else:
+        size = (
+            "Measure the new belt, a thicker or thinner one changes the radius: "
+            f"{_length(machine, belt.thickness_mm)} thick on a contact wheel of "
+            f"{_length(machine, plan.wheel.diameter_mm)} is planned"
+        )
+    steps = [
+        f"{size}, {2 * radius:.1f} mm over all: these programs are proved with that size. "
+        f"By reckoning, {low:.1f} to {high:.1f} mm over all keep the lands too, if the depth is "
+        "right. With a size beyond that do not go on with this program.",
+        "The traverse zero stands if the wheel's middle sits where the old one's did: look. "
+        f"{'The cross zero stands. ' if 'cross' in setup.axes else ''}The infeed zero is gone, and "
+        "the face that it was touched off on is ground away.",
+        f"Touch off inside the relief{_cross_for(plan, restart)}, with ink, the wheel turned by "
+        "hand, by the smallest steps, at the middle of the edge. Set the work zero (G54) so that "
+        f"bare contact there reads {_axis_value(plan, restart, restart.bared_depth_mm)}: the first "
+        f"{restart.from_pass - 1} passes have reached {restart.bared_depth_mm:.4f} mm below the "
+        "unground face. That depth is reckoned, not measured, from the stiffness and the specific "
+        "energy in your files: an error in it is an error in the depth of the relief. A wheel 1 mm "
+        "larger in diameter bares on the two rims of the hollow, at "
+        f"{_axis_value(plan, restart, restart.bared_larger_mm)}.",
+    ]
+    if "cross" in setup.axes:
+        infeed, cross = setup.frame.beside(restart.shoulder_land_from_middle_mm)
+        steps.append(
+            "Check it on steel that is not ground, if jaws and cross travel allow: with "
+            f"{_word(plan, setup, 'cross', cross)} the wheel stands over the middle of the "
+            f"shoulder land and bares at {_word(plan, setup, 'infeed', infeed)}, whatever was "
+            "reckoned. Where the two do not agree, trust the land.",
+        )
+    if machine.fixture.touch_off_each == "batch" and plan.job.model.quantity > plan.blade:
+        steps.append(
+            "This zero is for this blade. Touch the next one off on its unground face, and count "
+            "the blades from there: it is `--blade 1`."
+        )
+    return steps
+
+
+def _cross_for(plan: Plan, restart: Restart) -> str:
+    if "cross" not in restart.setup.axes:
+        return ", in its middle"
+    cross = restart.setup.frame.position(restart.bared_depth_mm)[1]
+    return f", in its middle, with {_word(plan, restart.setup, 'cross', cross)}"
+
+
+def _axis_value(plan: Plan, restart: Restart, depth_mm: float) -> str:
+    return _word(plan, restart.setup, "infeed", restart.setup.frame.position(depth_mm)[0])
+
+
+def _word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:
+    """An axis word as the programs write it: sign, units and decimals of the controller."""
+    machine = plan.machine.model
+    letter = setup.axes[role]
+    scale = INCH_MM if machine.controller.units == "inch" else 1.0
+    value = -value_mm if machine.axes[letter].invert else value_mm  # type: ignore[index]
+    return f"`{letter}{number_text(value / scale, machine.controller.decimals)}`"
+
+
+def _land_table(setup: Setup) -> list[str]:
+    relief, tolerance = setup.relief, setup.spread.land_tolerance_mm
+    lines = [
         "| land | nominal, mm | limits, mm | heel | middle | tip |",
         "| --- | --- | --- | --- | --- | --- |",
     ]
-    tolerance = setup.spread.land_tolerance_mm
     for name, value in (("edge", relief.edge_land_mm), ("shoulder", relief.shoulder_land_mm)):
         limits = f"{max(value - tolerance, 0):.2f} to {value + tolerance:.2f}"
         lines.append(f"| {name} | {value:.2f} | {limits} | | | |")
-    lines += ["", "## Heat and wear", ""]
-    lines += [f"- {line}" for line in (*_heat_lines(plan, setup), *_wear_lines(plan))]
-    lines += ["", "## Cautions", ""]
+    return lines
+
+
+def _closing(cautions: Sequence[Caution]) -> list[str]:
+    lines = ["", "## Cautions", ""]
     lines += [f"- **{c.level}** ({c.topic}): {c.text} [{c.basis}]" for c in cautions]
-    lines += ["", "Set up by: ______________  checked by: ______________  date: ____________", ""]
-    return "\n".join(lines)
+    return [
+        *lines, "", "Set up by: ______________  checked by: ______________  date: ____________", "",
+    ]  # fmt: skip
 
 
 def _length(machine: Machine, millimetres: float) -> str:
@@ -163,14 +305,14 @@ def _touch_off_steps(plan: Plan, setup: Setup, mark_mm: float) -> list[str]:
     ]
 
 
-def _about_running(plan: Plan, setup: Setup) -> str:
+def _about_running(plan: Plan, setup: Setup, from_pass: int = 1) -> str:
     machine = plan.machine.model
     parts = []
     if machine.coolant.kind != "dry" and not machine.coolant.on:
         parts.append("Coolant on.")
     if machine.spindle.control == "by_hand":
         parts.append("The program stops for you to start the wheel, and again to switch it off.")
-    stops = sum(p is not None and p.kind != "dwell" for p in setup.marched.pauses)
+    stops = sum(p is not None and p.kind != "dwell" for p in setup.marched.pauses[from_pass - 1 :])
     parts.append("Run the program.")
     if stops:
         parts.append(
@@ -180,7 +322,7 @@ def _about_running(plan: Plan, setup: Setup) -> str:
     return " ".join(parts)
 
 
-def _heat_lines(plan: Plan, setup: Setup) -> list[str]:
+def _heat_lines(plan: Plan, setup: Setup, from_pass: int = 1) -> list[str]:
     marched = setup.marched
     soak = max(t.soak_c for t in marched.passes)
     flash = max(t.flash_c for t in marched.passes)
@@ -192,7 +334,7 @@ def _heat_lines(plan: Plan, setup: Setup) -> list[str]:
     pauses = [
         (one.number, pause)
         for one, pause in zip(setup.passes, marched.pauses, strict=True)
-        if pause is not None
+        if pause is not None and one.number >= from_pass
     ]
     for number, pause in pauses:
         if pause.kind == "dwell":

@@ -36,27 +36,47 @@ def verdict_data(name: str, verdict: Verdict) -> dict[str, Any]:
                     for f in verdict.faults
                 ],
             }
+            | _before_data(verdict)
         )
     )
 
 
-def verdict_lines(name: str, verdict: Verdict, width: int = 100) -> str:
-    """A verdict for the screen: the first fault first, by line number."""
-    if verdict.faults:
+def _before_data(verdict: Verdict) -> dict[str, Any]:
+    """The faults of the program that was broken off, where there are any."""
+    if not verdict.faults_before:
+        return {}
+    found = verdict.faults_before
+    return {
+        "faults_before": [
+            {"line": f.line, "rule": f.rule, "block": f.block, **f.facts} for f in found
+        ]
+    }
+
+
+def verdict_lines(
+    name: str, verdict: Verdict, width: int = 100, *, after: str = "", passes: int = 0
+) -> str:
+    """A verdict for the screen: the first fault first, by line number.
+
+    ``after`` names the program that was broken off, ``passes`` how many of its passes are whole.
+    """
+    found = [(after, f) for f in verdict.faults_before] + [(name, f) for f in verdict.faults]
+    if found:
         lines = []
-        for fault in verdict.faults:
-            lines.append(f"{name}:{fault.line}: {fault_words(fault)}")
+        for program, fault in found:
+            lines.append(f"{program}:{fault.line}: {fault_words(fault)}")
             if fault.block:
                 lines.append(f"    {fault.line} | {fault.block}")
-        count = len(verdict.faults)
+        count = len(found)
         lines.append(f"{count} fault{'s' if count > 1 else ''}: do not run this program.")
         return "\n".join(wrapped(lines, width)) + "\n"
     if verdict.kind == "air run":
         lines = [f"{name}: a safe air run: nothing touches, wheel and coolant stay off."]
         return "\n".join(wrapped(lines, width)) + "\n"
+    behind = f" behind the first {passes} of {after}" if after else ""
     lines = [
-        f"{name}: proved. Set-up {verdict.setup}, face {verdict.face}, wheel {verdict.wheel}, "
-        f"{len(verdict.cuts)} passes over the steel.",
+        f"{name}: proved{behind}. Set-up {verdict.setup}, face {verdict.face}, "
+        f"wheel {verdict.wheel}, {len(verdict.cuts)} passes over the steel.",
         f"  {'station':14} {'edge land':>10} {'shoulder land':>14} {'depth':>8}   mm",
     ]
     lines += [

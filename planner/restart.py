@@ -1,0 +1,85 @@
+"""Going on from a later pass of a set-up that was broken off, with the same wheel or a new one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.batch.wear import compensation_mm, diameters_that_hold, worn_mm
+from planner.formulas import segment
+from planner.plan import Plan
+from planner.setup_plan import Setup
+
+
+@dataclass(frozen=True)
+class Restart:
+    """What the program that goes on is made from."""
+
+    setup: Setup
+    from_pass: int
+    new_wheel: bool
+    """Whether the wheel or belt was changed, so that the zero is touched off anew."""
+    compensation_mm: tuple[float, ...]
+    """For every pass of the set-up; those before ``from_pass`` are not used."""
+    worn_before_mm: float
+    """Radius lost since the touch-off that holds, before this blade."""
+    bared_depth_mm: float
+    """Depth reached so far in the middle of the relief: there a wheel of this radius bares."""
+    bared_larger_mm: float
+    """The same for a wheel of 1 mm more diameter: it bares on the two rims of the hollow."""
+    diameters_mm: tuple[float, float]
+    """Over all, belt counted: what a new wheel may measure if the lands are to hold."""
+    shoulder_land_from_middle_mm: float
+    """From the middle of the relief to the middle of the finished shoulder land."""
+    time_s: float
+    """Of the whole program, hands not counted."""
+
+    @property
+    def program(self) -> str:
+        """File name of the cutting program."""
+        return f"setup-{self.setup.name}-from-{self.from_pass}.ngc"
+
+
+def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> Restart:
+    """Go on from a pass, all before it whole.
+
+    A new wheel has worn off nothing since its touch-off. Without one, everything is as in the
+    whole program.
+
+    Raises: ValueError when ``from_pass`` is not between 2 and the last pass.
+    """
+    if not 2 <= from_pass <= len(setup.passes):
+        raise ValueError(f"from_pass: {from_pass} is not between 2 and {len(setup.passes)}")
+    job, machine, wheel = plan.job.model, plan.machine.model, plan.wheel
+    length = job.blade.edge.length_mm
+    done = from_pass - 1
+    areas = [p.removed_area_mm2 for p in setup.passes]
+    made_up, worn_before = setup.compensation_mm, setup.worn_before_mm
+    worn = float(worn_mm(machine, wheel, areas, length, plan.blade)[done - 1])
+    if new_wheel:
+        infeeds_left = sum(p.kind != "spark_out" for p in setup.passes[done:])
+        # Where only spark-out is left, the wheel is as new at every pass.
+        rest = compensation_mm(
+            machine, wheel, areas[done:], length, 1, setup.heated.cutting.step_mm,
+            max(infeeds_left, 1),
+        )  # fmt: skip
+        made_up, worn_before = (*made_up[:done], *rest), 0.0
+    reached = setup.passes[done - 1].reached_depth_mm + setup.compensation_mm[done - 1] - worn
+    bared = max(reached, 0.0)
+    radius = plan.section.wheel_radius_mm
+    hollow = segment.chord_of_depth(radius, bared)
+    low, high = diameters_that_hold(wheel, plan.section, setup.relief, job.relief.land_tolerance_mm)
+    belt_mm = 0.0 if wheel.belt is None else 2.0 * wheel.belt.thickness_mm
+    before = sum(p.time_s for p in setup.passes[:done])
+    waited = sum(p.seconds for p in setup.marched.pauses[:done] if p is not None)
+    return Restart(
+        setup=setup,
+        from_pass=from_pass,
+        new_wheel=new_wheel,
+        compensation_mm=made_up,
+        worn_before_mm=worn_before,
+        bared_depth_mm=bared,
+        bared_larger_mm=float(segment.depth_of_chord(radius + 0.5, hollow)),
+        diameters_mm=(low + belt_mm, high + belt_mm),
+        shoulder_land_from_middle_mm=(setup.relief.chord_mm + setup.relief.shoulder_land_mm) / 2.0,
+        time_s=setup.time_s - before - waited,
+    )
