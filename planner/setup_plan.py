@@ -138,7 +138,16 @@ def _plan_setup(
     )
     stiffness = stiffness_for(machine, wheel, section, relief, other_depth_mm, length)
     cutting = cutting_conditions(machine, wheel, frame, length, stiffness)
-    model = heat_model(job, machine, wheel, steel, section, relief, other_depth_mm)
+    model = heat_model(
+        job,
+        machine,
+        wheel,
+        steel,
+        section,
+        relief,
+        other_depth_mm,
+        towards_tip=frame.x_per_traverse > 0,
+    )
     allowed = job.relief.residual_share * spread.depth_tolerance_mm
 
     def choose(

@@ -91,21 +91,46 @@ class _March:
         self.flash_limit_c = model.limits.flash_limit_c(model.contacts_s(self.feed))
         # Time at the reversal that the pass itself does not spend at its feed.
         self.turn = np.array([_turn_s(p, model, self.feed[i]) for i, p in enumerate(passes)])
+        self.unpaused = self._pulses([None] * len(passes))
+        starts = self.unpaused.pass_start_s[:, np.newaxis]
+        self.arrives_s = np.asarray(self.unpaused.start_s - starts)
 
     def run(self) -> Marched | None:
-        pauses: list[Pause | None] = [None] * len(self.passes)
+        pauses = self._paused()
+        if pauses is None:
+            return None
         heat = self._heat(pauses)
-        for number in range(len(self.passes)):
-            if self._holds(heat, number):
-                continue
-            if number == 0:
+        # The whole march looks for the peak more closely than the search for the pauses.
+        while (number := self._first_over(heat)) is not None:
+            longer = self._longer(pauses[number]) if number else None
+            if longer is None:
                 return None
-            pause = self._pause(heat, number)
-            if pause is None:
-                return None
-            pauses[number] = pause
+            pauses[number] = longer
             heat = self._heat(pauses)
         return self._marched(heat, pauses)
+
+    def _paused(self) -> list[Pause | None] | None:
+        """The pause that each pass needs before it; None when one cannot be made to hold."""
+        pauses: list[Pause | None] = [None] * len(self.passes)
+        contact_s = self.active / self.feed * 60
+        theta: Floats = np.zeros((len(STATIONS), len(self.model.mesh.centres_mm)))
+        for number in range(len(self.passes)):
+            if number:
+                after = theta
+                theta = self._cooled(after, number - 1, self._gap_s(number))
+            if not self._peak_holds(theta, number):
+                pause = self._pause(after, number) if number else None
+                if pause is None:
+                    return None
+                pauses[number] = pause
+                theta = self._waited(after, number, pause)
+            section = self.operator.section(number)
+            theta = np.asarray(section.advance(theta, self.flux[number], contact_s[number]))
+        return pauses
+
+    def _first_over(self, heat: _Heat) -> int | None:
+        """The first pass that does not hold."""
+        return next((n for n in range(len(self.passes)) if not self._holds(heat, n)), None)
 
     def _pulses(self, pauses: Sequence[Pause | None]) -> fin_heat.PassPulses:
         wait = np.array([p.seconds if p else 0.0 for p in pauses])
@@ -119,6 +144,7 @@ class _March:
             self.feed / 60,
             len(self.passes),
             pause_s=self.turn + np.append(wait[1:], 0.0),
+            first_towards_tip=model.towards_tip,
         )
 
     def _heat(self, pauses: Sequence[Pause | None]) -> _Heat:
@@ -134,8 +160,7 @@ class _March:
             if first:
                 pause = pauses[first]
                 assert pause is not None
-                wet = self.model.operator(self.depth[first - 1 : first], dipped=True).section(0)
-                theta = wet.advance(theta, np.zeros(theta.shape[-1]), pause.seconds)
+                theta = self._dipped(theta, first, pause.seconds)
             part = fin_heat.PassPulses(
                 start_s=pulses.start_s[first:last],
                 end_s=pulses.end_s[first:last],
@@ -173,35 +198,59 @@ class _March:
             and soak_c + float(self.excess[number]) <= self.flash_limit_c + 1e-9
         )
 
-    def _pause(self, heat: _Heat, number: int) -> Pause | None:
+    def _pause(self, after: Floats, number: int) -> Pause | None:
         """The shortest pause before a pass that lets it hold; None when none does."""
-        start = heat.after_k[number - 1]
-        cooling = self._cooling_time(number)
-        fixture = self.model.machine.fixture
-        if fixture.cooling == "dip" and self.model.steel.water_dip:
-            wet = self.model.operator(self.depth[number - 1 : number], dipped=True).section(0)
-            cooled = self._cooled(start, number - 1, cooling)
-            dipped = wet.advance(cooled, np.zeros(cooled.shape[-1]), fixture.dip_pause_s)
-            return Pause("dip", fixture.dip_pause_s) if self._peak_holds(dipped, number) else None
-        kind: PauseKind = "air_pause" if fixture.cooling == "dip" else "dwell"
+        kind = self._kind()
+        if kind == "dip":
+            dip = Pause("dip", self.model.machine.fixture.dip_pause_s)
+            return dip if self._peak_holds(self._waited(after, number, dip), number) else None
+
+        def holds(seconds: float) -> bool:
+            waited = self._cooled(after, number - 1, self._gap_s(number) + seconds)
+            return self._peak_holds(waited, number)
+
         low, high = 0.0, 1.0
-        while not self._peak_holds(self._cooled(start, number - 1, cooling + high), number):
+        while not holds(high):
             low, high = high, high * 2
             if high > LONGEST_PAUSE_S:
                 return None
         while high - low > 0.05:
             middle = (low + high) / 2
-            if self._peak_holds(self._cooled(start, number - 1, cooling + middle), number):
-                high = middle
-            else:
-                low = middle
+            low, high = (low, middle) if holds(middle) else (middle, high)
         # A dwell counts tenths; a person at a stop counts whole seconds.
         return Pause(kind, math.ceil(high * 10) / 10 if kind == "dwell" else math.ceil(high))
 
-    def _cooling_time(self, number: int) -> Floats:
-        """From the end of the last contact to the start of this one, by station."""
-        pulses = self._pulses([None] * len(self.passes))
-        return np.asarray(pulses.start_s[number] - pulses.end_s[number - 1])
+    def _kind(self) -> PauseKind:
+        if self.model.machine.fixture.cooling == "air":
+            return "dwell"
+        return "dip" if self.model.steel.water_dip else "air_pause"
+
+    def _longer(self, pause: Pause | None) -> Pause | None:
+        """The next longer pause; None where there is none."""
+        kind = self._kind()
+        if kind == "dip":
+            return None if pause else Pause("dip", self.model.machine.fixture.dip_pause_s)
+        seconds = round((pause.seconds if pause else 0.0) + (0.1 if kind == "dwell" else 1.0), 1)
+        return Pause(kind, seconds) if seconds <= LONGEST_PAUSE_S else None
+
+    def _waited(self, after: Floats, number: int, pause: Pause) -> Floats:
+        """The blade as the wheel arrives at each station, the pause before the pass taken."""
+        gap_s = self._gap_s(number)
+        if pause.kind != "dip":
+            return self._cooled(after, number - 1, gap_s + pause.seconds)
+        arrives = self.arrives_s[number]
+        cooled = self._cooled(after, number - 1, gap_s - arrives)
+        return self._dipped(cooled, number, pause.seconds)
+
+    def _dipped(self, theta: Floats, number: int, seconds: float) -> Floats:
+        """The blade, dipped before a pass, as the wheel arrives at each station."""
+        wet = self.model.operator(self.depth[number - 1 : number], dipped=True).section(0)
+        dipped = np.asarray(wet.advance(theta, np.zeros(theta.shape[-1]), seconds))
+        return self._cooled(dipped, number - 1, self.arrives_s[number])
+
+    def _gap_s(self, number: int) -> Floats:
+        """From the end of the last contact to the start of this one, by station, no pause taken."""
+        return np.asarray(self.unpaused.start_s[number] - self.unpaused.end_s[number - 1])
 
     def _cooled(self, theta: Floats, number: int, seconds: Floats) -> Floats:
         section = self.operator.section(number)

@@ -106,6 +106,8 @@ class HeatModel:
     machine: Machine
     edge_length_mm: float
     limits: HeatLimits
+    towards_tip: bool = True
+    """Whether the first pass runs from heel to tip."""
 
     def operator(self, depth_mm: Floats, *, dipped: bool = False) -> fin_heat.FinOperator:
         """The section with the relief at each of these depths. Shape: (m,) -> a stack of m."""
@@ -238,6 +240,8 @@ def heat_model(
     section: Section,
     relief: FaceRelief,
     other_depth_mm: float,
+    *,
+    towards_tip: bool = True,
 ) -> HeatModel:
     """The model of one set-up, from the section as it is held and the packaged tables."""
     fixture = machine.fixture
@@ -271,4 +275,5 @@ def heat_model(
         machine=machine,
         edge_length_mm=job.blade.edge.length_mm,
         limits=HeatLimits(soak, job.temper_c, machine.coolant.ambient_c),
+        towards_tip=towards_tip,
     )
