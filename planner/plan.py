@@ -176,7 +176,7 @@ def _plan_with(
             [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, step, share)]
         )
     short = [
-        falls_short(job.model, s.relief, section.wheel_radius_mm, s.schedule.shortfall_mm)
+        falls_short(job.model, s.relief, section.wheel_radius_mm, max(s.shortfalls_mm))
         for s in setups
     ]
     refusals = [refusal for refusal in short if refusal is not None]

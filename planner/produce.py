@@ -64,7 +64,7 @@ def programs_from_pass(plan: Plan, plan_digest: str, restart: Restart) -> dict[s
         from_pass=restart.from_pass,
         touch_depth_mm=restart.bared_depth_mm if restart.new_wheel else None,
     )
-    goes_on = replace(setup, compensation_mm=restart.compensation_mm)
+    goes_on = replace(setup, worn=replace(setup.worn, made_up_mm=restart.compensation_mm))
     return _program_and_twin(plan, goes_on, heading)
 
 

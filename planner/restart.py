@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
-from planner.batch.wear import compensation_mm, diameters_that_hold, worn_mm
+from planner.batch.wear import diameters_that_hold, worn_by_mm
 from planner.formulas import segment
 from planner.plan import Plan
 from planner.setup_plan import Setup
@@ -49,22 +50,12 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
     """
     if not 2 <= from_pass <= len(setup.passes):
         raise ValueError(f"from_pass: {from_pass} is not between 2 and {len(setup.passes)}")
-    job, machine, wheel = plan.job.model, plan.machine.model, plan.wheel
-    length = job.blade.edge.length_mm
+    job, wheel = plan.job.model, plan.wheel
     done = from_pass - 1
-    areas = [p.removed_area_mm2 for p in setup.passes]
     made_up, worn_before = setup.compensation_mm, setup.worn_before_mm
-    worn = float(worn_mm(machine, wheel, areas, length, plan.blade)[done - 1])
     if new_wheel:
-        infeeds_left = sum(p.kind != "spark_out" for p in setup.passes[done:])
-        # Where only spark-out is left, the wheel is as new at every pass.
-        rest = compensation_mm(
-            machine, wheel, areas[done:], length, 1, setup.heated.cutting.step_mm,
-            max(infeeds_left, 1),
-        )  # fmt: skip
-        made_up, worn_before = (*made_up[:done], *rest), 0.0
-    reached = setup.passes[done - 1].reached_depth_mm + setup.compensation_mm[done - 1] - worn
-    bared = max(reached, 0.0)
+        made_up, worn_before = (*made_up[:done], *_made_up_anew(plan, setup, done)), 0.0
+    bared = max(setup.worn.reached_mm[done - 1], 0.0)
     radius = plan.section.wheel_radius_mm
     hollow = segment.chord_of_depth(radius, bared)
     low, high = diameters_that_hold(wheel, plan.section, setup.relief, job.relief.land_tolerance_mm)
@@ -83,3 +74,15 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
         shoulder_land_from_middle_mm=(setup.relief.chord_mm + setup.relief.shoulder_land_mm) / 2.0,
         time_s=setup.time_s - before - waited,
     )
+
+
+def _made_up_anew(plan: Plan, setup: Setup, done: int) -> list[float]:
+    """Whole steps that a wheel touched off before the passes left has lost at each of them."""
+    step, removed, made_up = setup.heated.cutting.step_mm, 0.0, 0.0
+    steps = []
+    for one, area in zip(setup.passes[done:], setup.worn.areas_mm2[done:], strict=True):
+        if one.kind != "spark_out":
+            made_up = math.floor(worn_by_mm(plan.wheel, removed) / step + 1e-9) * step
+        steps.append(made_up)
+        removed += area * plan.job.model.blade.edge.length_mm
+    return steps

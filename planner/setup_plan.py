@@ -7,8 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 
-from planner.batch.wear import compensation_mm, not_made_up_mm, worn_before_mm
-from planner.errors import Refusal, RefusedError
+from planner.batch.wear import worn_by_mm
+from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import motion
 from planner.heat.choose import Heated, choose_schedule
 from planner.heat.march import Marched
@@ -22,6 +22,7 @@ from planner.passes.binding import SPARK_OUT, binding_limits, relaxed
 from planner.passes.blade_stiffness import stiffness_for
 from planner.passes.conditions import Cutting, cutting_conditions, infeed_feed_mm_min
 from planner.passes.schedule import Pass, Schedule
+from planner.passes.worn import WornRun, follow_worn
 from planner.section.spread import FaceSpread, face_spread
 from planner.section.target import FaceRelief, Section
 
@@ -52,13 +53,9 @@ class Setup:
     time_s: float
     """The whole program, hands not counted but dips."""
     softest_n_mm: float
-    compensation_mm: tuple[float, ...]
-    """How much further each pass is sent to make up for the wheel's wear."""
-    not_made_up_mm: float
-    """Wear that the whole steps of the infeed leave: the relief comes out so much shallower."""
+    worn: WornRun
+    """The same passes with the wheel wearing."""
     jaw_clearance_mm: float | None
-    worn_before_mm: float
-    """Radius lost since the touch-off when this blade begins."""
 
     @property
     def program(self) -> str:
@@ -83,7 +80,7 @@ class Setup:
     @property
     def shortfalls_mm(self) -> tuple[float, ...]:
         """Target less reached depth at each station, wear that is not made up for included."""
-        return tuple(s + self.not_made_up_mm for s in self.schedule.shortfalls_mm)
+        return tuple(s + self.worn.lag_mm for s in self.schedule.shortfalls_mm)
 
     @property
     def deepest_mm(self) -> float:
@@ -92,6 +89,16 @@ class Setup:
             p.commanded_depth_mm + more
             for p, more in zip(self.passes, self.compensation_mm, strict=True)
         )
+
+    @property
+    def compensation_mm(self) -> tuple[float, ...]:
+        """How much further each pass is sent to make up for the wheel's wear."""
+        return self.worn.made_up_mm
+
+    @property
+    def worn_before_mm(self) -> float:
+        """Radius lost since the touch-off when this blade begins."""
+        return self.worn.worn_mm[0]
 
     @property
     def uneven_depth_mm(self) -> float:
@@ -165,7 +172,7 @@ def _plan_setup(
             below_s,
         )
 
-    heated = choose()
+    heated, worn = _held_while_worn(cutting, choose, wheel, machine, length, blade, allowed)
     pauses = [p.seconds if p else 0.0 for p in heated.marched.pauses]
     binding = tuple(binding_limits(heated.cutting, heated.schedule.passes, pauses))
     again = partial(choose, below_s=heated.time_s)
@@ -180,9 +187,6 @@ def _plan_setup(
         eased_limits = replace(model.limits, eased=1.1)
         easier["edge temperature"] = partial(again, heat=replace(model, limits=eased_limits))
     savings = [Saving(name, _saved_s(heated, eased_plan)) for name, eased_plan in easier.items()]
-    infeed_passes = sum(p.kind != "spark_out" for p in heated.schedule.passes)
-    areas = [p.removed_area_mm2 for p in heated.schedule.passes]
-    made_up = compensation_mm(machine, wheel, areas, length, blade, cutting.step_mm, infeed_passes)
     return Setup(
         name=relief.face,
         relief=relief,
@@ -199,11 +203,65 @@ def _plan_setup(
         savings=tuple(sorted(savings, key=lambda s: -s.seconds)),
         time_s=_program_time_s(machine, heated),
         softest_n_mm=stiffness.softest_n_mm,
-        compensation_mm=made_up,
-        not_made_up_mm=not_made_up_mm(machine, wheel, areas, length, blade, made_up),
+        worn=worn,
         jaw_clearance_mm=jaw_clearance_mm(machine, section, frame, relief.depth_mm),
-        worn_before_mm=worn_before_mm(machine, wheel, areas, length, blade),
     )
+
+
+HEADROOM = (1.0, 0.85, 0.7, 0.5)
+"""Shares of force and power that the schedule may use, the rest kept for steps of wear made up.
+The first that holds is taken. Common practice, no source."""
+
+
+def _held_while_worn(
+    cutting: Cutting,
+    choose: Callable[[Cutting], Heated],
+    wheel: Wheel,
+    machine: Machine,
+    edge_length_mm: float,
+    blade: int,
+    deflection_allowed_mm: float,
+) -> tuple[Heated, WornRun]:
+    """The quickest schedule that also holds while its wheel wears.
+
+    Raises: RefusedError when none does.
+    """
+    worst: WornRun | None = None
+    for share in HEADROOM:
+        lighter = replace(
+            cutting,
+            normal_force_limit_n=share * cutting.normal_force_limit_n,
+            power_limit_w=share * cutting.power_limit_w,
+        )
+        try:
+            heated = choose(lighter)
+        except RefusedError:
+            if worst is None:
+                raise
+            break
+        volume = sum(p.removed_area_mm2 for p in heated.schedule.passes) * edge_length_mm
+        batch = machine.fixture.touch_off_each == "batch"
+        worn = follow_worn(
+            cutting,
+            heated.schedule,
+            partial(worn_by_mm, wheel),
+            edge_length_mm,
+            (blade - 1) * volume if batch else 0.0,
+            deflection_allowed_mm,
+        )
+        if not worn.over:
+            return heated, worn
+        worst = worst or worn
+    assert worst is not None
+    facts: dict[str, Fact] = {
+        "wheel": wheel.name,
+        "limit": worst.over,
+        "share": worst.over_share,
+        "worn_mm": worst.worn_mm[-1] - worst.worn_mm[0],
+        "step_mm": cutting.step_mm,
+    }
+    ways = (WayOut("harder-wheel"), WayOut("wider-wheel"), WayOut("finer-axis"))
+    raise RefusedError([Refusal("wears-too-fast", facts, ways)])
 
 
 def _saved_s(heated: Heated, eased_plan: Callable[[], Heated]) -> float:

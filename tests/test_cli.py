@@ -93,11 +93,27 @@ def test_a_refused_write_leaves_no_folder(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("columns", [40, 60])
+def test_a_long_path_stands_on_a_line_of_its_own(tmp_path, columns):
+    folder = tmp_path / ("a-folder-with-a-long-name-" * 4)
+    folder.mkdir()
+    machine = folder / "machine.yaml"
+    machine.write_bytes(MACHINE.read_bytes())
+    typo = folder / "typo.yaml"
+    typo.write_text(MACHINE.read_text().replace("power:", "pwoer:", 1))
+    for file, code in ((machine, 0), (typo, 2)):
+        done = run("check", file, columns=columns)
+        assert done.code == code
+        assert str(file) in done.out + done.err
+        for line in (done.out + done.err).splitlines():
+            assert len(line) <= columns or len(line.split()) == 1, line
+
+
 def test_check_says_what_it_understood():
     done = run("check", JOB, MACHINE)
     assert (done.code, done.err) == (0, "")
-    assert "straight-knife.yaml: a job, no errors" in done.out
-    assert "wheel-xyza.yaml: a machine, no errors" in done.out
+    assert "straight-knife.yaml: a job, no errors" in " ".join(done.out.split())
+    assert "wheel-xyza.yaml: a machine, no errors" in " ".join(done.out.split())
 
 
 def test_every_example_file_is_valid():

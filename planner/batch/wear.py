@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
-
-import numpy as np
-from numpy.typing import NDArray
 
 from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import segment, wheel_wear
@@ -84,14 +80,7 @@ def wheel_wear_of(
     least = wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm
     worn_square = 4 * job.quantity * volume / (math.pi * wheel.g_ratio * wheel.width_mm)
     if wheel.diameter_mm**2 - worn_square < least**2:
-        facts: dict[str, Fact] = {
-            "wheel": wheel.name,
-            "quantity": job.quantity,
-            "g_ratio": wheel.g_ratio,
-            "least_mm": least,
-        }
-        ways = (WayOut("fewer-blades"), WayOut("freer-wheel"))
-        raise RefusedError([Refusal("wheel-used-up", facts, ways)])
+        raise RefusedError([used_up(wheel, job.quantity)])
     batch = wheel_wear.wear_through_batch(job.quantity, *size)
     before = [float(w) for w in (wheel.diameter_mm - batch.start_mm) / 2]
     growth = float(
@@ -122,58 +111,27 @@ def wheel_wear_of(
     )
 
 
-def compensation_mm(
-    machine: Machine,
-    wheel: Wheel,
-    areas_mm2: Sequence[float],
-    edge_length_mm: float,
-    blade: int,
-    step_mm: float,
-    infeed_passes: int,
-) -> tuple[float, ...]:
-    """How much further each pass is sent to make up for the wheel's wear, in whole steps.
-
-    Within a blade for what its earlier passes wore off; for a batch touched off once also for the
-    blades before it. Rounded down: a wheel is never sent deeper than its wear makes good. The
-    spark-out passes after the ``infeed_passes`` stay where the last of them was.
-    """
-    worn = worn_mm(machine, wheel, areas_mm2, edge_length_mm, blade)
-    made_up = np.floor(worn / step_mm + 1e-9) * step_mm
-    made_up[infeed_passes:] = made_up[infeed_passes - 1]
-    return tuple(made_up.tolist())
-
-
-def worn_before_mm(
-    machine: Machine, wheel: Wheel, areas_mm2: Sequence[float], edge_length_mm: float, blade: int
-) -> float:
-    """Radius lost between the touch-off and the first pass of a blade."""
-    return float(worn_mm(machine, wheel, areas_mm2, edge_length_mm, blade)[0])
-
-
-def not_made_up_mm(
-    machine: Machine,
-    wheel: Wheel,
-    areas_mm2: Sequence[float],
-    edge_length_mm: float,
-    blade: int,
-    made_up_mm: Sequence[float],
-) -> float:
-    """Wear at the last pass that the whole steps of compensation leave: so much too shallow."""
-    worn = worn_mm(machine, wheel, areas_mm2, edge_length_mm, blade)
-    return max(float(worn[-1]) - made_up_mm[-1], 0.0)
-
-
-def worn_mm(
-    machine: Machine, wheel: Wheel, areas_mm2: Sequence[float], edge_length_mm: float, blade: int
-) -> NDArray[np.float64]:
-    """Radius lost since the touch-off when each pass begins."""
+def worn_by_mm(wheel: Wheel, removed_mm3: float) -> float:
+    """Radius lost to a volume of steel; none for a belt, or where no G ratio is stated."""
     if wheel.g_ratio is None or wheel.belt is not None:
-        return np.zeros(len(areas_mm2))
-    volumes = np.array(areas_mm2) * edge_length_mm
-    earlier = (blade - 1) * volumes.sum() if machine.fixture.touch_off_each == "batch" else 0.0
-    before = earlier + np.concatenate([[0.0], np.cumsum(volumes)[:-1]])
-    worn = wheel_wear.radial_wear(before, wheel.g_ratio, wheel.diameter_mm, wheel.width_mm)
-    return np.asarray(worn)
+        return 0.0
+    most = wheel.g_ratio * math.pi * (wheel.diameter_mm / 2) ** 2 * wheel.width_mm
+    if removed_mm3 >= most:
+        raise RefusedError([used_up(wheel, 1)])
+    return float(
+        wheel_wear.radial_wear(removed_mm3, wheel.g_ratio, wheel.diameter_mm, wheel.width_mm)
+    )
+
+
+def used_up(wheel: Wheel, quantity: int) -> Refusal:
+    """The refusal of a job that wears its wheel away."""
+    facts: dict[str, Fact] = {
+        "wheel": wheel.name,
+        "quantity": quantity,
+        "g_ratio": wheel.g_ratio or 0.0,
+        "least_mm": wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm,
+    }
+    return Refusal("wheel-used-up", facts, (WayOut("fewer-blades"), WayOut("freer-wheel")))
 
 
 def diameters_that_hold(

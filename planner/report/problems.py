@@ -35,6 +35,9 @@ def _one(problem: Problem, width: int) -> Iterator[str]:
     if problem.line:
         place = f"{place}:{problem.line}:{problem.column}"
     head = f"{_harmless(place)}: error [{problem.rule}]"
+    if len(head) > width:
+        yield f"{_harmless(place)}:"
+        head = f"{_INDENT}error [{problem.rule}]"
     key_path = _harmless(problem.key_path)
     if len(head) + 1 + len(key_path) > width and key_path:
         yield head

@@ -83,6 +83,10 @@ REFUSALS = {
         "the edge may not pass {soak_c:.0f} deg C and the shop has {ambient_c:.0f} deg C: that "
         "leaves no room for grinding"
     ),
+    "wears-too-fast": (
+        "wheel {wheel} loses {worn_mm:.4f} mm of radius within one blade; made up for in steps of "
+        "{step_mm:.4f} mm that comes to {share:.0%} of what is allowed ({limit})"
+    ),
     "wheel-used-up": (
         "at a G ratio of {g_ratio:g} wheel {wheel} falls below {least_mm:.1f} mm within the "
         "{quantity:.0f} blades of the job"
@@ -99,6 +103,10 @@ REFUSALS = {
         "no pass is cool enough: with {heat_share:.0%} of the heat going into a blade of "
         "{ambient_c:.0f} deg C, the edge would pass its limits of {soak_c:.0f} deg C (built up) "
         "or {flash_c:.0f} deg C (under the wheel) at every infeed and feed this machine has"
+    ),
+    "nothing-is-ground": (
+        "the passes would leave face {face} as it is: of the {depth_mm:.4f} mm of relief they "
+        "reach {reached_mm:.4f} mm, the rest is spring and whole steps"
     ),
     "lands-fall-short": (
         "whole steps and the deflection left end {shortfall_mm:.4f} mm short of the "
@@ -140,6 +148,8 @@ WAYS_OUT = {
     "shorter-overhang": "clamping the blade nearer to its edge",
     "smaller-margin": "a smaller limits.temper_margin, if the tempering temperature is well known",
     "cooler-shop": "a lower ambient temperature",
+    "harder-wheel": "a wheel with a higher G ratio",
+    "wider-wheel": "a wider or larger wheel, which wears less",
     "fewer-blades": "fewer blades a wheel",
     "more-coolant": "more coolant",
     "wider-edge-land": "a wider edge land, where the steel is thicker",

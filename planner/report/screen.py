@@ -239,7 +239,7 @@ def passes_table(setup: Setup, width: int) -> Table:
     rows = zip(setup.passes, setup.marched.passes, setup.marched.pauses, setup.binding, strict=True)
     for p, heat, pause, bound in rows:
         if pause is not None:
-            wait = f"{_PAUSES[pause.kind]} {pause.seconds:.0f} s"
+            wait = f"{_PAUSES[pause.kind]} {pause.seconds:.{0 if pause.seconds >= 10 else 1}f} s"
             add(["", wait, *[""] * 8, f"{pause.seconds:.1f}", "heat"])
         add(
             [

@@ -16,7 +16,8 @@ def understood_lines(loaded: LoadedFile[Job] | LoadedFile[Machine], width: int =
     lines = _job_lines(model) if isinstance(model, Job) else _machine_lines(model)
     kind = "job" if isinstance(model, Job) else "machine"
     fitted = wrapped((f"  {line}" for line in lines), width, _LABEL_WIDTH)
-    return "\n".join([f"{loaded.path}: a {kind}, no errors", *fitted]) + "\n"
+    head = wrapped([f"{loaded.path}: a {kind}, no errors"], width)
+    return "\n".join([*head, *fitted]) + "\n"
 
 
 def _job_lines(job: Job) -> list[str]:

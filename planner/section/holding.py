@@ -65,6 +65,10 @@ def cannot_hold(
     )
 
 
+LEAST_RELIEF_MM = 2e-4
+"""A relief less deep than this is none: twice the chord error of the sections."""
+
+
 def falls_short(
     job: Job, relief: FaceRelief, radius_mm: float, shortfall_mm: float
 ) -> Refusal | None:
@@ -74,6 +78,18 @@ def falls_short(
     difference of the half chords, which the straight line of the spread understates.
     """
     reached = max(relief.depth_mm - shortfall_mm, 0.0)
+    if reached < LEAST_RELIEF_MM:
+        # A wide tolerance may take in the whole relief; a face left as it was is still no relief.
+        return Refusal(
+            "nothing-is-ground",
+            {"face": relief.face, "depth_mm": relief.depth_mm, "reached_mm": reached},
+            (
+                WayOut("stiffer-machine"),
+                WayOut("finer-axis"),
+                WayOut("less-residual", {"residual_share": job.relief.residual_share}),
+                WayOut("smaller-wheel-deepens"),
+            ),
+        )
     wider = (relief.chord_mm - float(segment.chord_of_depth(radius_mm, reached))) / 2
     if wider <= job.relief.land_tolerance_mm:
         return None

@@ -177,3 +177,29 @@ def test_lands_that_fall_short_before_anything_strays():
     assert float(refusal.facts["wider_mm"]) >= 2.16517 - 1.95176 - 1e-4
     assert math.isclose(float(refusal.facts["diameter_mm"]), 150)
     assert "too wide" in refusal_words(refusal)
+
+
+def test_a_relief_that_stays_in_the_spring_is_none_however_wide_the_tolerance():
+    # A soft machine and a dull wheel: 0.09 N lie in 30 N/mm as 0.003 mm, the relief is 0.0031.
+    job = a_job(
+        relief={
+            "faces": "A",
+            "edge_land": "2.6 mm",
+            "depth": "0.0031 mm",
+            "land_tolerance": "0.3 mm",
+            "min_steel_left": "0.1 mm",
+            "share_in_tolerance": 0,
+            "residual_share": 1,
+        }
+    )
+    machine = a_machine(
+        stiffness="30 N/mm",
+        rack__0__diameter="12 mm",
+        rack__0__threshold_force="0.09 N",
+        rack__0__marked_speed="9000 rpm",
+    )
+    refusal = refusal_of(job, machine)
+    assert refusal.rule == "nothing-is-ground"
+    # By hand: no pass reaches deeper than 0.0031 - 0.09 / 30 = 0.0001 mm.
+    assert 0 <= float(refusal.facts["reached_mm"]) <= 0.0001 + 1e-9
+    assert "as it is" in refusal_words(refusal)
