@@ -53,6 +53,11 @@ def stiffness_for(
             for d in depths.tolist()
         ]
     )
+    thickest = float(thickness.max())
+    if thickest > overhang:
+        facts: dict[str, Fact] = {"overhang_mm": overhang, "thickness_mm": thickest}
+        ways = (WayOut("longer-overhang"), WayOut("no-overhang"))
+        raise RefusedError([Refusal("overhang-under-thickness", facts, ways)])
     cosine = float(np.cos(section.face(relief.face).angle_rad))
     chord = segment.chord_of_depth(section.wheel_radius_mm, np.maximum(depths, depths[1] / 2))
     low = np.maximum(relief.middle_mm - chord / 2, 0.0) * cosine

@@ -139,7 +139,7 @@ def _rounding_mm(written: str) -> float:
 
 
 class CutMove(NamedTuple):
-    """A feed move along the edge in contact, and how far wear may leave it behind its claim."""
+    """A feed move along the edge below the unground face, and how far wear may leave it behind."""
 
     line: int
     depth_mm: float

@@ -120,7 +120,7 @@ class Judge:
         self.cuts: list[Cut] = []
         self.lands: list[Lands] = []
         self.cut_moves: list[CutMove] = []
-        """Each feed move along the edge in contact."""
+        """Each feed move along the edge below the unground face."""
         self.finished = False
         """Whether the program was followed to its end."""
         self._case = case
@@ -298,6 +298,9 @@ class Judge:
             contact = self._blade.touches(first, last)
             if contact:
                 self._contact(move, piece, tilt_deg, (first, last), feed_mm_s)
+            elif piece.still_in_section and not move.rapid:
+                # A worn wheel may follow where the pass before it went, and find nothing left.
+                self._follow_claim(move.line, piece, self._depth_mm((first, last)))
         if not self._air_run:
             self._traverses.move(move.line, piece.x_start, piece.x_end, contact=contact)
             self._grind(move, piece, feed_mm_s)
@@ -343,9 +346,9 @@ class Judge:
             )
         self._switches.contact(line)
         self._check_tilt(line, tilt_deg)
-        depth = case.radius_mm + max(case.face.depth_mm(centre) for centre in centres)
-        if piece.still_in_section and piece.x_start != piece.x_end and not move.rapid:
-            self.cut_moves.append(CutMove(line, depth, self._behind_mm))
+        depth = self._depth_mm(centres)
+        if piece.still_in_section and not move.rapid:
+            self._follow_claim(line, piece, depth)
         most = case.relief.depth_mm + self._depth_allowance_mm(tilt_deg)
         if depth > most:
             self._log.add(
@@ -355,6 +358,16 @@ class Judge:
                 target_mm=case.relief.depth_mm,
                 infeed_line=self._infeed_line,
             )
+
+    def _depth_mm(self, centres: tuple[Vector, Vector]) -> float:
+        """How far the rigid wheel would stand below the unground face."""
+        face = self._case.face
+        return self._case.radius_mm + max(face.depth_mm(centre) for centre in centres)
+
+    def _follow_claim(self, line: int, piece: Piece, depth_mm: float) -> None:
+        """Note a feed move along the edge below the unground face, for the claim above it."""
+        if piece.x_start != piece.x_end and depth_mm > -self._behind_mm - NEAR_MM:
+            self.cut_moves.append(CutMove(line, depth_mm, self._behind_mm))
 
     def _depth_allowance_mm(self, tilt_deg: float) -> float:
         """Half a last decimal of each axis that moves the wheel across the face's plane."""

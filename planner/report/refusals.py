@@ -75,6 +75,10 @@ REFUSALS = {
         "the clamp, {overhang_mm:.2f} mm from the edge, covers the relief of face {face}, which "
         "ends at {relief_end_mm:.2f} mm"
     ),
+    "overhang-under-thickness": (
+        "the blade stands out {overhang_mm:.2f} mm from its clamp and is {thickness_mm:.2f} mm "
+        "thick there: a stub bends in no way that a plate can tell"
+    ),
     "edge-too-short": (
         "an edge of {edge_length_mm:.2f} mm that stands {overhang_mm:.2f} mm out of its clamp is a "
         "post: how it bends is not known here"
@@ -145,6 +149,7 @@ WAYS_OUT = {
     "finer-axis": "an infeed axis with a finer step",
     "freer-wheel": "a freer-cutting wheel (less specific energy)",
     "longer-overhang": "clamping the blade nearer to its spine",
+    "no-overhang": "leaving fixture.overhang out, which takes so short a blade as rigid",
     "shorter-overhang": "clamping the blade nearer to its edge",
     "smaller-margin": "a smaller limits.temper_margin, if the tempering temperature is well known",
     "cooler-shop": "a lower ambient temperature",
