@@ -12,6 +12,7 @@ from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s, wheel_radius_mm
+from planner.not_planned import not_planned
 from planner.section.holding import cannot_hold, falls_short
 from planner.section.spread import FaceSpread, face_spread, most_helpful, share_in_tolerance
 from planner.section.target import Section, section_for
@@ -90,10 +91,13 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
 
     Raises: RefusedError with the reasons of every wheel tried.
     """
-    rack = [w for w in machine.rack if job.wheel in (None, w.name)]
+    rack = [w for w in machine.rack if job.relief_wheel in (None, w.name)]
     refusals: list[Refusal] = []
     for wheel in rack:
         radius = wheel_radius_mm(wheel)
+        refusals += (left_out := not_planned(job, wheel))
+        if left_out:
+            continue
         try:
             section = section_for(job, radius)
         except RefusedError as refused:
@@ -128,8 +132,9 @@ def plan_job(
     Raises: RefusedError with every reason found.
     """
     rack = machine.model.rack
-    if job.model.wheel is not None:
-        wheel = next(w for w in rack if w.name == job.model.wheel)
+    named = job.model.relief_wheel
+    if named is not None:
+        wheel = next(w for w in rack if w.name == named)
         return _plan_with(job, machine, steel, wheel, blade)
     tried: list[WheelTried] = []
     plans: list[Plan] = []
@@ -161,7 +166,7 @@ def _plan_with(
     job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel, wheel: Wheel, blade: int
 ) -> Plan:
     shop = machine.model
-    refusals = speed_refusals(wheel, shop)
+    refusals = [*not_planned(job.model, wheel), *speed_refusals(wheel, shop)]
     if refusals:
         raise RefusedError(refusals)
     section = section_for(job.model, wheel_radius_mm(wheel))

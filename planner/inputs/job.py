@@ -107,6 +107,9 @@ class Relief(FileModel):
     20 deg that carving knives start at; common practice, no source."""
     share_in_tolerance: Share = 0.5
     """The job is refused when a smaller share of the blades is expected in tolerance."""
+    scallop_mm: Annotated[Length | None, Field(alias="scallop", gt=0, le=0.1)] = None
+    """Height of the ridges that may stay between the parallel lines of a wheel smaller than the
+    relief. With it, both lands and the depth are given, and the wheel generates their arc."""
     residual_share: Share = 0.25
     """Share of the depth tolerance that may be left as deflection after spark-out. Default 0.25:
     the rest is for the spread of the blades; common practice, no source."""
@@ -122,14 +125,23 @@ class Relief(FileModel):
             )
             if value is not None
         ]
-        if len(given) != 2:
+        if self.scallop_mm is not None and len(given) != 3:
+            raise rule_fault(
+                "scallop-and-sizes",
+                key="scallop",
+                given=f"scallop with {', '.join(given) or 'none of the three'}",
+                allowed="scallop with all of edge_land, shoulder_land and depth",
+                mend="give all three: they fix the arc that the lines generate",
+            )
+        if self.scallop_mm is None and len(given) != 2:
             raise rule_fault(
                 "two-of-three",
                 key=given[0] if given else "",
                 other=given[1] if len(given) > 1 else "",
                 given=", ".join(given) or "none of the three",
                 allowed="exactly two of edge_land, shoulder_land and depth",
-                mend="the third follows from the wheel's radius: leave it out"
+                mend="the third follows from the wheel's radius: leave it out, or let a smaller "
+                "wheel generate all three by adding scallop: 0.002 mm"
                 if len(given) > 2
                 else "give two; the third follows from the wheel's radius",
             )
@@ -143,6 +155,38 @@ class StockSpread(FileModel):
     """Default 0.01 mm: ground flat stock; from memory."""
     bevel_angle_deg: Annotated[Angle, Field(alias="bevel_angle", ge=0, le=5)] = 0.1
     """Default 0.1 deg: bevels ground on a fixture; from memory."""
+
+
+class BevelOperation(FileModel):
+    """Flat bevels from parallel stock."""
+
+    do: Literal["bevel"]
+    wheel: Name
+    edge_thickness_tolerance_mm: Annotated[
+        Length, Field(alias="edge_thickness_tolerance", gt=0, le=10)
+    ] = 0.1
+    """Default 0.1 mm: what is left at the edge before hardening; common practice, no source."""
+
+
+class ReliefOperation(FileModel):
+    """The relief between the two lands."""
+
+    do: Literal["relief"]
+    wheel: Name | None = None
+
+
+class LandsOperation(FileModel):
+    """A light pass that brings both lands into one plane and to their width."""
+
+    do: Literal["lands"]
+    wheel: Name
+    allowance_mm: Annotated[Length, Field(alias="allowance", gt=0, le=1)] = 0.01
+    """What the operations before it leave on the bevel face. Default 0.01 mm: two or three finish
+    passes; common practice, no source."""
+
+
+Operation = Annotated[BevelOperation | ReliefOperation | LandsOperation, Field(discriminator="do")]
+_ORDER = ("bevel", "relief", "lands")
 
 
 class Job(FileModel):
@@ -159,3 +203,39 @@ class Job(FileModel):
     blade: Blade
     relief: Relief
     spread: StockSpread = StockSpread()
+    operations: Annotated[list[Operation] | None, Field(min_length=1, max_length=3)] = None
+    """What is ground, in order; left out, the relief alone, into bevels that are there."""
+
+    @model_validator(mode="after")
+    def _operations_are_in_order(self) -> Job:
+        if self.operations is None:
+            return self
+        names = [operation.do for operation in self.operations]
+        wanted = [name for name in _ORDER if name in names]
+        if names != wanted or "relief" not in names:
+            raise rule_fault(
+                "operation-order",
+                key="operations",
+                given=", ".join(names),
+                allowed="bevel, relief, lands in this order, each once; relief always",
+                mend="put them in this order, or leave operations out for the relief alone",
+            )
+        relief = names.index("relief")
+        if self.wheel is not None and self.operations[relief].wheel is not None:
+            raise rule_fault(
+                "two-wheels",
+                key=f"operations[{relief}].wheel",
+                other="wheel",
+                given="a wheel for the relief, and one for the job",
+                allowed="one of the two",
+                mend="leave one of the two out",
+            )
+        return self
+
+    @property
+    def relief_wheel(self) -> str | None:
+        """Name of the wheel that grinds the relief; None where the planner chooses it."""
+        for operation in self.operations or ():
+            if operation.do == "relief" and operation.wheel is not None:
+                return operation.wheel
+        return self.wheel

@@ -6,7 +6,7 @@ import errno
 import hashlib
 import os
 import stat
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Generic, TypeVar
@@ -190,22 +190,37 @@ def _draft_job(path: Path, overrides: list[Override]) -> _Draft[Job]:
 
 
 def _wheel_is_in_rack(job: _Draft[Job], machine: _Draft[Machine]) -> list[Problem]:
-    wheel = job.text("wheel")
     rack = machine.root.get("rack") if isinstance(machine.root, NodeMap) else None
-    if wheel is None or not isinstance(rack, NodeList):
+    if not isinstance(rack, NodeList):
         return []
     names = [item.get("name") for item in rack if isinstance(item, NodeMap)]
-    if wheel in names or len(names) < len(rack) or not all(isinstance(n, Scalar) for n in names):
+    if len(names) < len(rack) or not all(isinstance(n, Scalar) for n in names):
         return []
     return [
         wheel.mark.problem(
             "unknown-wheel",
-            key_path="wheel",
+            key_path=key_path,
             given=f"{shown(wheel)}, not in the rack of {machine.path}",
             allowed=", ".join(shown(str(name)) for name in names),
-            mend=f"name one of these in {job.path}, or leave wheel out and the planner chooses",
+            mend=f"name one of these in {job.path}"
+            + (", or leave wheel out and the planner chooses" if key_path == "wheel" else ""),
         )
+        for key_path, wheel in _wheels_named(job)
+        if wheel not in names
     ]
+
+
+def _wheels_named(job: _Draft[Job]) -> Iterator[tuple[str, Scalar]]:
+    """Every wheel that the job names, with its key path."""
+    wheel = job.text("wheel")
+    if wheel is not None:
+        yield "wheel", wheel
+    operations = job.root.get("operations") if isinstance(job.root, NodeMap) else None
+    if isinstance(operations, NodeList):
+        for n, operation in enumerate(operations):
+            named = operation.get("wheel") if isinstance(operation, NodeMap) else None
+            if isinstance(named, Scalar):
+                yield f"operations[{n}].wheel", named
 
 
 # --- files ------------------------------------------------------------------------------------

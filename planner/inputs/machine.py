@@ -231,12 +231,31 @@ class Belt(FileModel):
     """Spring of the contact wheel's cover, in series with the machine's; left out, a hard wheel."""
 
 
+class Platen(FileModel):
+    """The flat that a belt runs over."""
+
+    length_mm: Annotated[Length, Field(alias="length", gt=0, le=1000)]
+    """Along the belt's run, which is along the edge."""
+
+
 class Wheel(FileModel):
-    """One wheel, or one belt on its contact wheel, in the rack."""
+    """One wheel, or one belt on its contact wheel or platen, in the rack."""
 
     name: Name
-    contact: Literal["along_edge"]
+    contact: Literal["along_edge", "across_edge", "platen"]
+    """``along_edge``: the axis is parallel to the edge, and in the section the wheel is a circle.
+    ``across_edge``: the axis lies in the section, and the wheel is its rim, flat or dressed to a
+    radius, over its width. ``platen``: a belt over a flat, as wide as the belt."""
     diameter_mm: Annotated[Length, Field(alias="diameter", gt=0, le=2000)]
+    """Of the wheel; with a platen, of the wheel that drives the belt."""
+    form_radius_mm: Annotated[Length | None, Field(alias="form_radius", gt=0, le=2000)] = None
+    """Radius across the rim that an ``across_edge`` wheel is dressed to; left out, flat."""
+    form_radius_error_mm: Annotated[Length, Field(alias="form_radius_error", ge=0, le=20)] = 0.1
+    """Standard deviation of the form radius. Default 0.1 mm: dressed by a swinging diamond; from
+    memory."""
+    corner_radius_mm: Annotated[Length, Field(alias="corner_radius", ge=0, le=100)] = 0.0
+    """Rounding of the rim's two corners of an ``across_edge`` wheel."""
+    platen: Platen | None = None
     diameter_error_mm: Annotated[Length, Field(alias="diameter_error", ge=0, le=20)] = 0.2
     """Standard deviation of the diameter. Default 0.2 mm: caliper across a wheel; from memory."""
     width_mm: Annotated[Length, Field(alias="width", gt=0, le=500)]
@@ -395,6 +414,75 @@ class Machine(FileModel):
             for n, item in enumerate(self.rack)
             if (item.belt is not None) != (self.kind == "belt")
         ]
+        raise_faults(faults)
+        return self
+
+    @model_validator(mode="after")
+    def _wheels_are_shaped_for_their_contact(self) -> Machine:
+        faults = []
+        for n, item in enumerate(self.rack):
+            at = f"rack[{n}]"
+            across = item.contact == "across_edge"
+            if item.form_radius_mm is not None and not across:
+                faults.append(
+                    rule_fault(
+                        "form-and-contact",
+                        key=f"{at}.form_radius",
+                        other=f"{at}.contact",
+                        given=f"form_radius on a wheel with contact: {item.contact}",
+                        allowed="form_radius with contact: across_edge only",
+                        mend="leave form_radius out, or write contact: across_edge",
+                    )
+                )
+            if item.corner_radius_mm > 0 and not across:
+                faults.append(
+                    rule_fault(
+                        "form-and-contact",
+                        key=f"{at}.corner_radius",
+                        other=f"{at}.contact",
+                        given=f"corner_radius on a wheel with contact: {item.contact}",
+                        allowed="corner_radius with contact: across_edge only",
+                        mend="leave corner_radius out, or write contact: across_edge",
+                    )
+                )
+            if 2 * item.corner_radius_mm > item.width_mm:
+                faults.append(
+                    rule_fault(
+                        "corners-over-width",
+                        key=f"{at}.corner_radius",
+                        other=f"{at}.width",
+                        given=f"two corners of {item.corner_radius_mm:g} mm on a rim "
+                        f"{item.width_mm:g} mm wide",
+                        allowed="corners that both fit on the width",
+                        mend="a smaller corner_radius",
+                    )
+                )
+            if item.form_radius_mm is not None and 2 * item.form_radius_mm < item.width_mm:
+                faults.append(
+                    rule_fault(
+                        "form-under-width",
+                        key=f"{at}.form_radius",
+                        other=f"{at}.width",
+                        given=f"form_radius {item.form_radius_mm:g} mm on a rim "
+                        f"{item.width_mm:g} mm wide",
+                        allowed="a form radius of half the width or more",
+                        mend="a larger form_radius, or the width that is dressed",
+                    )
+                )
+            if (item.contact == "platen") != (item.platen is not None):
+                bare = item.platen is None
+                faults.append(
+                    rule_fault(
+                        "platen-and-contact",
+                        key=at if bare else f"{at}.platen",
+                        other=f"{at}.contact",
+                        given="contact: platen without platen"
+                        if bare
+                        else f"platen with contact: {item.contact}",
+                        allowed="contact: platen and platen: {length: …} together",
+                        mend="add platen: {length: 60 mm}" if bare else "leave platen out",
+                    )
+                )
         raise_faults(faults)
         return self
 

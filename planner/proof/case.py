@@ -145,6 +145,8 @@ def build_case(job: Job, machine: Machine, face_name: FaceName, wheel: Wheel) ->
     Raises: ImpossibleError where the job's section does not exist for this wheel, or the wheel
     is too small for the arithmetic of polygons.
     """
+    if wheel.contact != "along_edge" or job.operations or job.relief.scallop_mm is not None:
+        raise ImpossibleError("a contact or an operation that this version does not prove yet")
     axes = program_axes(machine)
     at_speed = _wheel_at_speed(machine, wheel)
     if at_speed.radius_mm < _LEAST_RADIUS_MM:

@@ -108,6 +108,7 @@ REFUSALS = {
         "{ambient_c:.0f} deg C, the edge would pass its limits of {soak_c:.0f} deg C (built up) "
         "or {flash_c:.0f} deg C (under the wheel) at every infeed and feed this machine has"
     ),
+    "not-planned-yet": "{what} can be written down, but this version does not plan it yet",
     "nothing-is-ground": (
         "the passes would leave face {face} as it is: of the {depth_mm:.4f} mm of relief they "
         "reach {reached_mm:.4f} mm, the rest is spring and whole steps"

@@ -36,7 +36,7 @@ def test_a_stub_shorter_than_it_is_thick():
     job = a_job(blade__section=STUB, relief=SMALL)
     refusal = refusal_of(job, a_machine(fixture__overhang="4.0 mm"))
     assert refusal.rule == "overhang-under-thickness"
-    # By hand: half of 6 mm over tan 40 deg is a bevel 3.58 mm high, so 4 mm on the blade is 6 thick.
+    # By hand: half of 6 mm over tan 40 deg is 3.58 mm: 4 mm from the edge it is 6 thick.
     assert refusal.facts["thickness_mm"] == pytest.approx(6.0)
     assert "4.00 mm" in refusal_words(refusal)
     assert {w.rule for w in refusal.ways_out} == {"longer-overhang", "no-overhang"}
