@@ -11,11 +11,21 @@ from planner.inputs.job import Job
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
-from planner.kinematics.speeds import speed_refusals, surface_speed_m_s, wheel_radius_mm
+from planner.kinematics.shape_refusals import round_refusals
+from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
+from planner.kinematics.wheel_shape import section_radius_mm
 from planner.not_planned import not_planned
-from planner.section.holding import cannot_hold, falls_short
-from planner.section.spread import FaceSpread, face_spread, most_helpful, share_in_tolerance
+from planner.section.holding import cannot_hold, edge_refusal, falls_short
+from planner.section.spread import (
+    EdgeSpread,
+    FaceSpread,
+    edge_spread,
+    face_spread,
+    most_helpful,
+    share_in_tolerance,
+)
 from planner.section.target import Section, section_for
+from planner.section.work import works_for
 from planner.setup_plan import Setup, plan_setups
 
 
@@ -54,6 +64,10 @@ class Plan:
     surface_speed_m_s: float
     section: Section
     setups: tuple[Setup, ...]
+    spreads: tuple[FaceSpread, ...]
+    """Of the lands of each relieved face."""
+    edge: EdgeSpread | None
+    """Of the edge thickness, where the bevels are ground."""
     share_in_tolerance: float
     helpful: tuple[tuple[str, float], ...]
     totals: Totals
@@ -94,22 +108,18 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
     rack = [w for w in machine.rack if job.relief_wheel in (None, w.name)]
     refusals: list[Refusal] = []
     for wheel in rack:
-        radius = wheel_radius_mm(wheel)
-        refusals += (left_out := not_planned(job, wheel))
+        refusals += (left_out := [*not_planned(job, wheel), *round_refusals(wheel)])
         if left_out:
             continue
         try:
-            section = section_for(job, radius)
+            section = section_for(job, section_radius_mm(wheel))
         except RefusedError as refused:
             refusals += [
                 Refusal(r.rule, {**r.facts, "wheel": wheel.name}, r.ways_out)
                 for r in refused.refusals
             ]
             continue
-        spreads = tuple(
-            face_spread(job, machine, wheel, section.face(r.face), r, radius)
-            for r in section.reliefs
-        )
+        spreads = spreads_for(job, machine, wheel, section)
         exact = [(0.0,)] * len(spreads)
         return SectionFit(
             wheel=wheel,
@@ -167,13 +177,15 @@ def _plan_with(
 ) -> Plan:
     shop = machine.model
     refusals = [*not_planned(job.model, wheel), *speed_refusals(wheel, shop)]
+    refusals += round_refusals(wheel)
     if refusals:
         raise RefusedError(refusals)
-    section = section_for(job.model, wheel_radius_mm(wheel))
+    section = section_for(job.model, section_radius_mm(wheel))
     edge_length = job.model.blade.edge.length_mm
-    setups = plan_setups(job.model, shop, wheel, steel, section, blade)
-    spreads = [s.spread for s in setups]
-    shortfalls = [s.shortfalls_mm for s in setups]
+    works = works_for(job.model, section, wheel, shop.rack)
+    setups = plan_setups(job.model, shop, steel, works, blade)
+    spreads = spreads_for(job.model, shop, wheel, section)
+    shortfalls = [_net_shortfalls(setups, r.face) for r in section.reliefs]
     share = share_in_tolerance(spreads, shortfalls)
     if share < job.model.relief.share_in_tolerance:
         step = max(s.heated.cutting.step_mm for s in setups)
@@ -181,14 +193,17 @@ def _plan_with(
             [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, step, share)]
         )
     short = [
-        falls_short(job.model, s.relief, section.wheel_radius_mm, max(s.shortfalls_mm))
-        for s in setups
+        falls_short(job.model, relief, section.wheel_radius_mm, max(shortfall))
+        for relief, shortfall in zip(section.reliefs, shortfalls, strict=True)
     ]
+    edge = edge_spread(job.model, shop, works)
+    short.append(edge_refusal(edge, job.model.relief.share_in_tolerance))
     refusals = [refusal for refusal in short if refusal is not None]
     if refusals:
         raise RefusedError(refusals)
     volumes = [sum(p.removed_area_mm2 for p in s.passes) * edge_length for s in setups]
-    volume, of_setup = sum(volumes), volumes[0]
+    volume = sum(volumes)
+    of_reliefs = [v for v, s in zip(volumes, setups, strict=True) if s.work.operation == "relief"]
     return Plan(
         job=job,
         machine=machine,
@@ -198,6 +213,8 @@ def _plan_with(
         surface_speed_m_s=surface_speed_m_s(wheel, shop),
         section=section,
         setups=tuple(setups),
+        spreads=spreads,
+        edge=edge,
         share_in_tolerance=share,
         helpful=tuple(most_helpful(spreads, shortfalls)),
         totals=Totals(
@@ -207,8 +224,34 @@ def _plan_with(
             removed_volume_mm3=volume,
             removed_mass_g=volume * steel.density_kg_m3 * 1e-6,
         ),
-        wheel_wear=wheel_wear_of(job.model, shop, wheel, section, volume, of_setup),
-        belt_wear=belt_wear_of(job.model, wheel, volume, section.reliefs[0].chord_mm),
+        wheel_wear=wheel_wear_of(job.model, shop, wheel, section, sum(of_reliefs), of_reliefs[0]),
+        belt_wear=belt_wear_of(job.model, wheel, sum(of_reliefs), section.reliefs[0].chord_mm),
         grit=grit_plan(wheel),
         wheels_tried=(),
     )
+
+
+def spreads_for(
+    job: Job, machine: Machine, wheel: Wheel, section: Section
+) -> tuple[FaceSpread, ...]:
+    """Spread of the lands of each relieved face."""
+    lands_after = any(o.do == "lands" for o in job.operations or ())
+    return tuple(
+        face_spread(
+            job,
+            machine,
+            wheel,
+            section.face(relief.face),
+            relief,
+            section.wheel_radius_mm,
+            lands_after=lands_after,
+        )
+        for relief in section.reliefs
+    )
+
+
+def _net_shortfalls(setups: list[Setup], face: str) -> tuple[float, ...]:
+    """By how much the finished relief falls short: lands that are not taken down deepen it."""
+    of = {s.work.operation: s.shortfalls_mm for s in setups if s.relief.face == face}
+    above = of.get("lands", (0.0,) * len(of["relief"]))
+    return tuple(short - left for short, left in zip(of["relief"], above, strict=True))

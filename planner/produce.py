@@ -73,17 +73,25 @@ def _program_and_twin(plan: Plan, setup: Setup, heading: Heading) -> dict[str, b
     program = cutting_program(
         heading,
         machine,
-        plan.wheel,
+        setup.work.wheel,
         setup.frame,
         setup.schedule,
         setup.marched.pauses,
         setup.compensation_mm,
         plan.job.model.blade.edge.length_mm,
+        setup.work.depth_mm,
         infeed_feed_mm_min(machine),
         water_dip=plan.steel.water_dip,
     )
     twin = air_run(heading, machine, program, setup.deepest_mm)
     return {each.file_name: program_text(each, machine).encode("ascii") for each in (program, twin)}
+
+
+_ZERO = {
+    "bevel": "corner of stock, face {face}",
+    "relief": "face {face}, middle of relief",
+    "lands": "lands of face {face}",
+}
 
 
 def _heading(plan: Plan, setup: Setup, plan_digest: str) -> Heading:
@@ -92,8 +100,9 @@ def _heading(plan: Plan, setup: Setup, plan_digest: str) -> Heading:
         digest=plan_digest,
         setup=setup.name,
         face=setup.relief.face,
-        wheel=plan.wheel.name,
+        wheel=setup.work.wheel.name,
         worn_before_mm=setup.worn_before_mm,
+        zero_at=_ZERO[setup.work.operation].format(face=setup.relief.face),
         zero_end="heel" if setup.frame.x_per_traverse > 0 else "tip",
         passes=len(setup.passes),
     )

@@ -5,8 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from planner.batch.wear import diameters_that_hold, worn_by_mm
 from planner.formulas import segment
+from planner.kinematics.wheel_shape import wearing_width_mm
 from planner.plan import Plan
 from planner.setup_plan import Setup
 
@@ -78,11 +81,12 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
 
 def _made_up_anew(plan: Plan, setup: Setup, done: int) -> list[float]:
     """Whole steps that a wheel touched off before the passes left has lost at each of them."""
-    step, removed, made_up = setup.heated.cutting.step_mm, 0.0, 0.0
+    step, removed, made_up, work = setup.heated.cutting.step_mm, 0.0, 0.0, setup.work
+    width = wearing_width_mm(work.wheel, float(work.removal.width_mm(np.array(work.depth_mm))))
     steps = []
     for one, area in zip(setup.passes[done:], setup.worn.areas_mm2[done:], strict=True):
         if one.kind != "spark_out":
-            made_up = math.floor(worn_by_mm(plan.wheel, removed) / step + 1e-9) * step
+            made_up = math.floor(worn_by_mm(work.wheel, width, removed) / step + 1e-9) * step
         steps.append(made_up)
         removed += area * plan.job.model.blade.edge.length_mm
     return steps

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+
+import numpy as np
 
 from planner.batch.wear import worn_by_mm
 from planner.errors import Fact, Refusal, RefusedError, WayOut
@@ -14,17 +16,20 @@ from planner.heat.choose import Heated, choose_schedule
 from planner.heat.march import Marched
 from planner.heat.model import HeatLimits, HeatModel, heat_model
 from planner.inputs.job import Job
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
 from planner.inputs.steels import Steel
 from planner.kinematics.room import jaw_clearance_mm, room_refusals
+from planner.kinematics.shape_refusals import shape_refusals
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
+from planner.kinematics.wheel_shape import wearing_width_mm
 from planner.passes.binding import SPARK_OUT, binding_limits, relaxed
 from planner.passes.blade_stiffness import stiffness_for
 from planner.passes.conditions import Cutting, cutting_conditions, infeed_feed_mm_min
 from planner.passes.schedule import Pass, Schedule
 from planner.passes.worn import WornRun, follow_worn
-from planner.section.spread import FaceSpread, face_spread
-from planner.section.target import FaceRelief, Section
+from planner.section.spread import depth_tolerance_mm
+from planner.section.target import FaceRelief
+from planner.section.work import FaceWork
 
 
 @dataclass(frozen=True)
@@ -39,12 +44,12 @@ class Saving:
 class Setup:
     """One clamping: one face, one tilt, one wheel, one program."""
 
-    name: str
-    relief: FaceRelief
+    work: FaceWork
     frame: TouchFrame
     heated: Heated
     limits: HeatLimits
-    spread: FaceSpread
+    depth_tolerance_mm: float
+    """How far the depth may be off before what the job asks of this operation is."""
     axes: dict[str, str]
     """Letter of each role the program moves."""
     binding: tuple[str, ...]
@@ -56,6 +61,16 @@ class Setup:
     worn: WornRun
     """The same passes with the wheel wearing."""
     jaw_clearance_mm: float | None
+
+    @property
+    def name(self) -> str:
+        """A or B, or operation and face."""
+        return self.work.name
+
+    @property
+    def relief(self) -> FaceRelief:
+        """The finished relief of the face."""
+        return self.work.relief
 
     @property
     def program(self) -> str:
@@ -108,7 +123,7 @@ class Setup:
 
 
 def plan_setups(
-    job: Job, machine: Machine, wheel: Wheel, steel: Steel, section: Section, blade: int
+    job: Job, machine: Machine, steel: Steel, works: Sequence[FaceWork], blade: int
 ) -> list[Setup]:
     """Every set-up of a job, in the order they are ground.
 
@@ -116,46 +131,34 @@ def plan_setups(
     """
     refusals: list[Refusal] = []
     length = job.blade.edge.length_mm
-    for relief in section.reliefs:
-        frame = touch_frame(machine, section, relief, length)
-        refusals += room_refusals(machine, wheel, section, frame, relief.depth_mm, length)
+    frames = []
+    for work in works:
+        frame = touch_frame(machine, work.zero_section, work.zero_relief, length)
+        frames.append(frame)
+        refusals += shape_refusals(machine, work, frame)
+        refusals += room_refusals(machine, work.wheel, work.section, frame, work.depth_mm, length)
     if refusals:
         raise RefusedError(refusals)
-    setups: list[Setup] = []
-    for relief in section.reliefs:
-        ground = setups[-1].relief.depth_mm if setups else 0.0
-        setups.append(_plan_setup(job, machine, wheel, steel, section, relief, ground, blade))
-    return setups
+    return [
+        _plan_setup(job, machine, steel, work, frame, blade)
+        for work, frame in zip(works, frames, strict=True)
+    ]
 
 
 def _plan_setup(
     job: Job,
     machine: Machine,
-    wheel: Wheel,
     steel: Steel,
-    section: Section,
-    relief: FaceRelief,
-    other_depth_mm: float,
+    work: FaceWork,
+    frame: TouchFrame,
     blade: int,
 ) -> Setup:
     length = job.blade.edge.length_mm
-    frame = touch_frame(machine, section, relief, length)
-    spread = face_spread(
-        job, machine, wheel, section.face(relief.face), relief, section.wheel_radius_mm
-    )
-    stiffness = stiffness_for(machine, wheel, section, relief, other_depth_mm, length)
-    cutting = cutting_conditions(machine, wheel, frame, length, stiffness)
-    model = heat_model(
-        job,
-        machine,
-        wheel,
-        steel,
-        section,
-        relief,
-        other_depth_mm,
-        towards_tip=frame.x_per_traverse > 0,
-    )
-    allowed = job.relief.residual_share * spread.depth_tolerance_mm
+    stiffness = stiffness_for(machine, work, length)
+    cutting = cutting_conditions(machine, work, frame, length, stiffness)
+    model = heat_model(job, machine, steel, work, towards_tip=frame.x_per_traverse > 0)
+    tolerance = depth_tolerance_mm(job, work)
+    allowed = job.relief.residual_share * tolerance
 
     def choose(
         conditions: Cutting = cutting,
@@ -166,13 +169,13 @@ def _plan_setup(
         return choose_schedule(
             conditions,
             heat,
-            relief.depth_mm,
+            work.depth_mm,
             deflection_mm,
             lambda depth: pause_overhead_s(machine, depth),
             below_s,
         )
 
-    heated, worn = _held_while_worn(cutting, choose, wheel, machine, length, blade, allowed)
+    heated, worn = _held_while_worn(cutting, choose, work, machine, length, blade, allowed)
     pauses = [p.seconds if p else 0.0 for p in heated.marched.pauses]
     binding = tuple(binding_limits(heated.cutting, heated.schedule.passes, pauses))
     again = partial(choose, below_s=heated.time_s)
@@ -188,12 +191,11 @@ def _plan_setup(
         easier["edge temperature"] = partial(again, heat=replace(model, limits=eased_limits))
     savings = [Saving(name, _saved_s(heated, eased_plan)) for name, eased_plan in easier.items()]
     return Setup(
-        name=relief.face,
-        relief=relief,
+        work=work,
         frame=frame,
         heated=heated,
         limits=model.limits,
-        spread=spread,
+        depth_tolerance_mm=tolerance,
         axes={
             role: letter
             for role in ("traverse", "infeed", "cross", "tilt")
@@ -204,7 +206,7 @@ def _plan_setup(
         time_s=_program_time_s(machine, heated),
         softest_n_mm=stiffness.softest_n_mm,
         worn=worn,
-        jaw_clearance_mm=jaw_clearance_mm(machine, section, frame, relief.depth_mm),
+        jaw_clearance_mm=jaw_clearance_mm(machine, work.section, frame, work.depth_mm),
     )
 
 
@@ -216,7 +218,7 @@ The first that holds is taken. Common practice, no source."""
 def _held_while_worn(
     cutting: Cutting,
     choose: Callable[[Cutting], Heated],
-    wheel: Wheel,
+    work: FaceWork,
     machine: Machine,
     edge_length_mm: float,
     blade: int,
@@ -227,6 +229,7 @@ def _held_while_worn(
     Raises: RefusedError when none does.
     """
     worst: WornRun | None = None
+    width = wearing_width_mm(work.wheel, float(work.removal.width_mm(np.array(work.depth_mm))))
     for share in HEADROOM:
         lighter = replace(
             cutting,
@@ -244,7 +247,7 @@ def _held_while_worn(
         worn = follow_worn(
             cutting,
             heated.schedule,
-            partial(worn_by_mm, wheel),
+            partial(worn_by_mm, work.wheel, width),
             edge_length_mm,
             (blade - 1) * volume if batch else 0.0,
             deflection_allowed_mm,
@@ -254,7 +257,7 @@ def _held_while_worn(
         worst = worst or worn
     assert worst is not None
     facts: dict[str, Fact] = {
-        "wheel": wheel.name,
+        "wheel": work.wheel.name,
         "limit": worst.over,
         "share": worst.over_share,
         "worn_mm": worst.worn_mm[-1] - worst.worn_mm[0],

@@ -9,7 +9,7 @@ from planner.heat.march import march
 from planner.heat.model import heat_model
 from planner.inputs.load import load_pair
 from planner.inputs.steels import steel_of
-from planner.kinematics.speeds import wheel_radius_mm
+from planner.kinematics.wheel_shape import section_radius_mm
 from planner.kinematics.touch_frame import touch_frame
 from planner.passes.blade_stiffness import stiffness_for
 from planner.passes.conditions import cutting_conditions
@@ -17,6 +17,7 @@ from planner.passes.schedule import followed
 from planner.passes.search import Choice
 from planner.plan import plan_job
 from planner.section.target import section_for
+from planner.section.work import works_for
 from planner.setup_plan import pause_overhead_s
 
 ROOT = Path(__file__).parent.parent
@@ -35,13 +36,13 @@ def times_of(name: str) -> tuple[float, float]:
     plan = plan_job(job, machine, steel)
     chosen = plan.setups[0].heated.time_s
     shop, wheel, length = machine.model, plan.wheel, job.model.blade.edge.length_mm
-    section = section_for(job.model, wheel_radius_mm(wheel))
+    section = section_for(job.model, section_radius_mm(wheel))
+    work = works_for(job.model, section, wheel, shop.rack)[0]
     relief = section.reliefs[0]
     frame = touch_frame(shop, section, relief, length)
-    stiffness = stiffness_for(shop, wheel, section, relief, 0.0, length)
-    cutting = cutting_conditions(shop, wheel, frame, length, stiffness)
-    model = heat_model(job.model, shop, wheel, steel, section, relief, 0.0)
-    allowed = job.model.relief.residual_share * plan.setups[0].spread.depth_tolerance_mm
+    cutting = cutting_conditions(shop, work, frame, length, stiffness_for(shop, work, length))
+    model = heat_model(job.model, shop, steel, work)
+    allowed = job.model.relief.residual_share * plan.setups[0].depth_tolerance_mm
     total = int(relief.depth_mm / cutting.step_mm + 1e-9)
     rough_until = max(total - cutting.finish_steps, 0)
     best = float("inf")

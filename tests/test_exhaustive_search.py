@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from planner.formulas.removal import SegmentRemoval
 from planner.passes.conditions import Cutting, Stiffness
 from planner.passes.search import shortest_schedule
 
@@ -20,7 +21,7 @@ def conditions(
     stiffness: tuple[float, ...], force: float, power: float, feeds: tuple[float, ...]
 ) -> Cutting:
     return Cutting(
-        wheel_radius_mm=RADIUS,
+        removal=SegmentRemoval(RADIUS),
         surface_speed_m_s=22.0,
         specific_energy_j_mm3=40.0,
         force_ratio=0.4,

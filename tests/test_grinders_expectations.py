@@ -160,6 +160,6 @@ def test_wear_drifts_a_batch_touched_off_once_and_not_one_touched_off_each_time(
 def test_a_larger_wheel_moves_its_lands_further():
     small = planned(a_job(**WIDE), a_machine(rack__0__diameter="100 mm"))
     large = planned(a_job(**WIDE), a_machine(rack__0__diameter="180 mm", spindle__speed="2300 rpm"))
-    spread = [p.setups[0].spread.land_change_per_depth for p in (small, large)]
+    spread = [p.spreads[0].land_change_per_depth for p in (small, large)]
     assert spread[0] < spread[1]
     assert small.share_in_tolerance > large.share_in_tolerance

@@ -246,8 +246,8 @@ def test_a_blade_that_stands_out_of_its_clamp_bends_at_its_ends():
     stiff = planned(a_job(), a_machine(**PLAIN))
     plan = planned(a_job(), a_machine(**PLAIN, fixture__overhang="12 mm"))
     relief = plan.job.model.relief
-    for setup in plan.setups:
-        slope = setup.spread.land_change_per_depth
+    for setup, spread in zip(plan.setups, plan.spreads, strict=True):
+        slope = spread.land_change_per_depth
         allowed = relief.residual_share * relief.land_tolerance_mm / slope
         for done in setup.passes:
             middle, ends = done.reached_by_station_mm
@@ -278,7 +278,11 @@ def test_the_planner_takes_the_wheel_that_holds_best():
             {},
             "relief.scallop",
         ),
-        ({}, {"rack__0__contact": "across_edge"}, "contact across_edge"),
+        (
+            {},
+            {"rack__0__contact": "across_edge", "rack__0__form_radius": "75 mm"},
+            "contact across_edge",
+        ),
     ],
 )
 def test_what_is_not_planned_yet_is_refused_and_never_passed_over(

@@ -111,16 +111,14 @@ def wheel_wear_of(
     )
 
 
-def worn_by_mm(wheel: Wheel, removed_mm3: float) -> float:
-    """Radius lost to a volume of steel; none for a belt, or where no G ratio is stated."""
+def worn_by_mm(wheel: Wheel, width_mm: float, removed_mm3: float) -> float:
+    """Radius lost over a width to a volume of steel; none for a belt, or with no G ratio stated."""
     if wheel.g_ratio is None or wheel.belt is not None:
         return 0.0
-    most = wheel.g_ratio * math.pi * (wheel.diameter_mm / 2) ** 2 * wheel.width_mm
+    most = wheel.g_ratio * math.pi * (wheel.diameter_mm / 2) ** 2 * width_mm
     if removed_mm3 >= most:
         raise RefusedError([used_up(wheel, 1)])
-    return float(
-        wheel_wear.radial_wear(removed_mm3, wheel.g_ratio, wheel.diameter_mm, wheel.width_mm)
-    )
+    return float(wheel_wear.radial_wear(removed_mm3, wheel.g_ratio, wheel.diameter_mm, width_mm))
 
 
 def used_up(wheel: Wheel, quantity: int) -> Refusal:

@@ -1,8 +1,8 @@
 r"""Where the wheel stops: the spring balance of one pass, and spark-out.
 
 The machine, the wheel and the blade give way by y = x - r, commanded depth less reached depth.
-Symbols: k stiffness, κ normal force per area removed (N/mm2), A(r) area of the relief at depth r,
-R wheel radius, k_c cutting stiffness (normal force per mm of true depth in one pass).
+Symbols: k stiffness, κ normal force per area removed (N/mm2), A(r) area removed down to depth r,
+k_c cutting stiffness (normal force per mm of true depth in one pass).
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from planner.formulas.ranges import require
-from planner.formulas.segment import Result, unchecked_area, unchecked_chord
+from planner.formulas.removal import Removal
+from planner.formulas.segment import Result
 
 _STEPS = 60
 """Newton steps at most; five or six are usual."""
@@ -24,22 +25,21 @@ def reached_depth(
     last_reached_mm: ArrayLike,
     stiffness_n_mm: ArrayLike,
     force_per_area_n_mm2: ArrayLike,
-    wheel_radius_mm: float,
+    removal: Removal,
     threshold_n: float = 0.0,
 ) -> tuple[Result, Result]:
     r"""Depth at which cutting force and spring balance in one pass, and the area removed.
 
-    .. math:: k (x - r) = F_0 + \kappa\,[A(r) - A(r_0)], \quad
-        A(r) = \tfrac12 R^2(\theta - \sin\theta)
+    .. math:: k (x - r) = F_0 + \kappa\,[A(r) - A(r_0)]
 
     ======  ====================  =====  =====================
     symbol  argument              unit   range
     ======  ====================  =====  =====================
-    x       commanded_mm          mm     0 <= x <= R
-    r_0     last_reached_mm       mm     0 <= r_0 <= R
+    x       commanded_mm          mm     0 <= x <= D
+    r_0     last_reached_mm       mm     0 <= r_0 <= D
     k       stiffness_n_mm        N/mm   k > 0
     κ       force_per_area_n_mm2  N/mm2  κ >= 0
-    R       wheel_radius_mm       mm     R > 0
+    A, D    removal               mm2    its area, and the deepest that it holds for
     F_0     threshold_n           N      F_0 >= 0
     r       (returned)            mm     r_0 <= r <= x
     ======  ====================  =====  =====================
@@ -48,17 +48,17 @@ def reached_depth(
     rising and hollow upwards, so Newton's step from above never passes the solution; it ends when
     no element moves by more than 1e-12 mm. Shape: broadcast. Raises: ValueError outside the ranges.
     Source: force balance of system and cutting stiffness, as in Rowe, Principles of Modern
-    Grinding Technology (from memory), with the exact segment area in place of a constant width;
+    Grinding Technology (from memory), with the exact area in place of a constant width;
     threshold force: Hahn and Lindsay's wear and removal relations, in Malkin & Guo, Grinding
     Technology (from memory).
 
-    >>> r, area = reached_depth(0.02, 0.0, 1e12, 250.0, 75.0)  # a rigid machine reaches it
-    >>> round(float(r), 9)
+    >>> from planner.formulas.removal import SegmentRemoval
+    >>> r, area = reached_depth(0.02, 0.0, 1e12, 250.0, SegmentRemoval(75.0))
+    >>> round(float(r), 9)  # a rigid machine reaches it
     0.02
     """
-    require("wheel_radius_mm", wheel_radius_mm, above=0.0)
-    require("commanded_mm", commanded_mm, low=0.0, high=wheel_radius_mm)
-    require("last_reached_mm", last_reached_mm, low=0.0, high=wheel_radius_mm)
+    require("commanded_mm", commanded_mm, low=0.0, high=removal.deepest_mm)
+    require("last_reached_mm", last_reached_mm, low=0.0, high=removal.deepest_mm)
     require("stiffness_n_mm", stiffness_n_mm, above=0.0)
     require("force_per_area_n_mm2", force_per_area_n_mm2, low=0.0)
     require("threshold_n", threshold_n, low=0.0)
@@ -69,18 +69,16 @@ def reached_depth(
         np.asarray(last_reached_mm, float),
     )
     reached = np.maximum(effective, start)
-    start_area = unchecked_area(wheel_radius_mm, start)
+    start_area = removal.area_mm2(start)
     for _ in range(_STEPS):
-        excess = ratio * (unchecked_area(wheel_radius_mm, reached) - start_area) - (
-            effective - reached
-        )
-        step = excess / (ratio * unchecked_chord(wheel_radius_mm, reached) + 1.0)
+        excess = ratio * (removal.area_mm2(reached) - start_area) - (effective - reached)
+        step = excess / (ratio * removal.width_mm(reached) + 1.0)
         following = np.maximum(reached - step, start)
         moved = float(np.max(np.abs(following - reached), initial=0.0))
         reached = following
         if moved < 1e-12:
             break
-    area = np.maximum(unchecked_area(wheel_radius_mm, reached) - start_area, 0.0)
+    area = np.maximum(removal.area_mm2(reached) - start_area, 0.0)
     return reached[()], np.asarray(area)[()]
 
 

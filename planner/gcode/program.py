@@ -78,6 +78,8 @@ class Heading:
     setup: str
     face: str
     wheel: str
+    zero_at: str
+    """Where the wheel bares at program zero."""
     zero_end: str
     worn_before_mm: float
     passes: int
@@ -102,6 +104,7 @@ def cutting_program(
     pauses: Sequence[Pause | None],
     compensation_mm: Sequence[float],
     edge_length_mm: float,
+    deepest_mm: float,
     infeed_feed_mm_min: float,
     *,
     water_dip: bool,
@@ -109,12 +112,13 @@ def cutting_program(
     """The program of one set-up: every stop and every infeed is off the ends of the edge.
 
     ``pauses`` has one entry a pass, the pause before it; ``compensation_mm`` how much further each
-    is sent for the wheel's wear. A heading that goes on from a later pass leaves out those before
-    it: the opening is the same, off the end from which that pass runs.
+    is sent for the wheel's wear; ``deepest_mm`` is the depth of the whole set-up. A heading that
+    goes on from a later pass leaves out those before it: the opening is the same, off the end from
+    which that pass runs.
     """
     roles = {a.role for a in machine.axes.values()}
     clear = machine.fixture.clearance_mm
-    ends = traverse_ends_mm(wheel, machine, edge_length_mm)
+    ends = traverse_ends_mm(wheel, machine, edge_length_mm, deepest_mm)
     by_hand = machine.spindle.control == "by_hand"
     steps: list[Step] = _header(heading, "cutting", machine, clear)
     steps.append(Move({"infeed": clear}))
@@ -201,8 +205,7 @@ def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float) -> l
         Note("wheel", heading.wheel),
         Note(
             "zero",
-            f"wheel bares on face {heading.face}, middle of relief, traverse 0 at "
-            f"{heading.zero_end}",
+            f"wheel bares on {heading.zero_at}, traverse 0 at {heading.zero_end}",
         ),
         Note("worn", f"{heading.worn_before_mm:.4f} mm since touch-off, before this blade"),
         Note("units", machine.controller.units),

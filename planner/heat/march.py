@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.formulas import fin_heat, tempering
-from planner.heat.model import HeatModel, active_width_mm
+from planner.heat.model import HeatModel
+from planner.kinematics.wheel_shape import half_reach_mm
 from planner.passes.schedule import Pass, Schedule
 
 Floats = NDArray[np.float64]
@@ -82,10 +83,12 @@ class _March:
         self.depth = np.maximum(np.array([p.reached_depth_mm for p in passes]), 1e-6)
         self.feed = np.array([p.feed_mm_min for p in passes])
         power = np.array([p.power_w for p in passes])
+        width = np.asarray(model.work.removal.width_mm(self.depth))
+        cut = np.array([p.removed_area_mm2 for p in passes]) / width
+        self.active = model.contact_mm(self.feed, np.maximum(cut, 1e-9))
         self.operator = model.operator(self.depth)
-        self.flux = model.flux(self.depth, power, self.feed)
-        self.excess = np.asarray(model.face_excess_k(self.depth, power, self.feed))
-        self.active = active_width_mm(model.wheel, model.machine, self.feed)
+        self.flux = model.flux(self.depth, power, self.active)
+        self.excess = np.asarray(model.face_excess_k(self.depth, power, self.feed, self.active))
         self.passes = passes
         self.soak_limit_c = model.limits.soak_limit_c
         self.flash_limit_c = model.limits.flash_limit_c(model.contacts_s(self.feed))
@@ -138,7 +141,7 @@ class _March:
         return fin_heat.pass_pulses(
             np.array([0.0, model.edge_length_mm / 2, model.edge_length_mm]),
             model.edge_length_mm,
-            model.wheel.width_mm,
+            2 * half_reach_mm(model.work.wheel, model.work.depth_mm),
             self.active,
             model.machine.fixture.run_off_mm,
             self.feed / 60,
@@ -324,5 +327,6 @@ class _Heat:
 
 def _turn_s(one: Pass, model: HeatModel, feed_mm_min: float) -> float:
     fixture = model.machine.fixture
-    length = model.edge_length_mm + model.wheel.width_mm + 2 * fixture.run_off_mm
+    reach = half_reach_mm(model.work.wheel, model.work.depth_mm) + fixture.run_off_mm
+    length = model.edge_length_mm + 2 * reach
     return max(one.time_s - length / feed_mm_min * 60, 0.0)

@@ -15,16 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.errors import Fact, Refusal, RefusedError, WayOut
-from planner.formulas import contact_flash, fin_heat, segment, tempering
+from planner.formulas import contact_flash, fin_heat, tempering
 from planner.formulas.segment import Result
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
 from planner.inputs.tables import load_table
 from planner.kinematics.speeds import shaft_speed_rpm
+from planner.kinematics.wheel_shape import arc_length_mm
 from planner.passes.blade_heat import BladeHeat
 from planner.passes.conditions import Cutting
-from planner.section.target import FaceRelief, Section, thickness_at
+from planner.section.target import Section
+from planner.section.work import FaceWork
 
 Floats = NDArray[np.float64]
 
@@ -39,6 +41,9 @@ LEAST_ROOM_K = 5.0
 
 _FILMS = {"dry": "moved_air", "mist": "mist", "flood": "flood"}
 _COARSE_ABRASIVES_OF_LOW_HEAT = ("cbn", "diamond")
+_LEAST_CUT_MM = 1e-4
+"""A pass that takes less is taken to rub over the arc of this cut."""
+
 _GRID = 8
 """Depths at which the rise of a single pass is tabulated for the search."""
 
@@ -56,6 +61,19 @@ def active_width_mm(wheel: Wheel, machine: Machine, feed_mm_min: float | Floats)
         return np.full(np.shape(feed_mm_min), min(wheel.active_width_mm, wheel.width_mm))
     per_turn = np.asarray(feed_mm_min, float) / shaft_speed_rpm(wheel, machine)
     return np.minimum(WORN_CORNER_MM + per_turn, wheel.width_mm)
+
+
+def contact_length_mm(
+    wheel: Wheel, machine: Machine, feed_mm_min: float | Floats, depth_of_cut_mm: float | Floats
+) -> Floats:
+    """Length of edge that the wheel grinds at once. Shape: broadcast.
+
+    Along the edge it is the active width; across it the arc of contact, or the platen.
+    """
+    arc = arc_length_mm(wheel, np.maximum(depth_of_cut_mm, _LEAST_CUT_MM))
+    if arc is None:
+        return active_width_mm(wheel, machine, feed_mm_min)
+    return np.asarray(np.broadcast_arrays(arc, feed_mm_min)[0], float)
 
 
 def heat_share(wheel: Wheel) -> float:
@@ -93,31 +111,28 @@ class HeatModel:
     """One set-up's blade as a fin, ready to be marched through passes."""
 
     mesh: fin_heat.FinMesh
-    section: Section
-    relief: FaceRelief
-    other_depth_mm: float
+    work: FaceWork
     steel: Steel
     film_w_m2k: float
     dip_film_w_m2k: float
     clamp_w_m2k: float
     ambient_c: float
     share: float
-    wheel: Wheel
     machine: Machine
     edge_length_mm: float
     limits: HeatLimits
     towards_tip: bool = True
     """Whether the first pass runs from heel to tip."""
 
+    @property
+    def section(self) -> Section:
+        """The finished section."""
+        return self.work.section
+
     def operator(self, depth_mm: Floats, *, dipped: bool = False) -> fin_heat.FinOperator:
-        """The section with the relief at each of these depths. Shape: (m,) -> a stack of m."""
+        """The section with the wheel at each of these depths. Shape: (m,) -> a stack of m."""
         centres = self.mesh.centres_mm
-        rows = []
-        for depth in np.atleast_1d(depth_mm).tolist():
-            pair = (depth, self.other_depth_mm)
-            if self.relief.face == "B":
-                pair = (pair[1], pair[0])
-            rows.append(thickness_at(self.section, centres, *pair))
+        rows = [self.work.thickness(centres, d) for d in np.atleast_1d(depth_mm).tolist()]
         film = self.dip_film_w_m2k if dipped else self.film_w_m2k
         return fin_heat.FinOperator.build(
             self.mesh.faces_mm,
@@ -132,60 +147,63 @@ class HeatModel:
 
     def contact_y_mm(self, depth_mm: Floats) -> tuple[Floats, Floats]:
         """From where to where the wheel touches at a depth, as y. Shape: that of the depth."""
-        chord = segment.chord_of_depth(self.section.wheel_radius_mm, depth_mm)
-        cosine = math.cos(self.section.face(self.relief.face).angle_rad)
-        low = np.maximum(self.relief.middle_mm - chord / 2, 0.0) * cosine
-        high = np.minimum((self.relief.middle_mm + chord / 2) * cosine, self.mesh.faces_mm[-1])
-        return low, high
+        low, high = self.work.contact_y_mm(depth_mm)
+        return low, np.minimum(high, self.mesh.faces_mm[-1])
 
-    def flux(self, depth_mm: Floats, power_w: Floats, feed_mm_min: Floats) -> Floats:
-        """Heat into each cell while the wheel's active width covers it, W/mm2. Shape: (m, n)."""
+    def contact_mm(self, feed_mm_min: Floats, depth_of_cut_mm: float | Floats = 0.0) -> Floats:
+        """Length of edge in contact at once; without a depth of cut, at a usual one."""
+        infeed = self.work.wheel.infeed
+        usual = math.sqrt(infeed.rough_mm * infeed.finish_mm)
+        cut = np.where(np.asarray(depth_of_cut_mm) > 0, depth_of_cut_mm, usual)
+        return contact_length_mm(self.work.wheel, self.machine, feed_mm_min, cut)
+
+    def flux(self, depth_mm: Floats, power_w: Floats, contact_mm: Floats) -> Floats:
+        """Heat into each cell while the contact covers it, W/mm2. Shape: (m, n)."""
         low, high = self.contact_y_mm(depth_mm)
-        per_edge = self.share * power_w / active_width_mm(self.wheel, self.machine, feed_mm_min)
-        return self.mesh.band_flux(per_edge, low, high)
+        return self.mesh.band_flux(self.share * power_w / contact_mm, low, high)
 
-    def face_excess_k(self, depth_mm: Floats, power_w: Floats, feed_mm_min: Floats) -> Result:
+    def face_excess_k(
+        self, depth_mm: Floats, power_w: Floats, feed_mm_min: Floats, contact_mm: Floats
+    ) -> Result:
         """How far the ground face stands over the section's mean. Shape: broadcast."""
-        active = active_width_mm(self.wheel, self.machine, feed_mm_min)
-        chord = segment.chord_of_depth(self.section.wheel_radius_mm, depth_mm)
-        cosine = math.cos(self.section.face(self.relief.face).angle_rad)
-        middle = np.array([self.relief.middle_mm * cosine])
-        thickness = thickness_at(self.section, middle, 0.0, 0.0)[0]
+        chord = self.work.removal.width_mm(depth_mm)
+        low, high = self.contact_y_mm(np.array([self.work.depth_mm]))
+        thickness = self.work.thickness((low + high) / 2, 0.0)[0]
         steel = self.steel
         diffusivity = contact_flash.thermal_diffusivity(
             steel.conductivity_w_mk, steel.density_kg_m3, steel.specific_heat_j_kgk
         )
-        contact_s = active / (np.asarray(feed_mm_min, float) / 60)
-        flux = self.share * power_w / (active * chord)
+        contact_s = contact_mm / (np.asarray(feed_mm_min, float) / 60)
+        flux = self.share * power_w / (contact_mm * chord)
         through = contact_flash.plate_face_excess(diffusivity * contact_s / thickness**2)
         return np.asarray(flux * thickness / (steel.conductivity_w_mk * 1e-3) * through)
 
     def contacts_s(self, feeds_mm_min: Floats) -> float:
         """Time of all contacts of a station, one a pass."""
-        active = active_width_mm(self.wheel, self.machine, feeds_mm_min)
-        return float(np.sum(active / feeds_mm_min * 60))
+        return float(np.sum(self.contact_mm(feeds_mm_min) / feeds_mm_min * 60))
 
     def blade_heat(self, cutting: Cutting, contacts_s: float, pause_overhead_s: float) -> BladeHeat:
         """The blade's heat for the search, in the slowest modes of the half-ground section."""
         feeds = cutting.feeds_mm_min
         # A soft machine reaches but a part of the first step.
-        shallow, deep = math.sqrt(cutting.step_mm / 10), math.sqrt(self.relief.depth_mm)
+        shallow, deep = math.sqrt(cutting.step_mm / 10), math.sqrt(self.work.depth_mm)
         depths = np.linspace(shallow, deep, _GRID) ** 2
         watched = np.linspace(0.0, self._contact_end, _POINTS)
         cells = np.searchsorted(self.mesh.faces_mm[1:-1], watched)
-        middle = np.array([self.relief.depth_mm / 2])
+        middle = np.array([self.work.depth_mm / 2])
         section = self.operator(middle).section(0)
         rates = section.rates_per_s[:_MODES]
         shapes = section.modes[:, :_MODES] / np.sqrt(section.capacity_j_mmk)[:, np.newaxis]
         heats = section.modes[:, :_MODES].T / np.sqrt(section.capacity_j_mmk)
-        active = active_width_mm(self.wheel, self.machine, feeds)
-        contact_s = active / feeds * 60
+        contact = self.contact_mm(feeds)
+        contact_s = contact / feeds * 60
         operator = self.operator(depths)
         rise = np.empty((_GRID, len(feeds), _POINTS + 1))
         face, left = np.empty((_GRID, len(feeds))), np.empty((_GRID, len(feeds), _MODES))
         for column, feed in enumerate(feeds.tolist()):
             one_watt, at = np.ones(_GRID), np.full(_GRID, feed)
-            flux = self.flux(depths, one_watt, at)
+            length = np.full(_GRID, contact[column])
+            flux = self.flux(depths, one_watt, length)
             held = operator.advance(
                 np.zeros((_GRID, 1, len(self.mesh.centres_mm))),
                 flux[:, None, :],
@@ -195,7 +213,7 @@ class HeatModel:
             rise[:, column, 1:] = held[:, 0, cells]
             # The hottest of all may lie between the points that are watched.
             rise[:, column] += (held.max(axis=(1, 2)) - rise[:, column].max(axis=-1))[:, None]
-            face[:, column] = self.face_excess_k(depths, one_watt, at)
+            face[:, column] = self.face_excess_k(depths, one_watt, at, length)
             source = (flux * self.mesh.widths_mm) @ heats.T
             left[:, column] = source * -np.expm1(-rates * contact_s[column]) / rates
         fixture = self.machine.fixture
@@ -229,17 +247,14 @@ class HeatModel:
     @property
     def _contact_end(self) -> float:
         """Where the contact ends at the full depth, as y."""
-        return float(self.contact_y_mm(np.array([self.relief.depth_mm]))[1][0])
+        return float(self.contact_y_mm(np.array([self.work.depth_mm]))[1][0])
 
 
 def heat_model(
     job: Job,
     machine: Machine,
-    wheel: Wheel,
     steel: Steel,
-    section: Section,
-    relief: FaceRelief,
-    other_depth_mm: float,
+    work: FaceWork,
     *,
     towards_tip: bool = True,
 ) -> HeatModel:
@@ -247,9 +262,8 @@ def heat_model(
     fixture = machine.fixture
     clamp = fixture.overhang_mm or (fixture.jaws.from_edge_mm if fixture.jaws else None)
     held = clamp is not None
-    cosine = math.cos(section.face(relief.face).angle_rad)
-    low, high = relief.edge_land_mm * cosine, (relief.edge_land_mm + relief.chord_mm) * cosine
-    clamp_mm = max(clamp if clamp is not None else section.width_mm, high * 1.001)
+    low, high = (float(end) for end in work.contact_y_mm(np.array(work.depth_mm)))
+    clamp_mm = max(clamp if clamp is not None else work.section.width_mm, high * 1.001)
     films = load_table("film_coefficients")["films"]
     kind = _FILMS[machine.coolant.kind]
     soak = tempering.soak_limit(
@@ -262,16 +276,13 @@ def heat_model(
         raise RefusedError([Refusal("limit-at-ambient", facts, ways)])
     return HeatModel(
         mesh=fin_heat.FinMesh.graded(clamp_mm, low, high),
-        section=section,
-        relief=relief,
-        other_depth_mm=other_depth_mm,
+        work=work,
         steel=steel,
         film_w_m2k=machine.coolant.film_w_m2k or films[kind]["typical_w_m2k"],
         dip_film_w_m2k=films["flood"]["typical_w_m2k"],
         clamp_w_m2k=fixture.clamp_conductance_w_m2k if held else 0.0,
         ambient_c=machine.coolant.ambient_c,
-        share=heat_share(wheel),
-        wheel=wheel,
+        share=heat_share(work.wheel),
         machine=machine,
         edge_length_mm=job.blade.edge.length_mm,
         limits=HeatLimits(soak, job.temper_c, machine.coolant.ambient_c),

@@ -7,12 +7,18 @@ import math
 from planner.errors import Fact, Refusal, WayOut
 from planner.inputs.machine import LinearAxis, Machine, RotaryAxis, Wheel
 from planner.kinematics.touch_frame import INCH_MM, TouchFrame, axis_letter
+from planner.kinematics.wheel_shape import half_reach_mm
 from planner.section.target import Section
 
 
-def traverse_ends_mm(wheel: Wheel, machine: Machine, edge_length_mm: float) -> tuple[float, float]:
-    """Where the wheel's middle plane reverses, in program coordinates (docs/frames.md)."""
-    clear = wheel.width_mm / 2 + machine.fixture.run_off_mm
+def traverse_ends_mm(
+    wheel: Wheel, machine: Machine, edge_length_mm: float, depth_mm: float
+) -> tuple[float, float]:
+    """Where the wheel's middle plane reverses, in program coordinates (docs/frames.md).
+
+    ``depth_mm`` is the deepest of the set-up: a wheel across the edge leaves the steel there last.
+    """
+    clear = half_reach_mm(wheel, depth_mm) + machine.fixture.run_off_mm
     return -clear, edge_length_mm + clear
 
 
@@ -26,7 +32,7 @@ def room_refusals(
 ) -> list[Refusal]:
     """Every travel that the set-up would pass, and whether the wheel enters the jaws."""
     infeed, cross = frame.position(depth_mm)
-    low_x, high_x = traverse_ends_mm(wheel, machine, edge_length_mm)
+    low_x, high_x = traverse_ends_mm(wheel, machine, edge_length_mm, depth_mm)
     spans = {
         "traverse": (low_x, high_x),
         # The air-run twin starts from its own clearance above the lifted motion.

@@ -1,4 +1,4 @@
-"""How fast a wheel or belt runs on this machine, and how large it is."""
+"""How fast a wheel or belt runs on this machine."""
 
 from __future__ import annotations
 
@@ -7,11 +7,6 @@ import math
 from planner.errors import Fact, Refusal, WayOut
 from planner.formulas import grinding
 from planner.inputs.machine import Machine, Wheel
-
-
-def wheel_radius_mm(wheel: Wheel) -> float:
-    """Radius that cuts: a belt's thickness added to its wheel's."""
-    return wheel.diameter_mm / 2 + (wheel.belt.thickness_mm if wheel.belt else 0.0)
 
 
 def surface_speed_m_s(wheel: Wheel, machine: Machine) -> float:

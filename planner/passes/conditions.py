@@ -9,12 +9,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from planner.formulas import grinding, motion, spring, wheel_wear
+from planner.formulas.removal import Removal
 from planner.formulas.segment import Result
 from planner.inputs.machine import Machine, Wheel
 from planner.kinematics.room import traverse_ends_mm
-from planner.kinematics.speeds import surface_speed_m_s, wheel_radius_mm
+from planner.kinematics.speeds import surface_speed_m_s
 from planner.kinematics.touch_frame import TouchFrame, linear_axis, smallest_step_mm
 from planner.passes.blade_heat import BladeHeat
+from planner.section.work import FaceWork
 
 INFEED_FEED_MM_MIN = 200.0
 """Feed of the infeed moves, where the axis can: off the steel, so only their end matters.
@@ -51,7 +53,7 @@ class Stiffness:
 class Cutting:
     """All that the passes of one set-up depend on."""
 
-    wheel_radius_mm: float
+    removal: Removal
     surface_speed_m_s: float
     specific_energy_j_mm3: float
     force_ratio: float
@@ -115,7 +117,7 @@ class Cutting:
         per_area = self.specific_energy_j_mm3 * feed_s / (self.surface_speed_m_s * self.force_ratio)
         commanded = np.maximum(np.asarray(commanded_mm, float)[..., None], 0.0)
         after, area = spring.reached_depth(
-            commanded, before, stiffness, per_area, self.wheel_radius_mm, self.threshold_n
+            commanded, before, stiffness, per_area, self.removal, self.threshold_n
         )
         power = np.asarray(grinding.grinding_power(self.specific_energy_j_mm3, area, feed_s))
         tangential = power / self.surface_speed_m_s
@@ -144,14 +146,15 @@ class Cut:
 
 def cutting_conditions(
     machine: Machine,
-    wheel: Wheel,
+    work: FaceWork,
     frame: TouchFrame,
     edge_length_mm: float,
     stiffness: Stiffness,
 ) -> Cutting:
     """What the passes depend on, from the profile and the frame; heat comes later."""
+    wheel = work.wheel
     infeed, traverse = linear_axis(machine, "infeed"), linear_axis(machine, "traverse")
-    low, high = traverse_ends_mm(wheel, machine, edge_length_mm)
+    low, high = traverse_ends_mm(wheel, machine, edge_length_mm, work.depth_mm)
     # The feed must be even over the steel, so the axis gets to speed within the run-off.
     reachable = 60 * math.sqrt(2 * traverse.acceleration_mm_s2 * machine.fixture.run_off_mm)
     limits = {"axis": traverse.max_feed_mm_min, "run-off": reachable}
@@ -162,7 +165,7 @@ def cutting_conditions(
     finish = wheel.infeed.finish_mm
     stock = wheel.infeed.finish_stock_mm
     return Cutting(
-        wheel_radius_mm=wheel_radius_mm(wheel),
+        removal=work.removal,
         surface_speed_m_s=surface_speed_m_s(wheel, machine),
         specific_energy_j_mm3=specific_energy_j_mm3(wheel),
         force_ratio=wheel.force_ratio,
@@ -171,7 +174,7 @@ def cutting_conditions(
         rough_infeed_mm=wheel.infeed.rough_mm,
         finish_infeed_mm=finish,
         finish_stock_mm=2 * finish if stock is None else stock,
-        step_mm=smallest_step_mm(machine, infeed) / abs(frame.infeed_per_depth),
+        step_mm=_step_mm(machine, wheel, frame, work.depth_mm),
         normal_force_limit_n=machine.limits.normal_force_n,
         power_limit_w=machine.spindle.power_w * machine.spindle.efficiency,
         # A very slow machine has one feed: its largest, not rounded.
@@ -184,6 +187,20 @@ def cutting_conditions(
         infeed_feed_mm_min=infeed_feed_mm_min(machine),
         infeed_acceleration_mm_s2=infeed.acceleration_mm_s2,
     )
+
+
+MANY_STEPS = 150
+"""Over so many steps of depth a schedule is searched in coarser ones."""
+
+
+def _step_mm(machine: Machine, wheel: Wheel, frame: TouchFrame, depth_mm: float) -> float:
+    """Depth of one step: the axis's own, or for deep work several, no more than a finish infeed."""
+    infeed = linear_axis(machine, "infeed")
+    step = smallest_step_mm(machine, infeed) / abs(frame.infeed_per_depth)
+    if depth_mm <= MANY_STEPS * step:
+        return step
+    several = min(depth_mm / (MANY_STEPS * step), wheel.infeed.finish_mm / step)
+    return max(math.floor(several + 1e-9), 1) * step
 
 
 def infeed_feed_mm_min(machine: Machine) -> float:

@@ -107,9 +107,10 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
         "name": setup.name,
         "face": setup.relief.face,
         "program": setup.program,
-        "wheel": plan.wheel.name,
-        "contact": plan.wheel.contact,
-        "wheel_radius_mm": plan.section.wheel_radius_mm,
+        "operation": setup.work.operation,
+        "wheel": setup.work.wheel.name,
+        "contact": setup.work.wheel.contact,
+        "wheel_radius_mm": setup.work.wheel_radius_mm,
         "tilt_deg": frame.tilt_deg,
         "touch_frame": {
             "origin_yz_mm": frame.origin_yz_mm,
@@ -174,7 +175,6 @@ def _wear_data(plan: Plan) -> dict[str, Any] | None:
 
 def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
     """The whole plan without its proof."""
-    spreads = [s.spread for s in plan.setups]
     data = {
         "format": FORMAT,
         "job": {
@@ -188,7 +188,7 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
             "sha256": plan.machine.sha256,
         },
         "section": section_data(plan.section),
-        "tolerance": tolerance_data(spreads, plan.share_in_tolerance, plan.helpful),
+        "tolerance": tolerance_data(plan.spreads, plan.share_in_tolerance, plan.helpful),
         "setups": [_setup_data(plan, s) for s in plan.setups],
         "totals": {
             "passes": plan.totals.passes,

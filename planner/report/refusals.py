@@ -108,6 +108,26 @@ REFUSALS = {
         "{ambient_c:.0f} deg C, the edge would pass its limits of {soak_c:.0f} deg C (built up) "
         "or {flash_c:.0f} deg C (under the wheel) at every infeed and feed this machine has"
     ),
+    "flat-for-relief": (
+        "wheel {wheel} is flat in the section (contact {contact}), and a relief is an arc"
+    ),
+    "round-for-flat": "wheel {wheel} leaves an arc, and the operation {operation} grinds a flat",
+    "flat-too-narrow": (
+        "wheel {wheel} grinds {flat_mm:.2f} mm flat, and face {face} with its setting needs "
+        "{needed_mm:.2f} mm"
+    ),
+    "form-too-narrow": (
+        "wheel {wheel}, {width_mm:.2f} mm wide, makes an arc of at most {widest_mm:.2f} mm, and "
+        "the relief of face {face} is {chord_mm:.2f} mm wide"
+    ),
+    "allowance-too-large": (
+        "with {allowance_mm:.4f} mm left for the lands, the relief of face {face} is so wide that "
+        "its lands would be {edge_land_mm:.3f} and {shoulder_land_mm:.3f} mm"
+    ),
+    "cannot-hold-edge": (
+        "about {share:.0%} of the blades would have their edge thickness within {tolerance_mm:.3f} "
+        "mm (one sigma is {sd_mm:.4f} mm), and the job asks for {least_share:.0%}"
+    ),
     "not-planned-yet": "{what} can be written down, but this version does not plan it yet",
     "nothing-is-ground": (
         "the passes would leave face {face} as it is: of the {depth_mm:.4f} mm of relief they "
@@ -154,6 +174,12 @@ WAYS_OUT = {
     "shorter-overhang": "clamping the blade nearer to its edge",
     "smaller-margin": "a smaller limits.temper_margin, if the tempering temperature is well known",
     "cooler-shop": "a lower ambient temperature",
+    "round-wheel": "a wheel with contact along_edge, or across_edge with a form_radius",
+    "flat-wheel": "a wheel with contact across_edge and no form_radius, or a platen",
+    "wider-flat": "a flat of {width_mm:.2f} mm or more",
+    "wider-form": "a wider wheel",
+    "less-allowance": "a smaller allowance for the lands",
+    "wider-edge-tolerance": "a wider edge_thickness_tolerance",
     "harder-wheel": "a wheel with a higher G ratio",
     "wider-wheel": "a wider or larger wheel, which wears less",
     "fewer-blades": "fewer blades a wheel",

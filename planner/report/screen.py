@@ -269,7 +269,7 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
         f"({2 * plan.section.wheel_radius_mm:.1f} mm, {plan.surface_speed_m_s:.1f} m/s)"
     )
     yield Text("")
-    yield from section_tables(plan.section, [s.spread for s in plan.setups])
+    yield from section_tables(plan.section, plan.spreads)
     for setup in plan.setups:
         yield passes_table(setup, width)
         yield Text(_why_spark_out(plan, setup))
@@ -292,7 +292,7 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
 
 def _why_spark_out(plan: Plan, setup: Setup) -> str:
     count = sum(p.kind == "spark_out" for p in setup.passes)
-    allowed = plan.job.model.relief.residual_share * setup.spread.depth_tolerance_mm
+    allowed = plan.job.model.relief.residual_share * setup.depth_tolerance_mm
     infeed = [p for p in setup.passes if p.kind != "spark_out"][-1]
     left = setup.schedule.deflection_left_mm
     worst = infeed.commanded_depth_mm - min(infeed.reached_by_station_mm)
@@ -307,10 +307,11 @@ def _why_spark_out(plan: Plan, setup: Setup) -> str:
             f" The blade bends: the ends of the edge come out "
             f"{setup.uneven_depth_mm * 1000:.1f} µm shallower than its middle."
         )
-    if plan.wheel.threshold_force_n > 0:
-        residue = plan.wheel.threshold_force_n / setup.softest_n_mm
+    threshold = setup.work.wheel.threshold_force_n
+    if threshold > 0:
+        residue = threshold / setup.softest_n_mm
         text += (
-            f" Under its threshold force of {plan.wheel.threshold_force_n:.1f} N the wheel only "
+            f" Under its threshold force of {threshold:.1f} N the wheel only "
             f"rubs: {residue * 1000:.1f} µm stay whatever is done."
         )
     return text

@@ -72,7 +72,7 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         "8. Wheel stopped, blade out, read both lands at heel, middle and tip:",
         "",
     ]
-    lines += [*_land_table(setup), "", "## Heat and wear", ""]
+    lines += [*_land_table(plan, setup), "", "## Heat and wear", ""]
     lines += [f"- {line}" for line in (*_heat_lines(plan, setup), *_wear_lines(plan))]
     lines += _closing(cautions)
     return "\n".join(lines)
@@ -115,7 +115,7 @@ def restart_sheet(plan: Plan, restart: Restart, cautions: Sequence[Caution], pro
         "",
         *(f"{number}. {step}" for number, step in enumerate(steps, 1)),
         "",
-        *_land_table(setup),
+        *_land_table(plan, setup),
         "",
         "## Heat and wear",
         "",
@@ -206,8 +206,8 @@ def _word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:
     return f"`{letter}{number_text(value / scale, machine.controller.decimals)}`"
 
 
-def _land_table(setup: Setup) -> list[str]:
-    relief, tolerance = setup.relief, setup.spread.land_tolerance_mm
+def _land_table(plan: Plan, setup: Setup) -> list[str]:
+    relief, tolerance = setup.relief, plan.job.model.relief.land_tolerance_mm
     lines = [
         "| land | nominal, mm | limits, mm | heel | middle | tip |",
         "| --- | --- | --- | --- | --- | --- |",

@@ -10,7 +10,13 @@ from planner.errors import Refusal, RefusedError, WayOut
 from planner.formulas import segment
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
-from planner.section.spread import FaceSpread, face_spread, most_helpful, share_in_tolerance
+from planner.section.spread import (
+    EdgeSpread,
+    FaceSpread,
+    face_spread,
+    most_helpful,
+    share_in_tolerance,
+)
 from planner.section.target import FaceRelief, Section, section_for
 
 _SIZES = 40
@@ -67,6 +73,22 @@ def cannot_hold(
 
 LEAST_RELIEF_MM = 2e-4
 """A relief less deep than this is none: twice the chord error of the sections."""
+
+
+def edge_refusal(edge: EdgeSpread | None, least_share: float) -> Refusal | None:
+    """The refusal of bevels whose edge thickness cannot be held."""
+    if edge is None or edge.share >= least_share:
+        return None
+    return Refusal(
+        "cannot-hold-edge",
+        {
+            "share": edge.share,
+            "least_share": least_share,
+            "sd_mm": edge.sd_mm,
+            "tolerance_mm": edge.tolerance_mm,
+        },
+        (WayOut("wider-edge-tolerance"), WayOut("finer-axis")),
+    )
 
 
 def falls_short(

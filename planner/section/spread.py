@@ -16,6 +16,7 @@ from planner.formulas import segment, spread
 from planner.inputs.job import Job
 from planner.inputs.machine import LinearAxis, Machine, RotaryAxis, Wheel
 from planner.section.target import BevelFace, FaceRelief
+from planner.section.work import FaceWork
 
 
 @dataclass(frozen=True)
@@ -92,8 +93,65 @@ class FaceSpread:
         return spread.share_inside_both((wider, wider), jacobian.T @ jacobian, room)
 
 
+def depth_tolerance_mm(job: Job, work: FaceWork) -> float:
+    """How far the depth of an operation may be off: the lands or the edge thickness decide.
+
+    A bevel face that is d deeper takes d / cos β off the edge thickness, and each face may use half
+    of its tolerance.
+    """
+    bevel = next((o for o in job.operations or () if o.do == "bevel"), None)
+    if work.operation == "bevel" and bevel is not None:
+        return bevel.edge_thickness_tolerance_mm / 2 * math.cos(work.face.angle_rad)
+    g = segment.half_chord_per_depth(work.section.wheel_radius_mm, work.relief.depth_mm)
+    return float(job.relief.land_tolerance_mm / g)
+
+
+@dataclass(frozen=True)
+class EdgeSpread:
+    """Spread of the edge thickness that the bevels leave."""
+
+    thickness_mm: float
+    tolerance_mm: float
+    sd_mm: float
+    share: float
+    """Of the blades, in tolerance."""
+
+
+def edge_spread(job: Job, machine: Machine, works: Sequence[FaceWork]) -> EdgeSpread | None:
+    """Propagate the errors of depth and stock to the edge thickness; None without a bevel.
+
+    The wheel is touched off on the corner of the stock, so each face's depth error counts with
+    1 / cos β and the stock's own thickness in full.
+    """
+    bevel = next((o for o in job.operations or () if o.do == "bevel"), None)
+    if bevel is None:
+        return None
+    infeed = next(a for a in machine.axes.values() if a.role == "infeed")
+    assert isinstance(infeed, LinearAxis)
+    depth_sd = math.hypot(
+        spread.uniform_sd(infeed.resolution_mm),
+        infeed.repeatability_mm,
+        machine.fixture.touch_off_mm,
+    )
+    bevels = [w for w in works if w.operation == "bevel"]
+    cosines = [math.cos(w.face.angle_rad) for w in bevels]
+    sd = math.hypot(job.spread.thickness_mm, *(depth_sd / c for c in cosines))
+    left = works[0].section.edge_thickness_mm
+    left += sum(w.after.outside_mm / c for w, c in zip(bevels, cosines, strict=True))
+    tolerance = bevel.edge_thickness_tolerance_mm
+    share = math.erf(tolerance / sd / math.sqrt(2)) if sd > 0 else 1.0
+    return EdgeSpread(left, tolerance, sd, share)
+
+
 def face_spread(
-    job: Job, machine: Machine, wheel: Wheel, face: BevelFace, relief: FaceRelief, radius_mm: float
+    job: Job,
+    machine: Machine,
+    wheel: Wheel,
+    face: BevelFace,
+    relief: FaceRelief,
+    radius_mm: float,
+    *,
+    lands_after: bool = False,
 ) -> FaceSpread:
     """Propagate the stated errors of machine, wheel and stock to the two lands of one face.
 
@@ -109,7 +167,8 @@ def face_spread(
     * the blade's own bevel angle: the shoulder moves by -b/tan β per radian; when the middle is
       not set by the witness mark of each blade, the wheel meets the turned face R further along
       it per radian, and when the blade is not touched off itself, p deeper per radian;
-    * tilt: R further along per radian when the middle is not set by the witness mark.
+    * tilt: R further along per radian when the middle is not set by the witness mark;
+    * a pass over the lands afterwards, where there is one: its own depth errors, +g per mm.
     """
     axes = {a.role: a for a in machine.axes.values()}
     infeed, cross, tilt = axes["infeed"], axes.get("cross"), axes.get("tilt")
@@ -117,6 +176,12 @@ def face_spread(
     fixture = machine.fixture
     g = float(segment.half_chord_per_depth(radius_mm, relief.depth_mm))
     per_radius = float(segment.half_chord_per_radius(radius_mm, relief.depth_mm))
+    if wheel.contact == "along_edge":
+        size = ErrorCause(
+            "wheel diameter", wheel.diameter_error_mm, "mm", -per_radius / 2, -per_radius / 2
+        )
+    else:
+        size = ErrorCause("form radius", wheel.form_radius_error_mm, "mm", -per_radius, -per_radius)
     sine, tangent = math.sin(face.angle_rad), math.tan(face.angle_rad)
     one_blade = job.quantity == 1
     each_blade = fixture.touch_off_each == "blade" or one_blade
@@ -130,9 +195,7 @@ def face_spread(
         ErrorCause("infeed resolution", spread.uniform_sd(infeed.resolution_mm), "mm", -g, -g),
         ErrorCause("infeed repeatability", infeed.repeatability_mm, "mm", -g, -g),
         ErrorCause("touch-off", fixture.touch_off_mm, "mm", -g, -g),
-        ErrorCause(
-            "wheel diameter", wheel.diameter_error_mm, "mm", -per_radius / 2, -per_radius / 2
-        ),
+        size,
         ErrorCause("cross setting", fixture.cross_setting_mm, "mm", 1.0, -1.0),
         ErrorCause(
             "stock thickness",
@@ -149,6 +212,11 @@ def face_spread(
             -follow_mm - face.width_mm / tangent - g * angle_depth,
         ),
     ]
+    if lands_after:
+        sd = math.hypot(
+            spread.uniform_sd(infeed.resolution_mm), infeed.repeatability_mm, fixture.touch_off_mm
+        )
+        causes.append(ErrorCause("depth of the lands pass", sd, "mm", g, g))
     if isinstance(cross, LinearAxis):
         sd = math.hypot(cross.repeatability_mm, spread.uniform_sd(cross.resolution_mm))
         causes.append(ErrorCause("cross repeatability", sd, "mm", 1.0, -1.0))

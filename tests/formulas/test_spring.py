@@ -10,6 +10,7 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
 from planner.formulas import segment, spring
+from planner.formulas.removal import SegmentRemoval
 
 # Source: force balance k_c a = k y, worked pass by pass for k 400 and k_c 600 N/mm, ten infeeds
 # of 0.010 mm and eight spark-out passes; columns: infeed, depth, deflection, force. Recomputed
@@ -37,7 +38,10 @@ WORKED = [
 
 
 def _reach(*args: float, **more: float) -> tuple[float, float]:
-    reached, area = spring.reached_depth(*args, **more)
+    commanded, last, stiffness, per_area, radius = args
+    reached, area = spring.reached_depth(
+        commanded, last, stiffness, per_area, SegmentRemoval(radius), **more
+    )
     return float(reached), float(area)
 
 
@@ -144,9 +148,9 @@ def test_threshold_force_leaves_its_own_residue():
 def test_arrays_broadcast_as_their_elements_do():
     k = np.array([100.0, 1000.0])
     depths = np.array([[0.01], [0.02]])
-    reached, area = spring.reached_depth(depths, 0.0, k, 300.0, 75.0)
+    reached, area = spring.reached_depth(depths, 0.0, k, 300.0, SegmentRemoval(75.0))
     assert reached.shape == area.shape == (2, 2)
-    alone, _ = spring.reached_depth(0.02, 0.0, 1000.0, 300.0, 75.0)
+    alone, _ = spring.reached_depth(0.02, 0.0, 1000.0, 300.0, SegmentRemoval(75.0))
     assert reached[1, 1] == pytest.approx(float(alone), abs=1e-12)
 
 
@@ -171,8 +175,8 @@ def test_stiffer_machine_needs_no_more_passes():
 
 def test_values_out_of_range_are_refused_by_name():
     with pytest.raises(ValueError, match="stiffness_n_mm"):
-        spring.reached_depth(0.01, 0.0, 0.0, 1.0, 75.0)
+        spring.reached_depth(0.01, 0.0, 0.0, 1.0, SegmentRemoval(75.0))
     with pytest.raises(ValueError, match="commanded_mm"):
-        spring.reached_depth(80.0, 0.0, 1.0, 1.0, 75.0)
+        spring.reached_depth(80.0, 0.0, 1.0, 1.0, SegmentRemoval(75.0))
     with pytest.raises(ValueError, match="kept_per_pass"):
         spring.spark_out_passes(1.0, 0.1, 1.0)

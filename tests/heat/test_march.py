@@ -119,12 +119,12 @@ def test_energy_is_kept_through_a_whole_schedule():
     plan = example("detail-knife")
     job, machine = plan.job.model, plan.machine.model
     setup, length = plan.setups[0], plan.job.model.blade.edge.length_mm
-    model = heat_model(job, machine, plan.wheel, plan.steel, plan.section, setup.relief, 0.0)
+    model = heat_model(job, machine, plan.steel, setup.work)
     depth = np.array([p.reached_depth_mm for p in setup.passes])
     feed = np.array([p.feed_mm_min for p in setup.passes])
     power = np.array([p.power_w for p in setup.passes])
-    operator, flux = model.operator(depth), model.flux(depth, power, feed)
     active = active_width_mm(plan.wheel, machine, feed)
+    operator, flux = model.operator(depth), model.flux(depth, power, active)
     pulses = fin_heat.pass_pulses(
         [0.0, length / 2, length], length, plan.wheel.width_mm, active,
         machine.fixture.run_off_mm, feed / 60, len(depth), pause_s=0.3,

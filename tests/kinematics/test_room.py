@@ -41,7 +41,7 @@ def test_the_test_machine_has_room():
 def test_where_the_wheel_reverses():
     machine = a_machine(fixture__run_off="12 mm", rack__0__width="20 mm")
     # By hand: half the width and the run-off before the heel and past the tip.
-    assert traverse_ends_mm(machine.rack[0], machine, 80) == (-22, 102)
+    assert traverse_ends_mm(machine.rack[0], machine, 80, 0.05) == (-22, 102)
 
 
 # By hand, for run-off 10, width 20, edge 80: traverse -20 to 100; clearance 5 and the air run's

@@ -94,13 +94,13 @@ def test_a_relief_from_a_right_triangle():
 
 
 def test_a_belt_adds_its_thickness_to_the_radius():
-    from planner.kinematics.speeds import wheel_radius_mm  # noqa: PLC0415
+    from planner.kinematics.wheel_shape import section_radius_mm  # noqa: PLC0415
     from tests.samples import a_machine  # noqa: PLC0415
 
     belt = {"thickness": "1.2 mm"}
     machine = a_machine(kind="belt", rack__0__belt=belt, rack__0__diameter="40 mm")
     # By hand: 40 / 2 + 1.2.
-    assert wheel_radius_mm(machine.rack[0]) == pytest.approx(21.2)
+    assert section_radius_mm(machine.rack[0]) == pytest.approx(21.2)
 
 
 @QUICK

@@ -1,0 +1,147 @@
+r"""How much steel a wheel takes at a depth, for each shape of what it grinds.
+
+A is the area removed in the section from first contact to depth h, W = dA/dh the width of the
+contact. All three shapes widen with depth, so A is hollow upwards: the spring balance
+(planner/formulas/spring.py) relies on it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from planner.formulas.ranges import require
+from planner.formulas.segment import Result, unchecked_area, unchecked_chord
+
+
+class Removal(Protocol):
+    """Area and width at a depth; the depth is not checked against ``deepest_mm``."""
+
+    @property
+    def deepest_mm(self) -> float:
+        """The most that a depth may be."""
+        ...
+
+    def area_mm2(self, depth_mm: Result) -> Result:
+        """Area removed down to a depth. Shape: any."""
+        ...
+
+    def width_mm(self, depth_mm: Result) -> Result:
+        """Width of the contact at a depth, the slope of the area. Shape: any."""
+        ...
+
+
+@dataclass(frozen=True)
+class SegmentRemoval:
+    r"""A round wheel in a flat face: the segment of a circle.
+
+    .. math:: A = \tfrac12 R^2(\theta - \sin\theta), \quad W = 2\sqrt{h(2R - h)}
+
+    Range: R > 0, 0 <= h <= R. Raises: ValueError. Source: circle and chord
+    (planner/formulas/segment.py).
+
+    >>> float(SegmentRemoval(5.0).width_mm(np.array(2.0)))  # by hand: 2 sqrt(2 * 8)
+    8.0
+    """
+
+    radius_mm: float
+
+    def __post_init__(self) -> None:
+        require("radius_mm", self.radius_mm, above=0.0)
+
+    @property
+    def deepest_mm(self) -> float:
+        """The radius."""
+        return self.radius_mm
+
+    def area_mm2(self, depth_mm: Result) -> Result:
+        """Area of the segment. Shape: any."""
+        return unchecked_area(self.radius_mm, depth_mm)
+
+    def width_mm(self, depth_mm: Result) -> Result:
+        """Its chord. Shape: any."""
+        return unchecked_chord(self.radius_mm, depth_mm)
+
+
+@dataclass(frozen=True)
+class CornerRemoval:
+    r"""A flat wheel on the square corner of parallel stock, at the bevel angle β to its flank.
+
+    .. math:: A = \frac{h^2}{2 \sin\beta\cos\beta}, \quad W = \frac{h}{\sin\beta\cos\beta}
+
+    Range: 0 < β < π/2, h >= 0. Raises: ValueError. Source: right triangle of height h over its
+    hypotenuse.
+
+    >>> round(float(CornerRemoval(math.pi / 4, 9.0).area_mm2(np.array(2.0))), 9)  # h^2 at 45 deg
+    4.0
+    """
+
+    bevel_rad: float
+    deepest_mm: float
+
+    def __post_init__(self) -> None:
+        require("bevel_rad", self.bevel_rad, above=0.0, high=math.nextafter(math.pi / 2, 0.0))
+        require("deepest_mm", self.deepest_mm, above=0.0)
+
+    @property
+    def _widening(self) -> float:
+        return 1.0 / (math.sin(self.bevel_rad) * math.cos(self.bevel_rad))
+
+    def area_mm2(self, depth_mm: Result) -> Result:
+        """Area of the triangle. Shape: any."""
+        return np.asarray(0.5 * self._widening * depth_mm * depth_mm)
+
+    def width_mm(self, depth_mm: Result) -> Result:
+        """Its hypotenuse. Shape: any."""
+        return np.asarray(self._widening * depth_mm)
+
+
+@dataclass(frozen=True)
+class LandsRemoval:
+    r"""A flat wheel on a bevel face that has a hollow in it: the layer less the hollow.
+
+    .. math::
+        A = b h + \frac{h^2}{2\sin\beta\cos\beta} - [S(D) - S(D - h)], \quad
+        W = b + \frac{h}{\sin\beta\cos\beta} - c(D - h)
+
+    b width of the face before, D depth of the hollow before, S and c area and chord of the segment
+    of radius R. Range: b > 0, 0 < D <= R, 0 <= h <= D. Raises: ValueError.
+    Source: trapezoid between two lines parallel to the face, from the square edge to the flank,
+    less the part of the segment between them.
+    """
+
+    bevel_rad: float
+    face_width_mm: float
+    radius_mm: float
+    hollow_mm: float
+
+    def __post_init__(self) -> None:
+        require("bevel_rad", self.bevel_rad, above=0.0, high=math.nextafter(math.pi / 2, 0.0))
+        require("face_width_mm", self.face_width_mm, above=0.0)
+        require("radius_mm", self.radius_mm, above=0.0)
+        require("hollow_mm", self.hollow_mm, above=0.0, high=self.radius_mm)
+
+    @property
+    def deepest_mm(self) -> float:
+        """The hollow's own depth: below it there are no lands."""
+        return self.hollow_mm
+
+    def area_mm2(self, depth_mm: Result) -> Result:
+        """Area of the layer less the hollow. Shape: any."""
+        widening = 0.5 / (math.sin(self.bevel_rad) * math.cos(self.bevel_rad))
+        layer = self.face_width_mm * depth_mm + widening * depth_mm * depth_mm
+        left = np.maximum(self.hollow_mm - depth_mm, 0.0)
+        hollow = unchecked_area(self.radius_mm, np.asarray(self.hollow_mm)) - unchecked_area(
+            self.radius_mm, left
+        )
+        return np.asarray(layer - hollow)
+
+    def width_mm(self, depth_mm: Result) -> Result:
+        """Width of the two lands together. Shape: any."""
+        widening = 1.0 / (math.sin(self.bevel_rad) * math.cos(self.bevel_rad))
+        left = np.maximum(self.hollow_mm - depth_mm, 0.0)
+        whole = self.face_width_mm + widening * depth_mm
+        return np.asarray(whole - unchecked_chord(self.radius_mm, left))

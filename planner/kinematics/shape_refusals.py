@@ -1,0 +1,86 @@
+"""Is the wheel of the shape that its operation needs, and wide enough for it?"""
+
+from __future__ import annotations
+
+import math
+
+from planner.errors import Fact, Refusal, WayOut
+from planner.inputs.machine import Machine, Wheel
+from planner.kinematics.touch_frame import TouchFrame
+from planner.kinematics.wheel_shape import flat_width_mm, is_round, widest_chord_mm
+from planner.section.work import FaceWork, raised_lands_mm
+
+_SIGMAS = 3.0
+"""A flat wheel covers the face at three standard deviations of its cross setting. Common
+practice, no source."""
+
+
+def round_refusals(wheel: Wheel) -> list[Refusal]:
+    """A relief is an arc: a wheel that is flat in the section cannot grind one."""
+    if is_round(wheel):
+        return []
+    return [
+        Refusal(
+            "flat-for-relief",
+            {"wheel": wheel.name, "contact": wheel.contact},
+            (WayOut("round-wheel"),),
+        )
+    ]
+
+
+def shape_refusals(machine: Machine, work: FaceWork, frame: TouchFrame) -> list[Refusal]:
+    """Every way in which the wheel does not suit its operation."""
+    wheel = work.wheel
+    if work.operation == "relief":
+        return [*_narrow_form(work, frame), *_no_lands_left(work)]
+    if is_round(wheel):
+        facts: dict[str, Fact] = {"wheel": wheel.name, "operation": work.operation}
+        return [Refusal("round-for-flat", facts, (WayOut("flat-wheel"),))]
+    needed = (
+        work.face_width_mm(work.after.outside_mm) + 2 * _SIGMAS * machine.fixture.cross_setting_mm
+    )
+    if flat_width_mm(wheel) >= needed:
+        return []
+    facts = {
+        "wheel": wheel.name,
+        "face": work.face.face,
+        "flat_mm": flat_width_mm(wheel),
+        "needed_mm": needed,
+    }
+    return [Refusal("flat-too-narrow", facts, (WayOut("wider-flat", {"width_mm": needed}),))]
+
+
+def _narrow_form(work: FaceWork, frame: TouchFrame) -> list[Refusal]:
+    off = math.radians(frame.tilt_deg - frame.ideal_tilt_deg)
+    widest, chord = widest_chord_mm(work.wheel, off), 2 * _half_chord_mm(work)
+    if chord <= widest:
+        return []
+    facts: dict[str, Fact] = {
+        "wheel": work.wheel.name,
+        "face": work.face.face,
+        "chord_mm": chord,
+        "widest_mm": widest,
+        "width_mm": work.wheel.width_mm,
+    }
+    return [Refusal("form-too-narrow", facts, (WayOut("wider-form"), WayOut("wider-lands")))]
+
+
+def _half_chord_mm(work: FaceWork) -> float:
+    edge, shoulder = raised_lands_mm(work)
+    return (work.face_width_mm(work.after.outside_mm) - edge - shoulder) / 2
+
+
+def _no_lands_left(work: FaceWork) -> list[Refusal]:
+    """The relief is cut deeper where lands are taken down later: it must stay inside its face."""
+    edge, shoulder = raised_lands_mm(work)
+    if work.after.outside_mm == 0 or min(edge, shoulder) > 0:
+        return []
+    facts: dict[str, Fact] = {
+        "face": work.face.face,
+        "allowance_mm": work.after.outside_mm,
+        "edge_land_mm": edge,
+        "shoulder_land_mm": shoulder,
+    }
+    return [
+        Refusal("allowance-too-large", facts, (WayOut("less-allowance"), WayOut("wider-lands")))
+    ]

@@ -1,0 +1,84 @@
+"""The wheel as the shape it is: in the section, and along the edge (docs/operations.md)."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from planner.formulas.contact import contact_length
+from planner.formulas.segment import Result
+from planner.inputs.machine import Wheel
+
+
+def is_round(wheel: Wheel) -> bool:
+    """Whether it leaves an arc in the section, and not a line."""
+    return wheel.contact == "along_edge" or wheel.form_radius_mm is not None
+
+
+def section_radius_mm(wheel: Wheel) -> float:
+    """Radius of the arc that it leaves in the section; a belt's thickness is added to its wheel's.
+
+    Raises: ValueError for a wheel that is flat in the section.
+    """
+    if wheel.contact == "along_edge":
+        return wheel.diameter_mm / 2 + (wheel.belt.thickness_mm if wheel.belt else 0.0)
+    if wheel.form_radius_mm is None:
+        raise ValueError(f"wheel {wheel.name} is flat in the section")
+    return wheel.form_radius_mm
+
+
+def widest_chord_mm(wheel: Wheel, tilt_error_rad: float = 0.0) -> float:
+    """Widest relief that its arc makes in one piece, held this far off the face's own angle.
+
+    A form's arc ends where its rounded corners begin: a corner of radius q that touches the arc of
+    radius r from within and the wall at half the width has its centre r - q from the arc's.
+    """
+    if wheel.contact == "along_edge":
+        return 2 * section_radius_mm(wheel)
+    radius, corner = section_radius_mm(wheel), wheel.corner_radius_mm
+    ends = math.asin(min((wheel.width_mm / 2 - corner) / (radius - corner), 1.0))
+    return 2 * radius * math.sin(max(ends - abs(tilt_error_rad), 0.0))
+
+
+def flat_width_mm(wheel: Wheel) -> float:
+    """Width of the straight line that a flat wheel or a platen grinds with."""
+    return wheel.width_mm - 2 * wheel.corner_radius_mm
+
+
+def half_reach_mm(wheel: Wheel, depth_mm: float) -> float:
+    """How far it touches steel to either side of its middle along the edge, so deep in it."""
+    if wheel.platen is not None:
+        return wheel.platen.length_mm / 2
+    if wheel.contact == "across_edge":
+        depth = min(max(depth_mm, 0.0), wheel.diameter_mm / 2)
+        return math.sqrt(depth * (wheel.diameter_mm - depth))
+    return wheel.width_mm / 2
+
+
+def pressing_length_mm(wheel: Wheel) -> float:
+    """Length of edge that it presses on: across the edge, its arc at the rough infeed."""
+    arc = arc_length_mm(wheel, wheel.infeed.rough_mm)
+    return wheel.width_mm if arc is None else float(arc)
+
+
+def wearing_width_mm(wheel: Wheel, contact_width_mm: float) -> float:
+    """Width of the rim that wears: all of it, or of a wheel across the edge the contact."""
+    if wheel.contact == "across_edge":
+        return min(contact_width_mm, wheel.width_mm)
+    return wheel.width_mm
+
+
+def arc_length_mm(wheel: Wheel, depth_of_cut_mm: ArrayLike) -> Result | None:
+    """Length of contact along the edge from the depth of cut: sqrt(a D) for a wheel across it.
+
+    A platen touches over its length; None for a wheel along the edge, where the depth of cut does
+    not set it. Shape: any.
+    """
+    depth = np.asarray(depth_of_cut_mm, float)
+    if wheel.platen is not None:
+        return np.full(depth.shape, wheel.platen.length_mm)
+    if wheel.contact == "across_edge":
+        return np.asarray(contact_length(depth, wheel.diameter_mm))
+    return None

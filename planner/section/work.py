@@ -1,0 +1,208 @@
+"""What each set-up grinds on its face: from which surface, how deep, and how much steel.
+
+A face that stands a outside the finished one meets y = 0 at e/2 + a / cos β, and what lies p along
+the finished face lies p - a tan β along it (docs/operations.md).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.formulas import bevel, segment
+from planner.formulas.removal import CornerRemoval, LandsRemoval, Removal, SegmentRemoval
+from planner.inputs.job import Job
+from planner.inputs.machine import Wheel
+from planner.section.target import BevelFace, FaceRelief, Section
+
+Floats = NDArray[np.float64]
+OperationName = Literal["bevel", "relief", "lands"]
+
+
+@dataclass(frozen=True)
+class FaceState:
+    """How far a face has come: its plane outside the finished one, its relief below that plane."""
+
+    outside_mm: float
+    relief_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class FaceWork:
+    """One operation on one face."""
+
+    name: str
+    """Of the set-up."""
+    operation: OperationName
+    wheel: Wheel
+    section: Section
+    """The finished section, its relief by the relief's own wheel."""
+    relief: FaceRelief
+    """The finished relief of this face; a face without one has a depth of 0."""
+    before: FaceState
+    after: FaceState
+    other: FaceState
+    """The other face while this one is ground."""
+
+    @property
+    def face(self) -> BevelFace:
+        """The face that is ground."""
+        return self.section.face(self.relief.face)
+
+    @property
+    def depth_mm(self) -> float:
+        """How deep the wheel goes below the surface that it bares on."""
+        if self.operation == "relief":
+            return self.after.relief_mm
+        return self.before.outside_mm - self.after.outside_mm
+
+    @property
+    def wheel_radius_mm(self) -> float | None:
+        """Radius of the arc that the wheel leaves; None where it grinds a flat."""
+        return self.section.wheel_radius_mm if self.operation == "relief" else None
+
+    @cached_property
+    def removal(self) -> Removal:
+        """Area and width of what is taken at a depth."""
+        if self.operation == "relief":
+            return SegmentRemoval(self.section.wheel_radius_mm)
+        if self.operation == "bevel":
+            return CornerRemoval(self.face.angle_rad, self.before.outside_mm)
+        return LandsRemoval(
+            self.face.angle_rad,
+            self.face_width_mm(self.before.outside_mm),
+            self.section.wheel_radius_mm,
+            self.before.relief_mm,
+        )
+
+    def face_width_mm(self, outside_mm: float) -> float:
+        """Width of the face, from the end of the stock to the flank, when it stands outside."""
+        return self.face.width_mm - outside_mm / (
+            math.sin(self.face.angle_rad) * math.cos(self.face.angle_rad)
+        )
+
+    def state(self, depth_mm: float) -> FaceState:
+        """The face with the wheel at a depth."""
+        if self.operation == "relief":
+            return FaceState(self.before.outside_mm, depth_mm)
+        outside = self.before.outside_mm - depth_mm
+        return FaceState(outside, max(self.before.relief_mm - depth_mm, 0.0))
+
+    def thickness(self, y_mm: Floats, depth_mm: float) -> Floats:
+        """Thickness across z with the wheel at a depth. Shape: (n,) -> (n,)."""
+        other_face = "B" if self.face.face == "A" else "A"
+        total = _height(self.section, self.face, y_mm, self.state(depth_mm)) + _height(
+            self.section, self.section.face(other_face), y_mm, self.other
+        )
+        # Where a hollow runs out at a sharp edge the two meet, but for the last bit.
+        return np.where((total < 0) & (total > -1e-9), 0.0, total)
+
+    def contact_y_mm(self, depth_mm: Floats) -> tuple[Floats, Floats]:
+        """From where to where the wheel touches at a depth, as y. Shape: that of the depth."""
+        cosine, tangent = math.cos(self.face.angle_rad), math.tan(self.face.angle_rad)
+        if self.operation == "relief":
+            half = self.removal.width_mm(depth_mm) / 2
+            middle = self.relief.middle_mm - self.before.outside_mm * tangent
+            low = np.maximum(middle - half, 0.0) * cosine
+            return low, (middle + half) * cosine
+        outside = self.before.outside_mm - depth_mm
+        high = self.face.height_mm - outside / (cosine * tangent)
+        return np.zeros_like(high), np.maximum(high, 1e-6)
+
+    @property
+    def zero_section(self) -> Section:
+        """The section as the touch frame takes it: the plane that the wheel bares on."""
+        raised = 2 * self.before.outside_mm / math.cos(self.face.angle_rad)
+        return replace(
+            self.section,
+            edge_thickness_mm=self.section.edge_thickness_mm + raised,
+            wheel_radius_mm=self.section.wheel_radius_mm if self.operation == "relief" else 0.0,
+        )
+
+    @property
+    def zero_relief(self) -> FaceRelief:
+        """The place on that plane over which the wheel's reference point stands."""
+        place = self.relief.middle_mm if self.operation == "relief" else self.face.width_mm / 2
+        lower = self.before.outside_mm * math.tan(self.face.angle_rad)
+        return replace(self.relief, middle_mm=place - lower, depth_mm=self.depth_mm)
+
+
+def _height(section: Section, face: BevelFace, y_mm: Floats, state: FaceState) -> Floats:
+    relief = section.relief(face.face)
+    raised = 2 * state.outside_mm / math.cos(face.angle_rad)
+    lower = state.outside_mm * math.tan(face.angle_rad)
+    depth = state.relief_mm if relief else 0.0
+    return np.asarray(
+        bevel.ground_face_height(
+            y_mm,
+            section.edge_thickness_mm + raised,
+            section.thickness_mm / 2,
+            face.angle_rad,
+            section.wheel_radius_mm,
+            relief.middle_mm - lower if relief else 0.0,
+            depth,
+        )
+    )
+
+
+def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]) -> list[FaceWork]:
+    """Every set-up's work in order: operation by operation, face A before face B."""
+    operations = job.operations or ()
+    allowance = next((o.allowance_mm for o in operations if o.do == "lands"), 0.0)
+    by_name = {wheel.name: wheel for wheel in rack}
+    stock = {
+        f.face: (section.thickness_mm - section.edge_thickness_mm) / 2 * math.cos(f.angle_rad)
+        for f in section.faces
+    }
+    begins_flat = any(o.do == "bevel" for o in operations)
+    left = {f: allowance if section.relief(f) else 0.0 for f in stock}
+    states = {f: FaceState(stock[f] if begins_flat else left[f], 0.0) for f in stock}
+    wheels: list[tuple[OperationName, Wheel]] = [
+        (o.do, relief_wheel if o.do == "relief" else by_name[o.wheel]) for o in operations
+    ]
+    works: list[FaceWork] = []
+    for do, wheel in wheels or [("relief", relief_wheel)]:
+        for face in section.faces:
+            relief = section.relief(face.face)
+            if relief is None and do != "bevel":
+                continue
+            deep = relief.depth_mm if relief else 0.0
+            after = {
+                "bevel": FaceState(left[face.face], 0.0),
+                "relief": FaceState(states[face.face].outside_mm, deep + allowance),
+                "lands": FaceState(0.0, deep),
+            }[do]
+            works.append(
+                FaceWork(
+                    name=face.face if job.operations is None else f"{do}-{face.face}",
+                    operation=do,
+                    wheel=wheel,
+                    section=section,
+                    relief=relief or no_relief(face),
+                    before=states[face.face],
+                    after=after,
+                    other=states["B" if face.face == "A" else "A"],
+                )
+            )
+            states[face.face] = after
+    return works
+
+
+def no_relief(face: BevelFace) -> FaceRelief:
+    """A face that stays flat, as a relief of no depth."""
+    middle = face.width_mm / 2
+    return FaceRelief(face.face, 0.0, 0.0, middle, middle, middle, 0.0, 0.0)
+
+
+def raised_lands_mm(work: FaceWork) -> tuple[float, float]:
+    """Edge and shoulder land of a relief in the face that it is ground into."""
+    state, relief = work.after, work.relief
+    chord = float(segment.chord_of_depth(work.section.wheel_radius_mm, state.relief_mm))
+    middle = relief.middle_mm - state.outside_mm * math.tan(work.face.angle_rad)
+    edge = middle - chord / 2
+    return edge, work.face_width_mm(state.outside_mm) - edge - chord
