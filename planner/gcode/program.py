@@ -23,10 +23,19 @@ class Note:
 
 @dataclass(frozen=True)
 class Move:
-    """A straight move of some axes, by role, in touch-frame values; no feed means rapid."""
+    """A straight move of some axes, by role, in touch-frame values; no feed, no time is a rapid.
+
+    A move that turns a rotary axis is told by the time that it takes: the length of its path
+    over the steel, over the feed at the edge.
+    """
 
     to: Mapping[str, float]
     feed_mm_min: float | None = None
+    minutes: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.feed_mm_min is not None and self.minutes is not None:
+            raise ValueError("a move has a feed or a time, not both")
 
 
 @dataclass(frozen=True)

@@ -315,6 +315,7 @@ SpecificHeat = Annotated[float, _quantity(quantities.SPECIFIC_HEAT)]
 Film = Annotated[float, _quantity(quantities.FILM)]
 TemperatureStep = Annotated[float, _quantity(quantities.TEMPERATURE_STEP)]
 VolumePerArea = Annotated[float, _quantity(quantities.VOLUME_PER_AREA)]
+BlockRate = Annotated[float, _quantity(quantities.BLOCK_RATE)]
 
 Number = Annotated[float, _plain_number()]
 Count = Annotated[int, _count()]

@@ -6,15 +6,17 @@ plus-or-minus figure is usually two sigma: halve it (common practice, no source)
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import Field, model_validator
 
+from planner.inputs.controllers import CONTROLLERS, ControllerClass
 from planner.inputs.fields import (
     Acceleration,
     Angle,
     AngleRange,
     AngularAcceleration,
+    BlockRate,
     Count,
     Energy,
     FileModel,
@@ -52,6 +54,23 @@ class Controller(FileModel):
     decimals: Annotated[Count, Field(ge=3, le=5)] = 4
     rotary_decimals: Annotated[Count, Field(ge=2, le=5)] = 3
     path_tolerance_mm: Annotated[Length, Field(alias="path_tolerance", gt=0, le=0.1)] = 0.005
+    block_rate_per_s: Annotated[BlockRate | None, Field(alias="block_rate", ge=1, le=100_000)] = (
+        None
+    )
+    """Blocks a second that the controller takes without a halt: no pass asks for more. Left out,
+    500 blocks/s with ``rs274ngc`` (half of one a millisecond; from memory) and 250 blocks/s with
+    ``small`` (the least of 250 to 400 that users report of eight-bit controllers)."""
+
+    @property
+    def controller_class(self) -> ControllerClass:
+        """What holds for every controller of this dialect."""
+        return CONTROLLERS[self.dialect]
+
+    @property
+    def blocks_per_s(self) -> float:
+        """Blocks a second, as stated or as the dialect's controllers take."""
+        stated = self.block_rate_per_s
+        return self.controller_class.blocks_per_s if stated is None else stated
 
 
 class LinearAxis(FileModel):
@@ -333,18 +352,18 @@ class Machine(FileModel):
 
     @model_validator(mode="after")
     def _letters_suit_role_and_dialect(self) -> Machine:
-        small = self.controller.dialect == "small"
+        letters = self.controller.controller_class.axis_letters
         faults = []
         for letter, axis in self.axes.items():
             rotary = axis.role in ("tilt", "turn")
-            if letter in ("U", "V", "W") or (small and letter in ("A", "B", "C")):
+            if letter in get_args(AxisLetter) and letter not in letters:
                 faults.append(
                     rule_fault(
                         "dialect-axis",
                         key=f"axes.{letter}",
                         other="controller.dialect",
                         given=f"axis {letter} on a controller of dialect {self.controller.dialect}",
-                        allowed="X, Y, Z" if small else "X, Y, Z, A, B, C",
+                        allowed=", ".join(letters),
                         mend="name the axis by another letter, or give the controller's dialect",
                     )
                 )
@@ -364,15 +383,47 @@ class Machine(FileModel):
 
     @model_validator(mode="after")
     def _coolant_suits_the_dialect(self) -> Machine:
-        if self.controller.dialect == "small" and self.coolant.on == "M7":
+        codes = self.controller.controller_class.coolant_codes
+        if self.coolant.on is not None and self.coolant.on not in codes:
             raise rule_fault(
                 "dialect-coolant",
                 key="coolant.on",
                 other="controller.dialect",
-                given="on: M7 on a controller of dialect small",
-                allowed="M8, which such a controller takes as built",
-                mend="write on: M8, or leave on and off out and switch it by hand",
+                given=f"on: {self.coolant.on} on a controller of dialect {self.controller.dialect}",
+                allowed=f"{' or '.join(codes)}, which such a controller takes as built",
+                mend=f"write on: {codes[-1]}, or leave on and off out and switch it by hand",
             )
+        return self
+
+    @model_validator(mode="after")
+    def _positions_have_digits_that_are_held(self) -> Machine:
+        controller = self.controller
+        unit_mm = 25.4 if controller.units == "inch" else 1.0
+        faults = []
+        for letter, axis in self.axes.items():
+            if isinstance(axis, LinearAxis):
+                decimals, key = controller.decimals, "controller.decimals"
+                ends = [(end - axis.zero_at_mm) / unit_mm for end in axis.travel_mm]
+            else:
+                decimals, key = controller.rotary_decimals, "controller.rotary_decimals"
+                ends = [end - axis.zero_at_deg for end in axis.travel_deg]
+            farthest = max(abs(end) for end in ends)
+            if farthest < controller.controller_class.largest_held(decimals):
+                continue
+            faults.append(
+                rule_fault(
+                    "dialect-digits",
+                    key=key,
+                    other=f"axes.{letter}.travel",
+                    given=f"{decimals} decimals of {letter} up to {farthest:g}",
+                    allowed="positions whose last decimal a controller of dialect "
+                    f"{controller.dialect} holds: with {decimals} decimals below "
+                    f"{controller.controller_class.largest_held(decimals):g}",
+                    mend=f"write {key.partition('.')[2]}: {decimals - 1}, or the travel that is "
+                    "there",
+                )
+            )
+        raise_faults(faults[:1])
         return self
 
     @model_validator(mode="after")

@@ -357,5 +357,6 @@ FILM = QuantityKind(
     "50 W/m2.K",
 )
 TEMPERATURE_STEP = QuantityKind("a temperature difference", (_unit("K", 1),), "25 K")
+BLOCK_RATE = QuantityKind("a block rate", (_unit("blocks/s", 1, "1/s"),), "250 blocks/s")
 VOLUME_PER_AREA = QuantityKind("a volume per area", (_unit("mm3/mm2", 1),), "10 mm3/mm2")
 SHARE = QuantityKind("a share", (_unit("%", "0.01"),), "50 %")

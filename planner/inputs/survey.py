@@ -41,7 +41,9 @@ class _Unknown:
 
     __eq__ = __ne__ = __lt__ = __le__ = __gt__ = __ge__ = _refuse
     __bool__ = __hash__ = __len__ = __iter__ = __contains__ = __getitem__ = _refuse
-    __format__ = __str__ = __float__ = _refuse
+    __format__ = __str__ = __float__ = __int__ = __index__ = _refuse
+    __neg__ = __abs__ = __add__ = __sub__ = __mul__ = __truediv__ = __pow__ = _refuse
+    __radd__ = __rsub__ = __rmul__ = __rtruediv__ = __rpow__ = _refuse
 
 
 UNKNOWN: Any = _Unknown()

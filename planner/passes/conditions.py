@@ -69,7 +69,7 @@ class Cutting:
     feeds_mm_min: NDArray[np.float64]
     """(f,): traverse feeds to choose from, falling."""
     feed_limit: str
-    """What keeps the largest feed where it is: axis, wheel or run-off."""
+    """What keeps the largest feed where it is: axis, wheel, run-off or controller."""
     traverse_length_mm: float
     traverse_acceleration_mm_s2: float
     infeed_feed_mm_min: float
@@ -157,7 +157,9 @@ def cutting_conditions(
     low, high = traverse_ends_mm(wheel, machine, edge_length_mm, work.depth_mm)
     # The feed must be even over the steel, so the axis gets to speed within the run-off.
     reachable = 60 * math.sqrt(2 * traverse.acceleration_mm_s2 * machine.fixture.run_off_mm)
-    limits = {"axis": traverse.max_feed_mm_min, "run-off": reachable}
+    # A pass is one block, over no sooner than the controller has read the next.
+    readable = 60 * machine.controller.blocks_per_s * (high - low)
+    limits = {"axis": traverse.max_feed_mm_min, "run-off": reachable, "controller": readable}
     if wheel.feed_mm_min is not None:
         limits["wheel"] = wheel.feed_mm_min
     feed_limit = min(limits, key=lambda name: limits[name])

@@ -36,6 +36,9 @@ class Stop(NamedTuple):
 
     line: int
     code: str
+    waits: bool
+    """Whether every controller of the class waits there for the operator."""
+    leaves_wheel_turning: bool
 
 
 class Spindle(NamedTuple):

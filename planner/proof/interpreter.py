@@ -11,7 +11,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from planner.proof.dialects import SUBPROGRAM_CODES, UNVOUCHED, Dialect, Group
+from planner.proof.dialects import (
+    SUBPROGRAM_CODES,
+    UNVOUCHED,
+    Dialect,
+    Group,
+    counted_characters,
+    keeps,
+)
 from planner.proof.events import (
     Blend,
     Coolant,
@@ -77,6 +84,11 @@ class Interpreter:
 
     def _block(self, block: Block) -> None:
         line = block.line
+        if len(block.text) > self._dialect.longest_line:
+            characters = counted_characters(self._dialect, block.text)
+            most = self._dialect.longest_line
+            if characters > most:
+                self._log.add(line, Rule.LINE_TOO_LONG, characters=characters, most=most)
         codes, axis_words, others = self._sorted_words(block)
         self._feed_mode(line, codes.get(Group.FEED_MODE))
         has_feed = self._feed_word(line, others.pop("F", None))
@@ -102,8 +114,11 @@ class Interpreter:
         codes: dict[Group, str] = {}
         axis_words: dict[str, float] = {}
         others: dict[str, Word] = {}
+        digits = self._dialect.digits_always_kept
         for word in block.words:
             letter = word.letter
+            if len(word.text) > digits and not keeps(self._dialect, word.text, word.value):
+                self._log.add(block.line, Rule.TOO_MANY_DIGITS, word=letter + word.text)
             if letter in self._index and letter in self._known_letters:
                 axis_words[letter] = word.value
             elif letter in "GM":
@@ -113,8 +128,10 @@ class Interpreter:
             elif letter in _AXIS_LETTERS:
                 self._log.add(block.line, Rule.UNKNOWN_AXIS, letter=letter)
                 self._lose(block.line)
-            else:
+            elif letter in self._dialect.value_letters:
                 others[letter] = word
+            else:
+                self._log.add(block.line, Rule.UNKNOWN_WORD, word=letter)
         return codes, axis_words, others
 
     def _sort_code(self, line: int, code: str, codes: dict[Group, str]) -> None:
@@ -168,12 +185,13 @@ class Interpreter:
                 self._log.add(line, Rule.BAD_NUMBER, word=f"S{speed.text}")
             self._speed = max(speed.value, 0.0)
         if code is not None:
-            self._direction = {"M3": "clockwise", "M4": "counterclockwise"}.get(code)
+            self._direction = self._dialect.spindle_codes[code]
         self._emit(Spindle(line, self._direction, self._speed))
 
     def _coolant_code(self, line: int, code: str | None) -> None:
         if code is not None:
-            self._coolant = frozenset() if code == "M9" else self._coolant | {code}
+            off = code == self._dialect.coolant_off
+            self._coolant = frozenset() if off else self._coolant | {code}
             self._emit(Coolant(line, self._coolant))
 
     def _dwell(
@@ -192,7 +210,7 @@ class Interpreter:
         if time is None or time.value < 0.0:
             self._log.add(line, Rule.DWELL_TIME)
         else:
-            self._emit(Dwell(line, time.value))
+            self._emit(Dwell(line, time.value * self._dialect.dwell_unit_s))
 
     def _units(self, line: int, code: str | None) -> None:
         if code is None:
@@ -207,7 +225,7 @@ class Interpreter:
         if code is None:
             return
         self._modal[Group.PATH] = code
-        if code != "G64":
+        if code != self._dialect.blend_code:
             self._emit(Blend(line, 0.0))
             return
         tolerance = others.pop("P", None)
@@ -219,11 +237,15 @@ class Interpreter:
         self._emit(Blend(line, tolerance.value * (self._scale or 1.0)))
 
     def _stop(self, line: int, code: str | None) -> None:
-        if code in ("M0", "M1"):
-            self._emit(Stop(line, code))
-        elif code is not None:
+        if code is None:
+            return
+        if code in self._dialect.ends:
             self._ended = True
             self._emit(End(line))
+        else:
+            waits = code in self._dialect.waiting_stops
+            turning = self._dialect.stop_leaves_wheel_turning
+            self._emit(Stop(line, code, waits, turning))
 
     # -- motion -------------------------------------------------------------------------------
 

@@ -34,7 +34,13 @@ from planner.proof.events import (
     Stop,
 )
 from planner.proof.faultlog import FaultLog
-from planner.proof.limits import axis_feeds, check_blend, check_feed, check_travel
+from planner.proof.limits import (
+    axis_feeds,
+    check_blend,
+    check_block_rate,
+    check_feed,
+    check_travel,
+)
 from planner.proof.rules import Rule
 from planner.proof.steel import measure_lands, steel_left_mm
 from planner.proof.switches import Switches
@@ -332,6 +338,7 @@ class Judge:
             self._log.add(line, Rule.AIR_RUN_TOUCHES)
             return
         self._last_line = line
+        check_block_rate(move, case, self._log)
         if move.rapid:
             self._log.add(line, Rule.RAPID_IN_STEEL)
         elif not piece.still_in_section:
@@ -490,10 +497,9 @@ class Judge:
         )
         if not clear and not in_contact:
             self._log.add(stop.line, Rule.STOP_NOT_CLEAR, code=stop.code)
-        if self._switches.runs_by_program:
+        if self._switches.runs_by_program and stop.leaves_wheel_turning:
             self._log.add(stop.line, Rule.STOP_SPINDLE_ON, code=stop.code)
-        if stop.code == "M0":
-            # M1 is ignored by some controllers and waits for a switch on others.
+        if stop.waits:
             self._switches.stop(stop.line)
 
     def _end(self, end: End) -> None:
@@ -595,7 +601,9 @@ def _usual_feed_mm_s(case: Case) -> float:
     assert isinstance(traverse, LinearAxis)
     run_up = math.sqrt(2.0 * traverse.acceleration_mm_s2 * case.machine.fixture.run_off_mm)
     stated = case.wheel.feed_mm_min or math.inf
-    return min(traverse.max_feed_mm_min / 60.0, stated / 60.0, run_up)
+    reach_mm = case.wheel.width_mm + 2.0 * case.machine.fixture.run_off_mm
+    in_one_block = case.machine.controller.blocks_per_s * (case.edge_length_mm + reach_mm)
+    return min(traverse.max_feed_mm_min / 60.0, stated / 60.0, run_up, in_one_block)
 
 
 def _known(place: Place) -> KnownPlace | None:

@@ -38,11 +38,9 @@ def axis_feeds(move: Move, case: Case) -> tuple[float, ...] | None:
     """
     if move.rapid:
         return None
-    distances = []
-    for start, end in zip(move.start, move.end, strict=True):
-        if start is None and end is not None:
-            return None
-        distances.append(0.0 if start is None or end is None else abs(end - start))
+    distances = _distances(move)
+    if distances is None:
+        return None
     if move.minutes is not None:
         return tuple(distance / move.minutes for distance in distances)
     path = math.hypot(*distances)
@@ -51,6 +49,16 @@ def axis_feeds(move: Move, case: Case) -> tuple[float, ...] | None:
     if path == 0.0:
         return tuple(distances)
     return tuple(distance / path * move.feed for distance in distances)
+
+
+def _distances(move: Move) -> list[float] | None:
+    """How far each axis moves; None where the text does not tell from where."""
+    distances = []
+    for start, end in zip(move.start, move.end, strict=True):
+        if start is None and end is not None:
+            return None
+        distances.append(0.0 if start is None or end is None else abs(end - start))
+    return distances
 
 
 def check_feed(move: Move, feeds: tuple[float, ...] | None, case: Case, log: FaultLog) -> None:
@@ -68,6 +76,24 @@ def check_feed(move: Move, feeds: tuple[float, ...] | None, case: Case, log: Fau
                 most=axis.max_feed,
                 unit="deg/min" if axis.rotary else "mm/min",
             )
+
+
+def check_block_rate(move: Move, case: Case, log: FaultLog) -> None:
+    """Fault a feed move that is over before the controller has read the next block.
+
+    It then halts, over the blade, until it has. Off the blade a halt does no harm.
+    """
+    most = case.machine.controller.blocks_per_s
+    distances = _distances(move)
+    if move.minutes is not None:
+        lasts_s = 60.0 * move.minutes
+    elif move.feed is not None and distances is not None:
+        # A last decimal more, for both ends are rounded.
+        lasts_s = 60.0 * (math.hypot(*distances) + 2.0 * case.half_decimal_mm) / move.feed
+    else:
+        return
+    if lasts_s * most < 1.0 - _SLACK:
+        log.add(move.line, Rule.BLOCK_RATE, asked_per_s=1.0 / lasts_s, most_per_s=most)
 
 
 def check_blend(blend: Blend, case: Case, log: FaultLog) -> None:

@@ -25,6 +25,7 @@ class Rule(StrEnum):
     EXPONENT_NUMBER = "exponent-number"
     BAD_NUMBER = "bad-number"
     MINUS_ZERO = "minus-zero"
+    TOO_MANY_DIGITS = "too-many-digits"
     REPEATED_WORD = "repeated-word"
     READERS_DISAGREE = "readers-disagree"
     # the codes
@@ -54,6 +55,7 @@ class Rule(StrEnum):
     START_NOT_CLEAR = "start-not-clear"
     TRAVEL_LIMIT = "travel-limit"
     FEED_LIMIT = "feed-limit"
+    BLOCK_RATE = "block-rate"
     RAPID_IN_STEEL = "rapid-in-steel"
     JAWS = "jaws"
     PLUNGE = "plunge"

@@ -23,6 +23,7 @@ TEMPLATES: dict[str, str] = {
     "exponent-number": "{word} is written with an exponent; controllers read it as two words",
     "bad-number": "{word} is no word with a plain number in the range of a machine",
     "minus-zero": "{word}: write zero without a sign",
+    "too-many-digits": "{word} has more digits than the controller's numbers keep",
     "repeated-word": "the word {letter} stands twice in the block",
     "readers-disagree": "a second reader does not read the same words in this block",
     # the codes
@@ -56,6 +57,8 @@ TEMPLATES: dict[str, str] = {
     "start-not-clear": "the first move ends at infeed {infeed_mm} mm, below clearance",
     "travel-limit": "{axis} at {position} {unit} is past its travel, {low} to {high} {unit}",
     "feed-limit": "{axis} would have to do {feed} {unit}, its most is {most} {unit}",
+    "block-rate": "the pass asks for {asked_per_s} blocks a second here; the controller takes "
+    "{most_per_s} and halts in the cut",
     "rapid-in-steel": "a rapid move with the wheel in the steel",
     "jaws": "the wheel enters the clamp's keep-out",
     "creep": (

@@ -54,6 +54,7 @@ _BOUND = {
     "soak": "heat",
     "flash": "heat",
     "axis": "feed",
+    "controller": "feed",
     "wheel": "feed",
 }
 """Short words for the limit that binds a pass; others stand as they are."""

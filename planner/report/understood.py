@@ -63,7 +63,7 @@ def _machine_lines(machine: Machine) -> list[str]:
         f"title    {machine.title}",
         f"axes     {'; '.join(axes)}",
         f"control  {machine.controller.dialect}, {machine.controller.units}, "
-        f"{machine.controller.decimals} decimals",
+        f"{machine.controller.decimals} decimals, {machine.controller.blocks_per_s:g} blocks/s",
         f"spindle  {machine.spindle.speed_rpm:g} rpm, {machine.spindle.power_w:g} W, "
         f"{machine.spindle.control.replace('_', ' ')}",
         f"holds    {machine.stiffness_n_mm:g} N/mm, at most {machine.limits.normal_force_n:g} N, "

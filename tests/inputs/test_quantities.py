@@ -57,6 +57,8 @@ KINDS = {name: kind for name, kind in vars(quantities).items() if isinstance(kin
         ("ROTARY_FEED", "1200 deg/min", 1200.0),
         ("ROTARY_FEED", "20 deg/s", 1200.0),
         ("ROTARY_FEED", "2 rpm", 720.0),
+        ("BLOCK_RATE", "250 blocks/s", 250.0),
+        ("BLOCK_RATE", "250 1/s", 250.0),
         ("ACCELERATION", "0.4 m/s2", 400.0),
         ("ACCELERATION", "0.4 m/s^2", 400.0),
         ("ACCELERATION", "0.4 m / s²", 400.0),

@@ -133,6 +133,7 @@ DAMAGES = [
     Damage("two decimal points", MILL, swap("Z-0.0230", "Z-0.02.30"), Rule.BAD_NUMBER),
     Damage("a number of a million and more", MILL, swap("X100.0000", "X1000001"), Rule.BAD_NUMBER),
     Damage("zero with a minus sign", MILL, swap("Y0.0000", "Y-0.0000"), Rule.MINUS_ZERO),
+    Damage("five decimals in single precision", SMALL, swap("X107.500", "X130.12345"), Rule.TOO_MANY_DIGITS),
     Damage("a word twice in a block", MILL, swap("X100.0000 F", "X100.0000 X101 F"), Rule.REPEATED_WORD),
     Damage("a block that the second reader refuses", MILL, swap("G54", "G54 G0 G1"), Rule.READERS_DISAGREE),
     # the codes
@@ -193,6 +194,9 @@ DAMAGES = [
     Damage("an infeed at the traverse's feed", MILL, swap("Z-0.0160 F400.0", "Z-0.0160 F4000.0"), Rule.FEED_LIMIT),
     Damage("a tilt faster than its axis", MILL, after("M7", "G1 A12.000 F2000\nG1 A12.500"), Rule.FEED_LIMIT),
     Damage("an inverse time too short", INCH, swap("G1 X3.9370 F33.3", "G1 X3.9370 F40"), Rule.FEED_LIMIT),
+    Damage("a pass cut into too many blocks", MILL, swap("G1 X100.0000", "G1 X40.0000 F4000.0\nG1 X40.1000 F4000.0\nG1 X100.0000"), Rule.BLOCK_RATE),
+    Damage("a block too short for a slow controller", MILL, swap("G1 X100.0000", "G1 X40.0000 F4000.0\nG1 X42.0000 F4000.0\nG1 X100.0000"), Rule.BLOCK_RATE, {"controller.block_rate": "20 blocks/s"}),
+    Damage("an inverse time shorter than a block", INCH, swap("G1 X3.9370 F33.3", "G1 X1.0000 F60\nG1 X1.0010 F60000\nG1 X3.9370 F40"), Rule.BLOCK_RATE),
     Damage("a pass at rapid", MILL, swap("G1 X-20.0000 F4000.0\n(pass 3", "G0 X-20.0000\n(pass 3"), Rule.RAPID_IN_STEEL),
     Damage("a rapid down onto the blade", MILL, swap(LAST, LAST + "\nG0 X40\nG0 Z-0.1\nG0 Z5"), Rule.RAPID_IN_STEEL),
     Damage("a dive beside the clamp", MILL, swap("G1 Z-0.0230", "G1 Z-3.0230"), Rule.JAWS),

@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
-import shutil
-import subprocess
 
 import pytest
 
@@ -14,41 +11,11 @@ from planner.proof.events import Coolant, Dwell, End, Move, Spindle, Stop
 from planner.proof.faultlog import FaultLog
 from planner.proof.interpreter import Interpreter
 from planner.proof.tokens import read_blocks
+from tests.canonical import HALF_DECIMAL, canonical_calls, needs_rs274
 
-pytestmark = pytest.mark.skipif(
-    shutil.which("rs274") is None,
-    reason="rs274 is not installed (Debian: linuxcnc-uspace); nothing to compare with",
-)
-# Canonical positions have four decimals of the program's unit.
-HALF_DECIMAL = 0.5e-4 + 1e-9
+pytestmark = needs_rs274
+
 AXES = {"X": False, "Y": False, "Z": False, "A": True}
-
-
-@pytest.fixture
-def canonical(tmp_path):
-    """Runs a program text and returns its canonical calls as (name, numbers)."""
-
-    def run(text):
-        (tmp_path / "tool.tbl").touch()
-        (tmp_path / "rs274.var").touch()
-        (tmp_path / "program.ngc").write_text(text, encoding="ascii")
-        done = subprocess.run(
-            ["rs274", "-g", "-t", "tool.tbl", "-v", "rs274.var", "program.ngc"],
-            cwd=tmp_path,
-            env={"HOME": str(tmp_path), "PATH": "/usr/bin:/bin"},
-            capture_output=True,
-            text=True,
-            check=False,
-            timeout=20,
-        )
-        assert done.returncode == 0, done.stderr
-        calls = re.findall(r"N\.+ ([A-Z_]+)\(([^)]*)\)", done.stdout)
-        return [
-            (name, [float(n) for n in re.findall(r"-?[0-9]+\.[0-9]+", arguments)])
-            for name, arguments in calls
-        ]
-
-    return run
 
 
 def own_events(text, dialect="rs274ngc"):
@@ -61,10 +28,10 @@ def own_events(text, dialect="rs274ngc"):
 
 
 @pytest.mark.parametrize("name", ["mill-A.ngc", "mill-A-air.ngc", "small-B.ngc", "inch-B.ngc"])
-def test_both_interpreters_make_the_same_motion(prove, canonical, name):
+def test_both_interpreters_make_the_same_motion(prove, name):
     text = prove.text(name)
     unit_mm = 25.4 if name.startswith("inch") else 1.0
-    theirs = [c for c in canonical(text) if c[0] in ("STRAIGHT_TRAVERSE", "STRAIGHT_FEED")]
+    theirs = [c for c in canonical_calls(text) if c[0] in ("STRAIGHT_TRAVERSE", "STRAIGHT_FEED")]
     dialect = "small" if name.startswith("small") else "rs274ngc"
     own = [event for event in own_events(text, dialect) if isinstance(event, Move)]
     assert len(own) == len(theirs) > 5
@@ -87,10 +54,10 @@ def rate_mm_min(move: Move) -> float:
 
 
 @pytest.mark.parametrize("name", ["mill-A.ngc", "inch-B.ngc"])
-def test_both_interpreters_feed_and_switch_alike(prove, canonical, name):
+def test_both_interpreters_feed_and_switch_alike(prove, name):
     text = prove.text(name)
     unit_mm = 25.4 if name.startswith("inch") else 1.0
-    calls = canonical(text)
+    calls = canonical_calls(text)
     rate, rates = 0.0, []
     for call, numbers in calls:
         rate = numbers[0] if call == "SET_FEED_RATE" else rate
@@ -120,9 +87,9 @@ def test_both_interpreters_feed_and_switch_alike(prove, canonical, name):
     assert isinstance(events[-1], End)
 
 
-def test_both_interpreters_stop_at_the_same_places(prove, canonical):
+def test_both_interpreters_stop_at_the_same_places(prove):
     text = prove.text("small-B.ngc")
-    names = [call for call, _ in canonical(text)]
+    names = [call for call, _ in canonical_calls(text)]
     stops = [event for event in own_events(text, "small") if isinstance(event, Stop)]
     # By hand: the sample has two M0.
     assert names.count("PROGRAM_STOP") == len(stops) == 2
