@@ -118,8 +118,7 @@ def main() -> None:
 def _planned(
     job_file: Path, machine_file: Path | None, overrides: tuple[str, ...], blade: int
 ) -> tuple[Plan, tuple[Caution, ...]]:
-    from planner.cautions.from_plan import caution_facts  # noqa: PLC0415
-    from planner.cautions.rules import cautions_for  # noqa: PLC0415
+    from planner.cautions.from_plan import cautions_of  # noqa: PLC0415
     from planner.inputs.load import load_pair  # noqa: PLC0415
     from planner.inputs.steels import steel_of  # noqa: PLC0415
     from planner.plan import plan_job  # noqa: PLC0415
@@ -132,7 +131,7 @@ def _planned(
             param_hint="--blade",
         )
     plan = plan_job(job, machine, steel_of(job.model.steel), blade)
-    return plan, cautions_for(caution_facts(plan))
+    return plan, cautions_of(plan)
 
 
 @main.command()

@@ -13,7 +13,6 @@ from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
 from planner.kinematics.shape_refusals import round_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
-from planner.kinematics.wheel_shape import section_radius_mm
 from planner.not_planned import not_planned
 from planner.section.holding import cannot_hold, edge_refusal, falls_short
 from planner.section.spread import (
@@ -25,6 +24,7 @@ from planner.section.spread import (
     share_in_tolerance,
 )
 from planner.section.target import Section, section_for
+from planner.section.wheel_shape import section_radius_mm
 from planner.section.work import works_for
 from planner.setup_plan import Setup, plan_setups
 

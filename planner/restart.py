@@ -9,8 +9,8 @@ import numpy as np
 
 from planner.batch.wear import diameters_that_hold, worn_by_mm
 from planner.formulas import segment
-from planner.kinematics.wheel_shape import wearing_width_mm
 from planner.plan import Plan
+from planner.section.wheel_shape import wearing_width_mm
 from planner.setup_plan import Setup
 
 
@@ -27,7 +27,7 @@ class Restart:
     worn_before_mm: float
     """Radius lost since the touch-off that holds, before this blade."""
     bared_depth_mm: float
-    """Depth reached so far in the middle of the relief: there a wheel of this radius bares."""
+    """Depth reached so far: there a wheel of this radius bares, in the middle of the relief."""
     bared_larger_mm: float
     """The same for a wheel of 1 mm more diameter: it bares on the two rims of the hollow."""
     diameters_mm: tuple[float, float]

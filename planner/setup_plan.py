@@ -21,7 +21,6 @@ from planner.inputs.steels import Steel
 from planner.kinematics.room import jaw_clearance_mm, room_refusals
 from planner.kinematics.shape_refusals import shape_refusals
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
-from planner.kinematics.wheel_shape import wearing_width_mm
 from planner.passes.binding import SPARK_OUT, binding_limits, relaxed
 from planner.passes.blade_stiffness import stiffness_for
 from planner.passes.conditions import Cutting, cutting_conditions, infeed_feed_mm_min
@@ -29,6 +28,7 @@ from planner.passes.schedule import Pass, Schedule
 from planner.passes.worn import WornRun, follow_worn
 from planner.section.spread import depth_tolerance_mm
 from planner.section.target import FaceRelief
+from planner.section.wheel_shape import wearing_width_mm
 from planner.section.work import FaceWork
 
 

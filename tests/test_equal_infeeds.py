@@ -9,7 +9,6 @@ from planner.heat.march import march
 from planner.heat.model import heat_model
 from planner.inputs.load import load_pair
 from planner.inputs.steels import steel_of
-from planner.kinematics.wheel_shape import section_radius_mm
 from planner.kinematics.touch_frame import touch_frame
 from planner.passes.blade_stiffness import stiffness_for
 from planner.passes.conditions import cutting_conditions
@@ -17,6 +16,7 @@ from planner.passes.schedule import followed
 from planner.passes.search import Choice
 from planner.plan import plan_job
 from planner.section.target import section_for
+from planner.section.wheel_shape import section_radius_mm
 from planner.section.work import works_for
 from planner.setup_plan import pause_overhead_s
 

@@ -11,6 +11,7 @@ from planner.formulas import segment, wheel_wear
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
 from planner.section.target import FaceRelief, Section
+from planner.section.wheel_shape import wearing_width_mm
 
 LEAST_DIAMETER_SHARE = 2 / 3
 """Diameter at which a wheel is thrown away, where the rack does not say. Common practice."""
@@ -38,7 +39,8 @@ class WheelWear:
     dressed_depth_mm: float
     """Depth that gives the same lands after one dressing."""
     diameters_mm: tuple[float, float]
-    """Wheel diameters that these very programs may be run with, lands in tolerance."""
+    """Diameters of the arc (the wheel's, or twice its form radius) that these very programs may be
+    run with, lands in tolerance."""
     blades_per_wheel: int
     offsets_mm: tuple[float, ...]
     """Radius lost before each blade of the batch."""
@@ -76,27 +78,39 @@ def wheel_wear_of(
     if job.quantity == 1:
         touch = "blade"
     volume = blade_volume_mm3 if touch == "blade" else setup_volume_mm3
-    size = (wheel.diameter_mm, volume, wheel.g_ratio, wheel.width_mm)
+    width = wearing_width_mm(wheel, relief.chord_mm)
+    size = (wheel.diameter_mm, volume, wheel.g_ratio, width)
     least = wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm
-    worn_square = 4 * job.quantity * volume / (math.pi * wheel.g_ratio * wheel.width_mm)
+    worn_square = 4 * job.quantity * volume / (math.pi * wheel.g_ratio * width)
     if wheel.diameter_mm**2 - worn_square < least**2:
         raise RefusedError([used_up(wheel, job.quantity)])
     batch = wheel_wear.wear_through_batch(job.quantity, *size)
     before = [float(w) for w in (wheel.diameter_mm - batch.start_mm) / 2]
-    growth = float(
-        wheel_wear.land_growth(section.wheel_radius_mm, relief.depth_mm, before[-1], touch)
-    )
-    within = wheel_wear.blades_within_share(
-        *size,
-        depth_mm=relief.depth_mm,
-        land_tolerance_mm=job.relief.land_tolerance_mm,
-        share=machine.limits.drift_share,
-        touch_off=touch,
-    )
+    per_blade = float(wheel_wear.radial_wear(volume, wheel.g_ratio, *size[::3]))
+    room = machine.limits.drift_share * job.relief.land_tolerance_mm
+    if wheel.contact == "across_edge":
+        # The form is dressed, so its radius stays: only a zero that is kept falls behind.
+        slope = float(segment.half_chord_per_depth(section.wheel_radius_mm, relief.depth_mm))
+        falls = slope if touch == "batch" else 0.0
+        growth = falls * before[-1]
+        within = math.floor(room / (falls * per_blade)) if falls > 0 else MOST_BLADES
+        dressed, deep = section.wheel_radius_mm, relief.depth_mm
+    else:
+        growth = float(
+            wheel_wear.land_growth(section.wheel_radius_mm, relief.depth_mm, before[-1], touch)
+        )
+        within = wheel_wear.blades_within_share(
+            *size,
+            depth_mm=relief.depth_mm,
+            land_tolerance_mm=job.relief.land_tolerance_mm,
+            share=machine.limits.drift_share,
+            touch_off=touch,
+        )
+        dressed = section.wheel_radius_mm - wheel.dress_mm
+        deep = float(segment.depth_of_chord(dressed, relief.chord_mm))
     dress_after = max(within, 1) if within < job.quantity else None
-    dressed = section.wheel_radius_mm - wheel.dress_mm
     return WheelWear(
-        per_blade_mm=float(wheel_wear.radial_wear(volume, wheel.g_ratio, *size[::3])),
+        per_blade_mm=per_blade,
         at_last_mm=before[-1],
         land_growth_mm=growth,
         tolerance_share=float(wheel_wear.tolerance_share(growth, job.relief.land_tolerance_mm)),
@@ -104,9 +118,9 @@ def wheel_wear_of(
         dress_after=dress_after,
         dress_mm=wheel.dress_mm,
         dressed_radius_mm=dressed,
-        dressed_depth_mm=float(segment.depth_of_chord(dressed, relief.chord_mm)),
+        dressed_depth_mm=deep,
         diameters_mm=diameters_that_hold(wheel, section, relief, job.relief.land_tolerance_mm),
-        blades_per_wheel=_blades_per_wheel(wheel, least, blade_volume_mm3, dress_after),
+        blades_per_wheel=_blades_per_wheel(wheel, width, least, blade_volume_mm3, dress_after),
         offsets_mm=tuple(before),
     )
 
@@ -144,7 +158,7 @@ def diameters_that_hold(
 
 
 def _blades_per_wheel(
-    wheel: Wheel, least_mm: float, volume_mm3: float, dress_after: int | None
+    wheel: Wheel, width_mm: float, least_mm: float, volume_mm3: float, dress_after: int | None
 ) -> int:
     assert wheel.g_ratio is not None
     if least_mm >= wheel.diameter_mm:
@@ -155,7 +169,7 @@ def _blades_per_wheel(
             least_mm,
             volume_mm3,
             wheel.g_ratio,
-            wheel.width_mm,
+            width_mm,
             dress_every=dress_after,
             dress_depth_mm=wheel.dress_mm if dress_after else 0.0,
         ),

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from planner.cautions.caution import CautionFacts
-from planner.kinematics.speeds import marked_rpm, shaft_speed_rpm
+from dataclasses import replace
+
+from planner.cautions.caution import Caution, CautionFacts
+from planner.cautions.rules import cautions_for
+from planner.kinematics.speeds import marked_rpm, shaft_speed_rpm, surface_speed_m_s
 from planner.plan import Plan
 
 
@@ -32,3 +35,24 @@ def caution_facts(plan: Plan) -> CautionFacts:
         edge_thickness_mm=job.blade.section.edge_thickness_mm,
         coated=wheel.belt is not None,
     )
+
+
+def cautions_of(plan: Plan) -> tuple[Caution, ...]:
+    """All cautions of a plan: those of each wheel that it mounts, each said once."""
+    facts = caution_facts(plan)
+    machine = plan.machine.model
+    found = dict.fromkeys(cautions_for(facts))
+    for setup in plan.setups:
+        wheel = setup.work.wheel
+        of_wheel = replace(
+            facts,
+            wheel_name=wheel.name,
+            wheel_diameter_mm=wheel.diameter_mm,
+            surface_speed_m_s=surface_speed_m_s(wheel, machine),
+            shaft_speed_rpm=shaft_speed_rpm(wheel, machine),
+            marked_rpm=marked_rpm(wheel),
+            is_belt=wheel.belt is not None,
+            coated=wheel.belt is not None,
+        )
+        found |= dict.fromkeys(cautions_for(of_wheel))
+    return tuple(found)

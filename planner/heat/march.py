@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from planner.formulas import fin_heat, tempering
 from planner.heat.model import HeatModel
-from planner.kinematics.wheel_shape import half_reach_mm
 from planner.passes.schedule import Pass, Schedule
+from planner.section.wheel_shape import half_reach_mm
 
 Floats = NDArray[np.float64]
 PauseKind = Literal["dwell", "dip", "air_pause"]

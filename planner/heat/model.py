@@ -22,10 +22,10 @@ from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
 from planner.inputs.tables import load_table
 from planner.kinematics.speeds import shaft_speed_rpm
-from planner.kinematics.wheel_shape import arc_length_mm
 from planner.passes.blade_heat import BladeHeat
 from planner.passes.conditions import Cutting
 from planner.section.target import Section
+from planner.section.wheel_shape import arc_length_mm
 from planner.section.work import FaceWork
 
 Floats = NDArray[np.float64]
@@ -43,6 +43,9 @@ _FILMS = {"dry": "moved_air", "mist": "mist", "flood": "flood"}
 _COARSE_ABRASIVES_OF_LOW_HEAT = ("cbn", "diamond")
 _LEAST_CUT_MM = 1e-4
 """A pass that takes less is taken to rub over the arc of this cut."""
+
+_DEEP_GRID = 24
+"""The same where a corner is ground away: the width of the contact grows from nothing."""
 
 _GRID = 8
 """Depths at which the rise of a single pass is tabulated for the search."""
@@ -186,8 +189,8 @@ class HeatModel:
         """The blade's heat for the search, in the slowest modes of the half-ground section."""
         feeds = cutting.feeds_mm_min
         # A soft machine reaches but a part of the first step.
-        shallow, deep = math.sqrt(cutting.step_mm / 10), math.sqrt(self.work.depth_mm)
-        depths = np.linspace(shallow, deep, _GRID) ** 2
+        depths = self._depths(cutting.step_mm / 10)
+        grid = len(depths)
         watched = np.linspace(0.0, self._contact_end, _POINTS)
         cells = np.searchsorted(self.mesh.faces_mm[1:-1], watched)
         middle = np.array([self.work.depth_mm / 2])
@@ -198,14 +201,14 @@ class HeatModel:
         contact = self.contact_mm(feeds)
         contact_s = contact / feeds * 60
         operator = self.operator(depths)
-        rise = np.empty((_GRID, len(feeds), _POINTS + 1))
-        face, left = np.empty((_GRID, len(feeds))), np.empty((_GRID, len(feeds), _MODES))
+        rise = np.empty((grid, len(feeds), _POINTS + 1))
+        face, left = np.empty((grid, len(feeds))), np.empty((grid, len(feeds), _MODES))
         for column, feed in enumerate(feeds.tolist()):
-            one_watt, at = np.ones(_GRID), np.full(_GRID, feed)
-            length = np.full(_GRID, contact[column])
+            one_watt, at = np.ones(grid), np.full(grid, feed)
+            length = np.full(grid, contact[column])
             flux = self.flux(depths, one_watt, length)
             held = operator.advance(
-                np.zeros((_GRID, 1, len(self.mesh.centres_mm))),
+                np.zeros((grid, 1, len(self.mesh.centres_mm))),
                 flux[:, None, :],
                 float(contact_s[column]),
             )
@@ -236,6 +239,13 @@ class HeatModel:
             dip_s=fixture.dip_pause_s if dips else None,
             dipped=self._dipped(middle, shapes, heats) if dips else None,
         )
+
+    def _depths(self, shallow_mm: float) -> Floats:
+        """Depths of the tables: even in the width of the contact, as the heat of a watt goes."""
+        deep = self.work.depth_mm
+        if self.work.operation == "relief":
+            return np.asarray(np.linspace(math.sqrt(shallow_mm), math.sqrt(deep), _GRID) ** 2)
+        return np.geomspace(min(shallow_mm, deep / 2), deep, _DEEP_GRID)
 
     def _dipped(self, depth_mm: Floats, shapes: Floats, heats: Floats) -> Floats:
         """What a dip leaves of the amplitudes: (k, k), to be multiplied from the right."""

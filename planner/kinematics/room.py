@@ -7,8 +7,8 @@ import math
 from planner.errors import Fact, Refusal, WayOut
 from planner.inputs.machine import LinearAxis, Machine, RotaryAxis, Wheel
 from planner.kinematics.touch_frame import INCH_MM, TouchFrame, axis_letter
-from planner.kinematics.wheel_shape import half_reach_mm
 from planner.section.target import Section
+from planner.section.wheel_shape import half_reach_mm
 
 
 def traverse_ends_mm(

@@ -7,7 +7,7 @@ import math
 from planner.errors import Fact, Refusal, WayOut
 from planner.inputs.machine import Machine, Wheel
 from planner.kinematics.touch_frame import TouchFrame
-from planner.kinematics.wheel_shape import flat_width_mm, is_round, widest_chord_mm
+from planner.section.wheel_shape import flat_width_mm, is_round, widest_chord_mm
 from planner.section.work import FaceWork, raised_lands_mm
 
 _SIGMAS = 3.0

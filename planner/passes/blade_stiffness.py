@@ -7,8 +7,8 @@ import numpy as np
 from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import blade_bending
 from planner.inputs.machine import Machine
-from planner.kinematics.wheel_shape import pressing_length_mm
 from planner.passes.conditions import Stiffness
+from planner.section.wheel_shape import pressing_length_mm
 from planner.section.work import FaceWork
 
 _DEPTHS = 5

@@ -176,7 +176,7 @@ def cutting_conditions(
         rough_infeed_mm=wheel.infeed.rough_mm,
         finish_infeed_mm=finish,
         finish_stock_mm=2 * finish if stock is None else stock,
-        step_mm=_step_mm(machine, wheel, frame, work.depth_mm),
+        step_mm=smallest_step_mm(machine, infeed) / abs(frame.infeed_per_depth),
         normal_force_limit_n=machine.limits.normal_force_n,
         power_limit_w=machine.spindle.power_w * machine.spindle.efficiency,
         # A very slow machine has one feed: its largest, not rounded.
@@ -189,20 +189,6 @@ def cutting_conditions(
         infeed_feed_mm_min=infeed_feed_mm_min(machine),
         infeed_acceleration_mm_s2=infeed.acceleration_mm_s2,
     )
-
-
-MANY_STEPS = 150
-"""Over so many steps of depth a schedule is searched in coarser ones."""
-
-
-def _step_mm(machine: Machine, wheel: Wheel, frame: TouchFrame, depth_mm: float) -> float:
-    """Depth of one step: the axis's own, or for deep work several, no more than a finish infeed."""
-    infeed = linear_axis(machine, "infeed")
-    step = smallest_step_mm(machine, infeed) / abs(frame.infeed_per_depth)
-    if depth_mm <= MANY_STEPS * step:
-        return step
-    several = min(depth_mm / (MANY_STEPS * step), wheel.infeed.finish_mm / step)
-    return max(math.floor(several + 1e-9), 1) * step
 
 
 def infeed_feed_mm_min(machine: Machine) -> float:

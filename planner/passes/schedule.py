@@ -14,6 +14,7 @@ import numpy as np
 
 from planner.errors import Refusal, RefusedError, WayOut
 from planner.passes.conditions import Cutting
+from planner.passes.deep import MANY_STEPS, deep_schedules
 from planner.passes.search import Choice, Found, shortest_schedules
 
 PassKind = Literal["rough", "finish", "spark_out"]
@@ -101,6 +102,8 @@ def find_passes(
                 )
             ]
         )
+    if steps > MANY_STEPS:
+        return deep_schedules(cutting, steps, deflection_allowed_mm, most)
     return shortest_schedules(cutting, steps, deflection_allowed_mm, most, without_heat, below_s)
 
 

@@ -12,12 +12,15 @@ from rich.text import Text
 from planner.cautions.caution import Caution
 from planner.errors import Refusal
 from planner.inputs.job import Job
+from planner.inputs.machine import Wheel
 from planner.plan import Plan, SectionFit
 from planner.report.figures import time_text
 from planner.report.refusals import refusal_words, way_out_words
+from planner.report.wheel_words import contact_words, size_words
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
 from planner.section.target import Section
+from planner.section.wheel_shape import section_radius_mm
 from planner.setup_plan import Setup
 
 if TYPE_CHECKING:
@@ -146,7 +149,7 @@ def causes_table(spread: FaceSpread) -> Table:
 def section_parts(job: Job, fit: SectionFit) -> Iterable[RenderableType]:
     """What ``section`` shows."""
     yield Text(job.title, style="bold")
-    yield Text(f"wheel: {fit.wheel.name}, {2 * fit.section.wheel_radius_mm:.1f} mm over all")
+    yield Text(f"wheel: {fit.wheel.name}, {size_words(fit.wheel)}")
     yield Text("")
     yield from section_tables(fit.section, fit.spreads)
     for spread in fit.spreads:
@@ -267,13 +270,17 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
     yield Text(job.title, style="bold")
     yield Text(
         f"{plan.steel.designation}, on: {machine.title}, wheel: {plan.wheel.name} "
-        f"({2 * plan.section.wheel_radius_mm:.1f} mm, {plan.surface_speed_m_s:.1f} m/s)"
+        f"({_size(plan.wheel)}, {plan.surface_speed_m_s:.1f} m/s)"
     )
     yield Text("")
     yield from section_tables(plan.section, plan.spreads)
     for setup in plan.setups:
         yield passes_table(setup, width)
+        if setup.work.wheel.name != plan.wheel.name:
+            yield Text(f"Wheel: {setup.work.wheel.name}, {size_words(setup.work.wheel)}.")
         yield Text(_why_spark_out(plan, setup))
+        if about := contact_words(setup):
+            yield Text(about)
         yield Text(_about_heat(setup))
         yield Text(_about_savings(setup))
         yield Text("")
@@ -289,6 +296,13 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
     if len(plan.wheels_tried) > 1:
         yield _wheels_table(plan)
     yield from caution_parts(cautions)
+
+
+def _size(wheel: Wheel) -> str:
+    """A circle's diameter alone; other shapes need their words."""
+    if wheel.contact == "along_edge":
+        return f"{2 * section_radius_mm(wheel):.1f} mm"
+    return size_words(wheel)
 
 
 def _why_spark_out(plan: Plan, setup: Setup) -> str:

@@ -12,6 +12,8 @@ from planner.gcode.numbers import number_text
 from planner.inputs.machine import Machine
 from planner.plan import Plan
 from planner.report.figures import time_text
+from planner.report.operation_steps import flat_touch_off, stage_table
+from planner.report.wheel_words import size_words
 from planner.restart import Restart
 from planner.setup_plan import Setup
 
@@ -52,8 +54,7 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         "",
         f"- job: {_plain(plan.job.model.title)}",
         f"- machine: {_plain(machine.title)}",
-        f"- wheel: {_plain(plan.wheel.name)}, {2 * plan.section.wheel_radius_mm:.1f} mm over all, "
-        f"{plan.surface_speed_m_s:.1f} m/s",
+        _wheel_line(setup),
         f"- program: `{setup.program}`, SHA-256 `{hashlib.sha256(program).hexdigest()[:16]}`",
         f"- air run: `{setup.program.replace('.ngc', '-air.ngc')}`",
         f"- passes: {len(setup.passes)}, time {time_text(setup.time_s)}, spin-up and pauses "
@@ -64,12 +65,12 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         f"1. Wheel stopped, retracted, and off the end of the blade. Clamp the blade {held}. "
         f"Nothing loose, no bow pulled flat by the clamp.{_about_jaws(machine, setup)}",
         f"2. {_about_tilt(setup)}",
-        f"3. {_about_wheel(plan)}",
+        f"3. {_about_wheel(plan, setup)}",
         *_touch_off_steps(plan, setup, mark),
         f"6. Retract to {_length(machine, machine.fixture.clearance_mm)} above the zero and go off "
         "the end of the blade. Run the air-run twin, wheel off, feed override at 100 %.",
         f"7. {_about_running(plan, setup)}",
-        "8. Wheel stopped, blade out, read both lands at heel, middle and tip:",
+        f"8. {_measure(setup)}",
         "",
     ]
     lines += [*_land_table(plan, setup), "", "## Heat and wear", ""]
@@ -95,15 +96,14 @@ def restart_sheet(plan: Plan, restart: Restart, cautions: Sequence[Caution], pro
         f"Retract to {clear} above the zero and go off the end of the blade. Run the air-run twin, "
         "wheel off, feed override at 100 %.",
         _about_running(plan, setup, restart.from_pass),
-        "Wheel stopped, blade out, read both lands at heel, middle and tip:",
+        _measure(setup),
     ]
     lines = [
         f"# Set-up {setup.name}, face {setup.relief.face}, from pass {restart.from_pass}: {what}",
         "",
         f"- job: {_plain(plan.job.model.title)}",
         f"- machine: {_plain(machine.title)}",
-        f"- wheel: {_plain(plan.wheel.name)}, {2 * plan.section.wheel_radius_mm:.1f} mm over all, "
-        f"{plan.surface_speed_m_s:.1f} m/s",
+        _wheel_line(setup),
         f"- program: `{restart.program}`, SHA-256 `{hashlib.sha256(program).hexdigest()[:16]}`",
         f"- air run: `{restart.program.replace('.ngc', '-air.ngc')}`",
         f"- goes on from `{setup.program}` of the same plan: the line `(plan ...)` must be the "
@@ -128,31 +128,37 @@ def restart_sheet(plan: Plan, restart: Restart, cautions: Sequence[Caution], pro
 def _old_zero_steps(plan: Plan, restart: Restart) -> list[str]:
     return [
         "Do not touch off, and do not dress the wheel: the zero of the first program stands, and "
-        f"{_worn_text(plan)}. If the machine lost its position, home it and call the same work "
+        f"{_worn_text(restart)}. If the machine lost its position, home it and call the same work "
         f"offset back; then turn the wheel by hand into the hollow: it must bare at "
         f"{_axis_value(plan, restart, restart.bared_depth_mm)}, a few micrometres either way. If "
         "the wheel or belt was changed, write these programs again with `--new-wheel`."
     ]
 
 
-def _worn_text(plan: Plan) -> str:
-    if plan.wheel.belt is None and plan.wheel.g_ratio is not None:
+def _worn_text(restart: Restart) -> str:
+    wheel = restart.setup.work.wheel
+    if wheel.belt is None and wheel.g_ratio is not None:
         return "what has worn off the wheel is made up for as in the first program"
     return "no wear is made up for, as in the first program"
 
 
 def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
     """How the zero is found again though the face at the middle of the relief is ground away."""
-    machine, setup, belt = plan.machine.model, restart.setup, plan.wheel.belt
-    radius = plan.section.wheel_radius_mm
+    machine, setup, wheel = plan.machine.model, restart.setup, restart.setup.work.wheel
+    if setup.work.operation != "relief":
+        return [_new_flat_zero(plan, restart)]
+    belt, radius = wheel.belt, plan.section.wheel_radius_mm
     low, high = restart.diameters_mm
-    if belt is None:
-        size = f"Measure the new wheel: {_length(machine, plan.wheel.diameter_mm)} is planned"
+    if wheel.form_radius_mm is not None:
+        radius_text = _length(machine, wheel.form_radius_mm)
+        size = f"Measure what the new wheel is dressed to: a radius of {radius_text} is planned"
+    elif belt is None:
+        size = f"Measure the new wheel: {_length(machine, wheel.diameter_mm)} is planned"
     else:
         size = (
             "Measure the new belt, a thicker or thinner one changes the radius: "
             f"{_length(machine, belt.thickness_mm)} thick on a contact wheel of "
-            f"{_length(machine, plan.wheel.diameter_mm)} is planned"
+            f"{_length(machine, wheel.diameter_mm)} is planned"
         )
     steps = [
         f"{size}, {2 * radius:.1f} mm over all: these programs are proved with that size. "
@@ -186,6 +192,16 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
     return steps
 
 
+def _new_flat_zero(plan: Plan, restart: Restart) -> str:
+    return (
+        "The infeed zero is gone. Touch off on the flat that is ground so far, with ink, the wheel "
+        "turned by hand, by the smallest steps, at the middle of the edge. Set the work zero (G54) "
+        f"so that bare contact there reads {_axis_value(plan, restart, restart.bared_depth_mm)}: "
+        f"the first {restart.from_pass - 1} passes have reached {restart.bared_depth_mm:.4f} mm. "
+        "That depth is reckoned, not measured."
+    )
+
+
 def _cross_for(plan: Plan, restart: Restart) -> str:
     if "cross" not in restart.setup.axes:
         return ", in its middle"
@@ -206,7 +222,22 @@ def _word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:
     return f"`{letter}{number_text(value / scale, machine.controller.decimals)}`"
 
 
+def _wheel_line(setup: Setup) -> str:
+    wheel, speed = setup.work.wheel, setup.heated.cutting.surface_speed_m_s
+    return f"- wheel: {_plain(wheel.name)}, {size_words(wheel)}, {speed:.1f} m/s"
+
+
+def _measure(setup: Setup) -> str:
+    what = "read both lands"
+    if setup.work.operation == "bevel":
+        what = "measure the thickness at the edge"
+    return f"Wheel stopped, blade out, {what} at heel, middle and tip:"
+
+
 def _land_table(plan: Plan, setup: Setup) -> list[str]:
+    stage = stage_table(plan, setup)
+    if stage:
+        return stage
     relief, tolerance = setup.relief, plan.job.model.relief.land_tolerance_mm
     lines = [
         "| land | nominal, mm | limits, mm | heel | middle | tip |",
@@ -267,9 +298,14 @@ def _about_tilt(setup: Setup) -> str:
     return text
 
 
-def _about_wheel(plan: Plan) -> str:
-    wheel, machine = plan.wheel, plan.machine.model
+def _about_wheel(plan: Plan, setup: Setup) -> str:
+    wheel, machine = setup.work.wheel, plan.machine.model
     diameter = _length(machine, wheel.diameter_mm)
+    if wheel.platen is not None:
+        return (
+            "Belt tracked and warm over its platen; the platen true along the edge and across it: "
+            "check both with a straight-edge, wheel stopped."
+        )
     if wheel.belt is not None:
         return (
             f"Belt tracked and warm on its contact wheel of {diameter}, belt "
@@ -277,14 +313,20 @@ def _about_wheel(plan: Plan) -> str:
         )
     if _later_in_batch(plan):
         return "Do not dress the wheel and do not touch off: the zero of the first blade stands."
+    rim = ""
+    if wheel.contact == "across_edge":
+        shape = "flat"
+        if wheel.form_radius_mm is not None:
+            shape = f"to a radius of {_length(machine, wheel.form_radius_mm)}"
+        rim = f" Its rim is dressed {shape} over {_length(machine, wheel.width_mm)}."
     return (
         f"Dress the wheel if it is loaded or out of true, warm it up, and check its diameter: "
-        f"{diameter} planned."
+        f"{diameter} planned.{rim}"
     )
 
 
 def _touch_off_steps(plan: Plan, setup: Setup, mark_mm: float) -> list[str]:
-    machine, relief, frame = plan.machine.model, setup.relief, setup.frame
+    machine, relief = plan.machine.model, setup.relief
     if _later_in_batch(plan):
         return [
             "4. Put the blade against the same stops as the first one.",
@@ -292,6 +334,11 @@ def _touch_off_steps(plan: Plan, setup: Setup, mark_mm: float) -> list[str]:
             f"{setup.worn_before_mm * 1000:.1f} µm of wear since the touch-off.",
         ]
     cross = "cross" in setup.axes
+    if setup.work.operation != "relief":
+        return [
+            f"4. {flat_touch_off(plan, setup)}",
+            f"5. {_zero_words(setup)}",
+        ]
     shift = "Shift the cross" if cross else "Shift the blade in its stops"
     return [
         f"4. Touch off on face {relief.face}, anywhere along the edge, with ink, the wheel turned "
@@ -299,10 +346,16 @@ def _touch_off_steps(plan: Plan, setup: Setup, mark_mm: float) -> list[str]:
         f"{_length(machine, relief.middle_mm)} from the edge along the face, and a touch of "
         f"{TOUCH_MARK_DEPTH_MM:.3f} mm makes it {mark_mm:.2f} mm wide. {shift} until the middle is "
         "right; a wider mark is a deeper touch.",
-        f"5. Set the work zero (G54) there: infeed 0 at bare contact, "
-        f"{'cross 0, ' if cross else ''}traverse 0 with the wheel's middle over the "
-        f"{'heel' if frame.x_per_traverse > 0 else 'tip'}.",
+        f"5. {_zero_words(setup)}",
     ]
+
+
+def _zero_words(setup: Setup) -> str:
+    return (
+        f"Set the work zero (G54) there: infeed 0 at bare contact, "
+        f"{'cross 0, ' if 'cross' in setup.axes else ''}traverse 0 with the wheel's middle over "
+        f"the {'heel' if setup.frame.x_per_traverse > 0 else 'tip'}."
+    )
 
 
 def _about_running(plan: Plan, setup: Setup, from_pass: int = 1) -> str:

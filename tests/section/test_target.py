@@ -94,7 +94,7 @@ def test_a_relief_from_a_right_triangle():
 
 
 def test_a_belt_adds_its_thickness_to_the_radius():
-    from planner.kinematics.wheel_shape import section_radius_mm  # noqa: PLC0415
+    from planner.section.wheel_shape import section_radius_mm  # noqa: PLC0415
     from tests.samples import a_machine  # noqa: PLC0415
 
     belt = {"thickness": "1.2 mm"}

@@ -1,0 +1,147 @@
+"""Schedules of deep work, such as a bevel out of parallel stock: the largest pass that holds, again
+and again.
+
+Over many hundred steps of depth the search of all ways (planner/passes/search.py) would take
+minutes and gain little: what a pass may take changes slowly from one to the next. So each feed is
+followed by itself, every pass infeeding as far as infeed, force, power and heat allow, and waiting
+only where no infeed is cool enough; the feeds are compared at the end. There is no look ahead: a
+greedy schedule, at most ``MOST_PASSES`` long.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from planner.errors import Refusal, RefusedError, WayOut
+from planner.passes.conditions import Cutting
+from planner.passes.search import Choice, Found
+
+MANY_STEPS = 150
+"""Work of more steps than this is deep."""
+
+MOST_PASSES = 5000
+"""More passes than this in one set-up are given up: no one waits for them. Common practice."""
+
+
+def deep_schedules(cutting: Cutting, steps: int, allowed_mm: float, most: int) -> Found:
+    """The quickest of the greedy schedules, one a feed, at most ``most`` of them.
+
+    Raises: RefusedError when no feed has one.
+    """
+    found = []
+    for index in range(len(cutting.feeds_mm_min)):
+        way = _Greedy(cutting, steps, allowed_mm, index).run()
+        if way is not None:
+            found.append(way)
+    if not found:
+        raise _none(cutting, steps)
+    found.sort(key=lambda way: way[0])
+    return Found(tuple(choices for _, choices in found[:most]), found[0][0], {})
+
+
+class _Greedy:
+    """One feed, followed from bare contact to the depth."""
+
+    def __init__(self, cutting: Cutting, steps: int, allowed_mm: float, feed: int) -> None:
+        self.cutting, self.steps, self.allowed_mm, self.feed = cutting, steps, allowed_mm, feed
+        self.feed_mm_min = float(cutting.feeds_mm_min[feed])
+        self.traverse_s = cutting.traverse_time_s(self.feed_mm_min)
+        self.rough = math.floor(cutting.rough_infeed_mm / cutting.step_mm + 1e-9)
+        self.finish = math.floor(cutting.finish_infeed_mm / cutting.step_mm + 1e-9)
+        self.rough_until = max(steps - cutting.finish_steps, 0)
+        self.state = None if cutting.heat is None else cutting.heat.cold()
+
+    def run(self) -> tuple[float, tuple[Choice, ...]] | None:
+        """Time and passes; None where it cannot be done."""
+        cutting = self.cutting
+        reached = np.zeros(len(cutting.stiffness.stations))
+        at, spent = 0, 0.0
+        choices: list[Choice] = []
+        while at < self.steps or self.steps * cutting.step_mm - reached.min() > self.allowed_mm:
+            if len(choices) >= MOST_PASSES:
+                return None
+            ahead = self._ahead(at)
+            taken = self._largest(at, ahead, reached)
+            if taken is None:
+                return None
+            infeed, pause_s, reached = taken
+            at += infeed
+            spent += pause_s + self.traverse_s + cutting.infeed_time_s(infeed * cutting.step_mm)
+            choices.append(Choice(infeed, self.feed_mm_min))
+        return spent, tuple(choices)
+
+    def _ahead(self, at: int) -> np.ndarray:
+        """Steps that the next pass may infeed, the most first; none at all comes last."""
+        most = self.rough if at < self.rough_until else self.finish
+        limit = self.rough_until if at < self.rough_until else self.steps
+        return np.arange(min(most, limit - at), -1, -1)
+
+    def _largest(
+        self, at: int, ahead: np.ndarray, reached: np.ndarray
+    ) -> tuple[int, float, np.ndarray] | None:
+        cutting = self.cutting
+        commanded = (at + ahead) * cutting.step_mm
+        before = np.broadcast_to(reached, (len(ahead), len(reached)))
+        cut = cutting.cut(commanded, before, np.full(len(ahead), self.feed_mm_min))
+        power = cut.power_w.max(axis=-1)
+        ok = (cut.normal_n.max(axis=-1) <= cutting.normal_force_limit_n) & (
+            power <= cutting.power_limit_w
+        )
+        if self.state is None:
+            return self._first(ok, np.zeros(len(ahead)), ahead, cut.reached_mm, reached)
+        heat = cutting.heat
+        assert heat is not None
+        depth, feed = cut.reached_mm.max(axis=-1), np.full(len(ahead), self.feed)
+        states = np.broadcast_to(self.state, (len(ahead), *self.state.shape[1:]))
+        pause_s, after = heat.pause_s(states, depth, power, feed)
+        cool = np.isfinite(pause_s)
+        # The first that needs no pause; where all need one, the quickest for what it takes.
+        free = ok & (pause_s == 0) & ((ahead > 0) | (at == self.steps))
+        chosen = self._first(free, pause_s, ahead, cut.reached_mm, reached)
+        if chosen is None:
+            worth = np.where(ok & cool & (ahead > 0), ahead / (pause_s + self.traverse_s), -1.0)
+            best = int(np.argmax(worth))
+            if worth[best] <= 0 and not (at == self.steps and ok[-1] and cool[-1]):
+                return None
+            best = best if worth[best] > 0 else len(ahead) - 1
+            chosen = int(ahead[best]), float(pause_s[best]), cut.reached_mm[best]
+        which = int(np.nonzero(ahead == chosen[0])[0][0])
+        infeed_s = np.array([cutting.infeed_time_s(chosen[0] * cutting.step_mm)])
+        one = slice(which, which + 1)
+        self.state = heat.after(after[one], depth[one], power[one], feed[one], infeed_s)
+        return chosen
+
+    def _first(
+        self,
+        ok: np.ndarray,
+        pause_s: np.ndarray,
+        ahead: np.ndarray,
+        after: np.ndarray,
+        before: np.ndarray,
+    ) -> tuple[int, float, np.ndarray] | None:
+        """The largest infeed that holds and comes on; None where none does."""
+        onward = (ahead > 0) | (after.min(axis=-1) > before.min() + 1e-9)
+        which = np.nonzero(ok & onward)[0]
+        if len(which) == 0:
+            return None
+        return int(ahead[which[0]]), float(pause_s[which[0]]), after[which[0]]
+
+
+def _none(cutting: Cutting, steps: int) -> RefusedError:
+    return RefusedError(
+        [
+            Refusal(
+                "no-pass-light-enough",
+                {
+                    "reached_mm": 0.0,
+                    "depth_mm": steps * cutting.step_mm,
+                    "step_mm": cutting.step_mm,
+                    "force_limit_n": cutting.normal_force_limit_n,
+                    "power_limit_w": cutting.power_limit_w,
+                },
+                (WayOut("finer-axis"), WayOut("freer-wheel"), WayOut("stiffer-machine")),
+            )
+        ]
+    )
