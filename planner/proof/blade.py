@@ -10,9 +10,9 @@ import shapely
 
 from planner.proof.case import Case
 from planner.proof.spring import NO_AREA_MM2, balance
-from planner.proof.steel import Floats, blank_section, swept_wheel, wheel_below_face
+from planner.proof.steel import Floats, surface_depths_mm
 from planner.proof.stiffness import Stiffness
-from planner.proof.target import Vector
+from planner.proof.tool import Stand
 
 STATION_NAMES = ("heel", "quarter", "middle", "three quarters", "tip")
 MIDDLE_STATION = 2
@@ -28,6 +28,8 @@ class Steel:
     """The section at a station after some passes, and how deep the wheel was sent and came."""
 
     polygon: shapely.Geometry
+    commanded: shapely.Geometry
+    """What a rigid wheel would have left; only of a relief that is generated in lines."""
     commanded_profile: Floats
     """Deepest commanded surface below the face at evenly spaced places along it, mm."""
     commanded_mm: float
@@ -52,7 +54,7 @@ class Bite:
 class Contact:
     """The wheel over a station at one infeed and cross, from its first block to its last."""
 
-    centre: Vector
+    stand: Stand
     first_line: int
     last_line: int
     feed_mm_s: float
@@ -79,13 +81,13 @@ class Blade:
 
     case: Case
     stations: list[Station]
-    blank: shapely.Polygon
+    blank: shapely.Geometry
     near_mm: float
     """A wheel nearer to the steel than this counts as touching it."""
     _places: Floats
     # Stations with the same history share one Steel and the work of finding the next.
-    _bites: dict[tuple[int, tuple[Vector, float, float], float], Bite] = field(default_factory=dict)
-    _touches: dict[tuple[int, Vector], bool] = field(default_factory=dict)
+    _bites: dict[tuple[int, tuple[Stand, float, float], float], Bite] = field(default_factory=dict)
+    _touches: dict[tuple[int, Stand], bool] = field(default_factory=dict)
     _kept: list[Steel] = field(default_factory=list)
 
     @cached_property
@@ -97,35 +99,30 @@ class Blade:
         """Each different section once, in the stations' order."""
         return list({id(station.steel): station.steel for station in self.stations}.values())
 
-    def touches(self, start: Vector, end: Vector) -> bool:
-        """Whether the rigid wheel, moved between two centres, comes to the steel anywhere.
+    def touches(self, start: Stand, end: Stand) -> bool:
+        """Whether the rigid wheel, moved between two stands, comes to the steel anywhere.
 
         Every station's steel is asked: between stations the section is that of a neighbour.
         """
         return any(self._touches_one(steel, start, end) for steel in self.distinct_steels())
 
-    def touches_at(self, station: Station, start: Vector, end: Vector) -> bool:
-        """Whether the rigid wheel, moved between two centres, comes to one station's steel."""
+    def touches_at(self, station: Station, start: Stand, end: Stand) -> bool:
+        """Whether the rigid wheel, moved between two stands, comes to one station's steel."""
         return self._touches_one(station.steel, start, end)
 
-    def _touches_one(self, steel: Steel, start: Vector, end: Vector) -> bool:
+    def _touches_one(self, steel: Steel, start: Stand, end: Stand) -> bool:
+        tool = self.case.tool
         if start != end:
-            path = shapely.LineString([start, end])
-            return self._within_reach(path, steel)
+            return tool.within_reach(start, end, steel.polygon, self.near_mm)
         key = (id(steel), start)
         if key not in self._touches:
-            self._touches[key] = self._within_reach(shapely.Point(start), steel)
+            self._touches[key] = tool.within_reach(start, start, steel.polygon, self.near_mm)
         return self._touches[key]
-
-    def _within_reach(self, path: shapely.Geometry, steel: Steel) -> bool:
-        # The distance from the path of the centre is exact: no polygon stands for the wheel.
-        # It is not a number, and so not less, where no steel is left.
-        return bool(shapely.distance(path, steel.polygon) < self.case.radius_mm + self.near_mm)
 
     def bite(self, station: Station, contact: Contact) -> Bite:
         """What a pass takes from a station, the machine's give included; changes the station."""
         stiffness = self.stiffness.at(self.stations.index(station), station.steel.reached_mm)
-        pass_key = (contact.centre, contact.feed_mm_s, contact.surface_mm_s)
+        pass_key = (contact.stand, contact.feed_mm_s, contact.surface_mm_s)
         key = (id(station.steel), pass_key, stiffness)
         if key not in self._bites:
             self._bites[key] = self._new_bite(station.steel, contact, stiffness)
@@ -136,18 +133,21 @@ class Blade:
 
     def _new_bite(self, steel: Steel, contact: Contact, stiffness_n_mm: float) -> Bite:
         case = self.case
-        face, radius = case.face, case.radius_mm
-        commanded = radius + face.depth_mm(contact.centre)
-        profile = self._profile(contact.centre, commanded)
+        face, stand = case.face, contact.stand
+        commanded = case.depth_at_mm(stand.centre)
+        profile = case.tool.profile_mm(face, self._places, stand)
         step = float(np.max(profile - steel.commanded_profile, initial=0.0))
-        wheel = wheel_below_face(face, radius, contact.centre)
+        wheel = case.tool.below(face, stand)
         power_per_mm2 = case.specific_energy_j_mm3 * contact.feed_mm_s
         surface_m_s = contact.surface_mm_s / 1000.0
         ratio, threshold = case.wheel.force_ratio, case.wheel.threshold_force_n
         # A wheel that stands still is refused elsewhere; it is taken to go where it is sent.
         force_per_mm2 = power_per_mm2 / surface_m_s / ratio if surface_m_s > 0.0 else 0.0
         reached, area, polygon = commanded, 0.0, steel.polygon
+        left = steel.commanded
         if len(wheel):
+            if case.generates:
+                left = shapely.difference(left, shapely.Polygon(wheel))
             rest = balance(
                 steel.polygon, wheel, face.normal, stiffness_n_mm, force_per_mm2, threshold
             )
@@ -156,11 +156,15 @@ class Blade:
                 polygon = shapely.difference(steel.polygon, rest.wheel)
             else:
                 reached = min(max(reached, steel.reached_mm), commanded)
-        # Rubbing carries the threshold's force, or all of a lighter one.
+        # Rubbing carries the threshold's force, or all of a lighter one. Beside a deeper line
+        # nothing tells how deep the steel stands, and the threshold's is taken.
         rubbing = min(threshold, stiffness_n_mm * max(commanded - steel.reached_mm, 0.0))
+        if case.generates:
+            rubbing = threshold
         after = self._keep(
             Steel(
                 polygon,
+                left,
                 np.maximum(profile, steel.commanded_profile),
                 max(commanded, steel.commanded_mm),
                 max(reached, steel.reached_mm),
@@ -176,28 +180,22 @@ class Blade:
             power_w=power_per_mm2 * area + rubbing * ratio * surface_m_s,
         )
 
-    def sweep(self, station: Station, start: Vector, end: Vector, line: int) -> None:
+    def sweep(self, station: Station, start: Stand, end: Stand, line: int) -> None:
         """Take away all that the rigid wheel sweeps: a move that is refused already."""
         case = self.case
         old = station.steel
-        wheel = swept_wheel(case.face, case.radius_mm, start, end)
-        depth = case.radius_mm + max(case.face.depth_mm(start), case.face.depth_mm(end))
+        wheel = case.tool.swept(case.face, start, end)
+        depth = max(case.depth_at_mm(start.centre), case.depth_at_mm(end.centre))
         station.steel = self._keep(
             Steel(
                 shapely.difference(old.polygon, wheel),
+                old.commanded,
                 old.commanded_profile,
                 max(depth, old.commanded_mm),
                 max(depth, old.reached_mm),
             )
         )
         station.last_contact_line = line
-
-    def _profile(self, centre: Vector, commanded_mm: float) -> Floats:
-        """Depth of the wheel's circle below the face at each place; 0 where it is above."""
-        radius = self.case.radius_mm
-        offset = self._places - self.case.face.place_mm(centre)
-        under = np.maximum(radius * radius - offset * offset, 0.0)
-        return np.maximum(np.sqrt(under) - (radius - commanded_mm), 0.0)
 
     def _keep(self, steel: Steel) -> Steel:
         # Identities are keys above: a Steel must not be freed and its identity used again.
@@ -207,9 +205,12 @@ class Blade:
 
 def new_blade(case: Case, near_mm: float) -> Blade:
     """The unground blade."""
-    blank = blank_section(case.job)
+    blank = case.blank
     places = np.linspace(0.0, case.face.width_mm, _PROFILE_POINTS)
-    steel = Steel(blank, np.zeros_like(places), 0.0, 0.0)
+    surface: Floats = np.zeros_like(places)
+    if case.setup.operation != "relief":
+        surface = surface_depths_mm(blank, case.face, places)
+    steel = Steel(blank, blank, surface, 0.0, 0.0)
     length = case.edge_length_mm
     hair = min(_HAIR_MM, length / 100.0)
     stations = []

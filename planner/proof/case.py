@@ -4,19 +4,35 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import shapely
 
 from planner.inputs.job import Job
 from planner.inputs.machine import LinearAxis, Machine, Wheel
 from planner.proof.frame import Frame, nearest_multiple, touch_frame
+from planner.proof.operation import (
+    SetupName,
+    above_plane,
+    allowance_mm,
+    bevel_operation,
+    bevel_rise_mm,
+    read_setup_name,
+    stock_before,
+)
+from planner.proof.steel import blank_section, in_face, surface_depths_mm, wheel_below_face
 from planner.proof.target import (
     Face,
     FaceName,
     ImpossibleError,
     Relief,
+    Vector,
     blade_face,
     wanted_relief,
 )
+from planner.proof.tool import RimTool, Stand, Tool, reach_along_edge_mm, tool_of
 
 _MM_PER_INCH = 25.4
 _LEAST_RADIUS_MM = 1.0
@@ -75,17 +91,38 @@ class WheelAtSpeed:
 
 @dataclass(frozen=True)
 class Case:
-    """One set-up: the face, its relief, the wheel, the frame and every limit."""
+    """One set-up: the face, what is ground into it, the wheel, the frame and every limit.
+
+    Places along the three planes of a face are those of the finished one.
+    """
 
     job: Job
     machine: Machine
+    setup: SetupName
+    finished: Face
+    """The face as the job wants it."""
     face: Face
+    """The plane that the wheel bares on at program zero; depths count from it."""
+    lift_mm: float
+    """How far the face stands outside the finished one when the program is done."""
     other_face: Face
-    relief: Relief
+    """The other face, finished."""
+    relief: Relief | None
+    """The finished relief; None of a bevel, which does not know it."""
     other_relief: Relief | None
-    """What the other set-up will take; None where only this face is relieved."""
+    """That of the other face; None where only this face is relieved, and of a bevel."""
+    blank: shapely.Geometry
+    """The section before the program."""
+    depth_mm: float
+    """From the plane at zero to the target."""
+    depth_tolerance_mm: float
     wheel: Wheel
     at_speed: WheelAtSpeed
+    tool: Tool
+    bare_mm: float
+    """Height of the wheel's reference point over the plane at zero."""
+    generates: bool
+    """Whether a smaller wheel makes the relief in parallel lines."""
     frame: Frame
     axes: Mapping[str, ProgramAxis]
     """By letter, in the machine's order."""
@@ -108,9 +145,42 @@ class Case:
         return self.wheel.specific_energy_j_mm3 * (1.0 + worn / 2.0)
 
     @property
-    def radius_mm(self) -> float:
-        """The wheel's radius, belt included."""
-        return self.at_speed.radius_mm
+    def middle_mm(self) -> float:
+        """The place over which the wheel stands at cross 0."""
+        return middle_mm(self.finished, self.setup, self.relief)
+
+    @property
+    def wanted(self) -> Relief:
+        """The finished relief, of a set-up that has one."""
+        assert self.relief is not None
+        return self.relief
+
+    def depth_at_mm(self, reference: Vector) -> float:
+        """How far the wheel is below the plane at zero, its reference point standing there."""
+        return self.bare_mm + self.face.depth_mm(reference)
+
+    @property
+    def reach_mm(self) -> float:
+        """How far from its middle plane the wheel touches along the edge, at its deepest."""
+        return reach_along_edge_mm(self.wheel, self.depth_mm + self.half_decimal_mm)
+
+    def goal(self, depth_mm: float) -> shapely.Geometry:
+        """What the program takes away down to a depth below the plane at zero."""
+        if self.setup.operation != "relief":
+            return above_plane(self.face, depth_mm)
+        radius = self.wanted.arc_radius_mm
+        centre = self.face.point(self.middle_mm, depth_mm - radius)
+        return shapely.Polygon(wheel_below_face(self.face, radius, centre))
+
+    @cached_property
+    def removed_area_mm2(self) -> float:
+        """Section that the program takes."""
+        if self.setup.operation == "relief":
+            # Exact: the segment of the relief's circle.
+            radius = self.wanted.arc_radius_mm
+            half = math.acos(1.0 - self.depth_mm / radius)
+            return radius * radius * (half - math.sin(half) * math.cos(half))
+        return float(shapely.intersection(self.blank, self.goal(self.depth_mm)).area)
 
 
 def program_axes(machine: Machine) -> dict[str, ProgramAxis]:
@@ -139,48 +209,151 @@ def program_axes(machine: Machine) -> dict[str, ProgramAxis]:
     return axes
 
 
-def build_case(job: Job, machine: Machine, face_name: FaceName, wheel: Wheel) -> Case:
-    """Everything about one set-up.
+def middle_mm(finished: Face, setup: SetupName, relief: Relief | None) -> float:
+    """The middle of the relief, or of the whole face for a flat wheel."""
+    if setup.operation == "relief" and relief is not None:
+        return relief.middle_mm
+    return finished.width_mm / 2.0
 
-    Raises: ImpossibleError where the job's section does not exist for this wheel, or the wheel
-    is too small for the arithmetic of polygons.
+
+def build_case(
+    job: Job, machine: Machine, setup_name: str, wheel: Wheel, ground_by: Wheel | None = None
+) -> Case:
+    """Everything about one set-up; ``ground_by`` is the wheel of the relief that lands are beside.
+
+    Raises: ImpossibleError where there is no such set-up, where the job's section does not exist
+    for this wheel, and where the wheel is too small for the arithmetic of polygons.
     """
-    if wheel.contact != "along_edge" or job.operations or job.relief.scallop_mm is not None:
-        raise ImpossibleError("a contact or an operation that this version does not prove yet")
+    setup = read_setup_name(setup_name)
+    if setup is None:
+        raise ImpossibleError(f"a set-up {setup_name}")
     axes = program_axes(machine)
     at_speed = _wheel_at_speed(machine, wheel)
-    if at_speed.radius_mm < _LEAST_RADIUS_MM:
-        raise ImpossibleError(f"a wheel of under {_LEAST_RADIUS_MM:g} mm radius")
-    face = blade_face(job, face_name)
-    other_face = blade_face(job, "B" if face_name == "A" else "A")
-    relief = wanted_relief(job, face, at_speed.radius_mm)
-    other_relief = None
-    if job.relief.faces == "both":
-        other_relief = wanted_relief(job, other_face, at_speed.radius_mm)
-    frame = touch_frame(
-        face,
-        machine.fixture.flip,
-        job.blade.edge.length_mm,
-        relief.middle_mm,
-        at_speed.radius_mm,
-    )
+    by_role = {axis.role: index for index, axis in enumerate(axes.values())}
+    name = setup.face
+    other: FaceName = "B" if name == "A" else "A"
+    finished, other_face = blade_face(job, name), blade_face(job, other)
+    allowance = allowance_mm(job, name)
+    reliefs: dict[FaceName, Relief | None] = {"A": None, "B": None}
+    if setup.operation != "bevel":
+        radius_mm = _arc_radius_mm(machine, wheel if setup.operation == "relief" else ground_by)
+        reliefs[name] = wanted_relief(job, finished, radius_mm)
+        if job.relief.faces == "both":
+            reliefs[other] = wanted_relief(job, other_face, radius_mm)
+    relief = reliefs[name]
+    generates = setup.operation == "relief" and job.relief.scallop_mm is not None
+    if generates and "cross" not in by_role:
+        raise ImpossibleError("lines side by side need a cross axis that the program moves")
+    above, depth, depth_tolerance = allowance, allowance, 0.0
+    if relief is not None:
+        depth_tolerance = relief.depth_tolerance_mm
+        if setup.operation == "relief":
+            depth = relief.depth_mm + allowance
+    else:
+        above = bevel_rise_mm(job, finished)
+        depth = above - allowance
+        bevel = bevel_operation(job)
+        assert bevel is not None
+        depth_tolerance = bevel.edge_thickness_tolerance_mm * math.cos(finished.bevel_rad)
+    face = finished.lifted(above)
+    middle = middle_mm(finished, setup, relief)
+    length = job.blade.edge.length_mm
+    frame = touch_frame(face, machine.fixture.flip, length, middle, 0.0)
+    tool = tool_of(wheel, frame, at_speed.radius_mm)
+    _check_shape(tool, setup, relief, allowance, generates=generates)
     controller = machine.controller
     unit = 1.0 if controller.units == "mm" else _MM_PER_INCH
-    return Case(
+    blank = blank_section(job) if job.operations is None else stock_before(job, setup, reliefs)
+    case = Case(
         job=job,
         machine=machine,
+        setup=setup,
+        finished=finished,
         face=face,
+        lift_mm=0.0 if setup.operation == "lands" else allowance,
         other_face=other_face,
         relief=relief,
-        other_relief=other_relief,
+        other_relief=reliefs[other],
+        blank=blank,
+        depth_mm=depth,
+        depth_tolerance_mm=depth_tolerance,
         wheel=wheel,
         at_speed=at_speed,
+        tool=tool,
+        bare_mm=tool.bare_mm,
+        generates=generates,
         frame=frame,
         axes=axes,
-        by_role={axis.role: index for index, axis in enumerate(axes.values())},
+        by_role=by_role,
         fixed_tilt_deg=_fixed_tilt_deg(machine, frame),
         half_decimal_mm=0.5 * 10.0**-controller.decimals * unit,
     )
+    bare = tool.bare_mm
+    if isinstance(tool, RimTool) and tool.form_radius_mm is None:
+        bare = _bare_flat_mm(case, tool)
+    frame = touch_frame(face, machine.fixture.flip, length, middle, bare)
+    return replace(case, frame=frame, bare_mm=bare)
+
+
+def grinds_relief(job: Job, machine: Machine, wheel: Wheel) -> bool:
+    """Whether the wheel can grind the job's relief on each face that has one."""
+    faces: list[FaceName] = ["A", "B"] if job.relief.faces == "both" else [job.relief.faces]
+    for name in faces:
+        try:
+            build_case(job, machine, f"relief-{name}", wheel)
+        except ImpossibleError:
+            return False
+    return True
+
+
+def held_tilt_deg(case: Case) -> float:
+    """The tilt that the blade is ground at: the one nearest to the ideal that exists."""
+    index = case.by_role.get("tilt")
+    if index is None:
+        return case.fixed_tilt_deg
+    return reachable_tilt_deg(case, list(case.axes.values())[index])[0]
+
+
+def _bare_flat_mm(case: Case, tool: RimTool) -> float:
+    """How high over the plane at zero a flat's middle stands where it bares on the stock.
+
+    Both outlines are of straight lines, so that they meet at a corner of the one or the other.
+    """
+    face = case.face
+    stand = Stand(*face.point(case.middle_mm, 0.0), held_tilt_deg(case))
+    stock = in_face(shapely.get_coordinates(case.blank), face)[0]
+    places = np.concatenate([stock, in_face(tool.corners(stand), face)[0]])
+    rise = tool.profile_mm(face, places, stand) - surface_depths_mm(case.blank, face, places)
+    return float(rise.max())
+
+
+def _arc_radius_mm(machine: Machine, wheel: Wheel | None) -> float:
+    if wheel is None or wheel.contact == "platen":
+        raise ImpossibleError("a flat wheel grinds no relief")
+    if wheel.contact == "across_edge":
+        radius = wheel.form_radius_mm
+        if radius is None:
+            raise ImpossibleError("a flat wheel grinds no relief")
+    else:
+        radius = _wheel_at_speed(machine, wheel).radius_mm
+    if radius < _LEAST_RADIUS_MM:
+        raise ImpossibleError(f"a wheel of under {_LEAST_RADIUS_MM:g} mm radius")
+    return radius
+
+
+def _check_shape(
+    tool: Tool, setup: SetupName, relief: Relief | None, allowance: float, *, generates: bool
+) -> None:
+    if setup.operation != "relief":
+        if tool.arc_radius_mm is not None:
+            raise ImpossibleError(f"{setup.operation} needs a flat wheel")
+        return
+    if relief is None or generates or not isinstance(tool, RimTool):
+        return
+    depth = relief.depth_mm + allowance
+    half_chord = math.sqrt(depth * (2.0 * relief.arc_radius_mm - depth))
+    if half_chord > tool.arc_half_width_mm:
+        raise ImpossibleError("the form is narrower than the relief's chord")
 
 
 def infeed_step_mm(case: Case) -> float:
@@ -188,7 +361,12 @@ def infeed_step_mm(case: Case) -> float:
 
     Ten of the coarser of the two are looked at; where none is whole in the other, the coarser.
     """
-    resolution = list(case.axes.values())[case.by_role["infeed"]].resolution
+    return step_mm(case, "infeed")
+
+
+def step_mm(case: Case, role: str) -> float:
+    """The same of the straight axis with a role."""
+    resolution = list(case.axes.values())[case.by_role[role]].resolution
     finer, coarser = sorted((resolution, 2.0 * case.half_decimal_mm))
     for count in range(1, _MOST_STEPS + 1):
         parts = count * coarser / finer

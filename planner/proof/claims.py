@@ -13,18 +13,22 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from planner.proof.faultlog import FaultLog
+from planner.proof.operation import read_setup_name
 from planner.proof.rules import Rule
 from planner.proof.tokens import Block
 from planner.proof.verdict import AIR_RUN, CUTTING
 
-_PASS = re.compile(r"pass ([0-9]{1,6}) of ([0-9]{1,6}) \S+ depth ([0-9]{1,6}(?:\.[0-9]{1,6})?)")
+_PASS = re.compile(
+    r"pass ([0-9]{1,6}) of ([0-9]{1,6}) \S+ depth ([0-9]{1,6}(?:\.[0-9]{1,6})?)"
+    r"(?: cross (-?[0-9]{1,6}(?:\.[0-9]{1,6})?))?"
+)
 _SETUP = re.compile(r"setup (\S+) face (\S+)")
 _WORN = re.compile(r"([0-9]{1,3}\.[0-9]{1,6}) mm\b.*")
 _FROM = re.compile(r"pass ([0-9]{1,6}) of [0-9]{1,6}, (zero stands|new wheel)")
 _TOUCH = re.compile(r"wheel bares in middle of relief at depth ([0-9]{1,3}\.[0-9]{1,6})")
 _CLEAR = re.compile(r"(-?[0-9]{1,6}(?:\.[0-9]{0,6})?)(?: (mm|inch)\b)?")
 _MM_PER_INCH = 25.4
-_HEADER_WORDS = ("setup", "kind", "wheel", "units", "clear", "worn", "from", "touch")
+_HEADER_WORDS = ("setup", "kind", "wheel", "units", "clear", "worn", "from", "touch", "relief")
 _UNITS = {"mm": "G21", "inch": "G20"}
 
 
@@ -52,6 +56,9 @@ class Claims:
     touch_mm: float | None = None
     """Depth at which the new wheel is said to bare in the middle of the relief so far."""
     touch_line: int = 0
+    relief_wheel: str = ""
+    """The wheel that ground the relief, of a program for the lands beside it."""
+    relief_line: int = 0
 
 
 def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
@@ -91,16 +98,23 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         new_wheel=new_wheel,
         touch_mm=_touch_mm(found.get("touch"), log),
         touch_line=found.get("touch", ("", 0))[1],
+        relief_wheel=_relief_wheel(found.get("relief"), log),
+        relief_line=found.get("relief", ("", 0))[1],
     )
 
 
 class PassClaim(NamedTuple):
-    """``pass 3 of 9 finish depth 0.0180``, and by how much the written depth may be rounded."""
+    """``pass 3 of 9 finish depth 0.0180``, and by how much a written number may be rounded.
+
+    In a relief that is generated in lines `` cross 1.2000`` follows, in the touch frame.
+    """
 
     line: int
     text: str
     depth_mm: float
     rounding_mm: float
+    cross_mm: float | None
+    cross_rounding_mm: float
 
 
 def read_pass_claims(
@@ -117,7 +131,17 @@ def read_pass_claims(
             match = _PASS.fullmatch(comment)
             if match is None or (last is not None and len(claims) == last):
                 continue
-            claims.append(PassClaim(block.line, comment, float(match[3]), _rounding_mm(match[3])))
+            cross = match[4] or ""
+            claims.append(
+                PassClaim(
+                    line=block.line,
+                    text=comment,
+                    depth_mm=float(match[3]),
+                    rounding_mm=_rounding_mm(match[3]),
+                    cross_mm=float(cross) if cross else None,
+                    cross_rounding_mm=_rounding_mm(cross),
+                )
+            )
             total = match[2] if len(claims) == 1 else total
             number = first - 1 + len(claims)
             if (int(match[1]), match[2]) != (number, total):
@@ -144,14 +168,21 @@ class CutMove(NamedTuple):
     line: int
     depth_mm: float
     behind_mm: float
+    cross_mm: float
 
 
 def check_pass_claims(
-    claims: Sequence[PassClaim], moves: Sequence[CutMove], slack_mm: float, log: FaultLog
+    claims: Sequence[PassClaim],
+    moves: Sequence[CutMove],
+    slack_mm: float,
+    log: FaultLog,
+    *,
+    in_lines: bool = False,
 ) -> None:
     """Fault each claim that is not followed by a move in contact at the depth it says.
 
-    ``moves`` are in line order; ``slack_mm`` is for their own rounding.
+    ``moves`` are in line order; ``slack_mm`` is for their own rounding. Of a relief generated
+    ``in_lines`` each pass claims its cross too, and of no other.
     """
     for index, claim in enumerate(claims):
         until = claims[index + 1].line if index + 1 < len(claims) else math.inf
@@ -161,6 +192,22 @@ def check_pass_claims(
         if wrong or not here:
             by = f"a pass at {wrong[0].depth_mm:.4f} mm" if wrong else "no pass in contact"
             log.add(claim.line, Rule.CLAIM_CONTRADICTED, claim=claim.text, by=by)
+        _check_cross(claim, here, slack_mm, log, in_lines=in_lines)
+
+
+def _check_cross(
+    claim: PassClaim, moves: Sequence[CutMove], slack_mm: float, log: FaultLog, *, in_lines: bool
+) -> None:
+    if claim.cross_mm is None:
+        by = "a relief in lines: each pass tells its cross" if in_lines else ""
+    elif not in_lines:
+        by = "a set-up that stays at one cross"
+    else:
+        most = claim.cross_rounding_mm + slack_mm
+        wrong = [move.cross_mm for move in moves if abs(move.cross_mm - claim.cross_mm) > most]
+        by = f"a pass at cross {wrong[0]:.4f} mm" if wrong else ""
+    if by:
+        log.add(claim.line, Rule.CLAIM_CONTRADICTED, claim=claim.text, by=by)
 
 
 def _setup(claim: tuple[str, int] | None, log: FaultLog) -> tuple[str, str, int]:
@@ -168,8 +215,10 @@ def _setup(claim: tuple[str, int] | None, log: FaultLog) -> tuple[str, str, int]
         return "", "", 0
     text, line = claim
     match = _SETUP.fullmatch(f"setup {text}")
-    if match is None or match[1] != match[2] or match[2] not in ("A", "B"):
-        log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"setup {text}", by="setup A face A or B")
+    name = None if match is None else read_setup_name(match[1])
+    if match is None or name is None or name.face != match[2]:
+        by = "setup NAME face A or B, of one face"
+        log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"setup {text}", by=by)
         return "", "", line
     return match[1], match[2], line
 
@@ -208,6 +257,17 @@ def _from_pass(claim: tuple[str, int] | None, log: FaultLog) -> tuple[int, bool]
         log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"from {text}", by=by)
         return 1, False
     return int(match[1]), match[2] == "new wheel"
+
+
+def _relief_wheel(claim: tuple[str, int] | None, log: FaultLog) -> str:
+    if claim is None:
+        return ""
+    text, line = claim
+    word, _, name = text.partition(" ")
+    if word != "wheel" or not name:
+        log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"relief {text}", by="relief wheel NAME")
+        return ""
+    return name
 
 
 def _touch_mm(claim: tuple[str, int] | None, log: FaultLog) -> float | None:

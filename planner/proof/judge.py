@@ -16,10 +16,9 @@ from planner.proof.blade import (
     Blade,
     Contact,
     Station,
-    Steel,
     new_blade,
 )
-from planner.proof.case import Case, infeed_step_mm, reachable_tilt_deg
+from planner.proof.case import Case, held_tilt_deg, infeed_step_mm, reachable_tilt_deg
 from planner.proof.claims import CutMove
 from planner.proof.events import (
     Blend,
@@ -34,6 +33,7 @@ from planner.proof.events import (
     Stop,
 )
 from planner.proof.faultlog import FaultLog
+from planner.proof.finish import ALLOWANCE, Behind, Finish
 from planner.proof.limits import (
     axis_feeds,
     check_blend,
@@ -42,20 +42,15 @@ from planner.proof.limits import (
     check_travel,
 )
 from planner.proof.rules import Rule
-from planner.proof.steel import measure_lands, steel_left_mm
 from planner.proof.switches import Switches
-from planner.proof.target import Vector
+from planner.proof.tool import RimTool, Stand, body_along_edge_mm
 from planner.proof.traverses import Traverses, span_within
-from planner.proof.verdict import Cut, Lands, PathPoint
+from planner.proof.verdict import Bevel, Cut, Lands, PathPoint
 from planner.proof.wear import wear_mm
 
-ALLOWANCE = 1.02
-"""Force, power and the deflection left may pass their limits by this factor: the wheel is a
-polygon here, and its plan was made with another model of the same circle."""
 CREEP_SHARE = 1 / 40
 """Share of the feed that the machine can hold over the edge below which a pass only burns."""
 _SLACK_MM = 1e-6
-_LAND_SLACK_MM = 1e-6
 _TILT_SLACK_DEG = 1e-9
 _FAR_MM = 1e4
 _TILT_PIECE_DEG = 1.0
@@ -81,24 +76,21 @@ class KnownPlace(NamedTuple):
 
 
 class Piece(NamedTuple):
-    """A stretch of a move over which the wheel's centre goes straight in the section plane."""
+    """A stretch of a move over which the wheel goes straight in the section plane."""
 
     x_start: float
     x_end: float
-    start: Vector
-    end: Vector
+    start: Stand
+    end: Stand
 
-    def centre_at(self, share: float) -> Vector:
-        """The centre after a share of the way."""
-        return (
-            self.start[0] + share * (self.end[0] - self.start[0]),
-            self.start[1] + share * (self.end[1] - self.start[1]),
-        )
+    def stand_at(self, share: float) -> Stand:
+        """Where the wheel stands after a share of the way."""
+        return Stand(*(a + share * (b - a) for a, b in zip(self.start, self.end, strict=True)))
 
     @property
     def still_in_section(self) -> bool:
         """Whether the wheel moves along the edge only."""
-        return math.dist(self.start, self.end) < 1e-9
+        return math.dist(self.start.centre, self.end.centre) < 1e-9
 
 
 class Begun(NamedTuple):
@@ -125,6 +117,7 @@ class Judge:
         self.positions: list[PathPoint] = []
         self.cuts: list[Cut] = []
         self.lands: list[Lands] = []
+        self.bevels: list[Bevel] = []
         self.cut_moves: list[CutMove] = []
         """Each feed move along the edge below the unground face."""
         self.finished = False
@@ -133,7 +126,7 @@ class Judge:
         self._log = log
         self._air_run = air_run
         self._switches = Switches(case, log, air_run=air_run)
-        self._traverses = Traverses(case.edge_length_mm, case.wheel.width_mm, log)
+        self._traverses = Traverses(case.edge_length_mm, case.reach_mm, log)
         # An air run is there to be watched: it stays well away from what it must not touch.
         near_mm = case.machine.fixture.clearance_mm / 2.0 if air_run else NEAR_MM
         self._blade = new_blade(case, near_mm) if begun is None else begun.blade
@@ -215,7 +208,7 @@ class Judge:
         )
         feed_mm_s = self._traverse_feed_mm_s(feeds)
         for piece in self._pieces(known_start, known_end):
-            self._piece(move, piece, known_end.tilt, feed_mm_s)
+            self._piece(move, piece, known_end, feed_mm_s)
 
     def _place(self, position: Position) -> Place:
         axes = list(self._case.axes.values())
@@ -272,15 +265,15 @@ class Judge:
                 KnownPlace(*(a + share * (b - a) for a, b in zip(start, end, strict=True)))
             )
         places.append(end)
-        wheels = [(frame.x_mm(p.traverse), self._wheel_centre(p)) for p in places]
-        for (x_start, centre_start), (x_end, centre_end) in pairwise(wheels):
-            yield Piece(x_start, x_end, centre_start, centre_end)
+        wheels = [(frame.x_mm(p.traverse), self._stand(p)) for p in places]
+        for (x_start, stand_start), (x_end, stand_end) in pairwise(wheels):
+            yield Piece(x_start, x_end, stand_start, stand_end)
 
-    def _wheel_centre(self, place: KnownPlace) -> Vector:
-        """The centre of the wheel as it was touched off, backed off by what has worn away."""
+    def _stand(self, place: KnownPlace) -> Stand:
+        """Where the wheel as it was touched off stands, backed off by what has worn away."""
         y, z = self._case.frame.centre(place.cross, place.infeed, place.tilt)
         normal_y, normal_z = self._case.face.normal
-        return y + self._worn_mm * normal_y, z + self._worn_mm * normal_z
+        return Stand(y + self._worn_mm * normal_y, z + self._worn_mm * normal_z, place.tilt)
 
     @property
     def _behind_mm(self) -> float:
@@ -293,20 +286,20 @@ class Judge:
         whole = self._worn_mm * ALLOWANCE >= self._infeed_step_mm
         return self._infeed_step_mm if whole else self._stood_back_mm
 
-    def _piece(self, move: Move, piece: Piece, tilt_deg: float, feed_mm_s: float) -> None:
+    def _piece(self, move: Move, piece: Piece, known_end: KnownPlace, feed_mm_s: float) -> None:
         self._check_jaws(move.line, piece)
         span = self._traverses.span_over_blade(piece.x_start, piece.x_end)
         contact = False
         if span is not None:
-            first, last = piece.centre_at(span[0]), piece.centre_at(span[1])
+            first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
             if piece.still_in_section:
                 first = last = piece.end
             contact = self._blade.touches(first, last)
             if contact:
-                self._contact(move, piece, tilt_deg, (first, last), feed_mm_s)
+                self._contact(move, piece, known_end, (first, last), feed_mm_s)
             elif piece.still_in_section and not move.rapid:
                 # A worn wheel may follow where the pass before it went, and find nothing left.
-                self._follow_claim(move.line, piece, self._depth_mm((first, last)))
+                self._follow_claim(move.line, piece, known_end, self._depth_mm((first, last)))
         if not self._air_run:
             self._traverses.move(move.line, piece.x_start, piece.x_end, contact=contact)
             self._grind(move, piece, feed_mm_s)
@@ -314,23 +307,23 @@ class Judge:
     def _check_jaws(self, line: int, piece: Piece) -> None:
         if self._jaws is None or self._case.machine.fixture.jaws is None:
             return
-        reach = self._case.wheel.width_mm / 2.0 - _SLACK_MM
+        reach = body_along_edge_mm(self._case.wheel) - _SLACK_MM
         past = self._case.machine.fixture.jaws.past_ends_mm
         span = span_within(
             piece.x_start, piece.x_end, -past - reach, self._case.edge_length_mm + past + reach
         )
         if span is None:
             return
-        path = _path(piece.centre_at(span[0]), piece.centre_at(span[1]))
-        if shapely.distance(path, self._jaws) < self._case.radius_mm - _SLACK_MM:
+        first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
+        if self._case.tool.enters(first, last, self._jaws, _SLACK_MM):
             self._log.add(line, Rule.JAWS)
 
     def _contact(
         self,
         move: Move,
         piece: Piece,
-        tilt_deg: float,
-        centres: tuple[Vector, Vector],
+        known_end: KnownPlace,
+        stands: tuple[Stand, Stand],
         feed_mm_s: float,
     ) -> None:
         line, case = move.line, self._case
@@ -352,29 +345,41 @@ class Judge:
                 least_mm_min=60 * self._least_feed_mm_s,
             )
         self._switches.contact(line)
-        self._check_tilt(line, tilt_deg)
-        depth = self._depth_mm(centres)
+        self._check_tilt(line, known_end.tilt)
+        depth = self._depth_mm(stands)
         if piece.still_in_section and not move.rapid:
-            self._follow_claim(line, piece, depth)
-        most = case.relief.depth_mm + self._depth_allowance_mm(tilt_deg)
+            self._follow_claim(line, piece, known_end, depth)
+        if case.generates:
+            depth = case.depth_mm + max(self._beyond_arc_mm(stand) for stand in stands)
+        most = case.depth_mm + self._depth_allowance_mm(known_end.tilt)
         if depth > most:
             self._log.add(
                 line,
                 Rule.BELOW_TARGET,
                 depth_mm=depth,
-                target_mm=case.relief.depth_mm,
+                target_mm=case.depth_mm,
                 infeed_line=self._infeed_line,
             )
 
-    def _depth_mm(self, centres: tuple[Vector, Vector]) -> float:
+    def _depth_mm(self, stands: tuple[Stand, Stand]) -> float:
         """How far the rigid wheel would stand below the unground face."""
-        face = self._case.face
-        return self._case.radius_mm + max(face.depth_mm(centre) for centre in centres)
+        return max(self._case.depth_at_mm(stand.centre) for stand in stands)
 
-    def _follow_claim(self, line: int, piece: Piece, depth_mm: float) -> None:
+    def _beyond_arc_mm(self, stand: Stand) -> float:
+        """How far the wheel's circle comes through the arc wanted; below zero inside it."""
+        case = self._case
+        radius = case.tool.arc_radius_mm
+        assert radius is not None
+        arc = case.wanted
+        middle = case.finished.point(arc.middle_mm, arc.depth_mm - arc.arc_radius_mm)
+        return math.dist(middle, stand.centre) + radius - arc.arc_radius_mm
+
+    def _follow_claim(
+        self, line: int, piece: Piece, known_end: KnownPlace, depth_mm: float
+    ) -> None:
         """Note a feed move along the edge below the unground face, for the claim above it."""
         if piece.x_start != piece.x_end and depth_mm > -self._behind_mm - NEAR_MM:
-            self.cut_moves.append(CutMove(line, depth_mm, self._behind_mm))
+            self.cut_moves.append(CutMove(line, depth_mm, self._behind_mm, known_end.cross))
 
     def _depth_allowance_mm(self, tilt_deg: float) -> float:
         """Half a last decimal of each axis that moves the wheel across the face's plane."""
@@ -391,6 +396,9 @@ class Judge:
         if index is None:
             return ()
         nearest, step = reachable_tilt_deg(self._case, list(self._case.axes.values())[index])
+        if isinstance(self._case.tool, RimTool):
+            # The zero of a rim hangs on the way that it leans: it has one tilt.
+            return (held_tilt_deg(self._case),)
         other = 2.0 * self._case.frame.ideal_tilt_deg - nearest
         half_way = abs(abs(other - nearest) - step) < _TILT_SLACK_DEG
         return (nearest, other) if half_way else (nearest,)
@@ -404,7 +412,7 @@ class Judge:
     # -- what is ground -------------------------------------------------------------------------
 
     def _grind(self, move: Move, piece: Piece, feed_mm_s: float) -> None:
-        reach = self._case.wheel.width_mm / 2.0
+        reach = self._case.reach_mm
         for station in self._blade.stations:
             low, high = station.x_mm - reach, station.x_mm + reach
             span = span_within(piece.x_start, piece.x_end, low, high)
@@ -416,22 +424,20 @@ class Judge:
                     self._close(station)
             else:
                 self._close(station)
-                first, last = piece.centre_at(span[0]), piece.centre_at(span[1])
+                first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
                 if self._blade.touches_at(station, first, last):
                     self._blade.sweep(station, first, last, move.line)
 
-    def _open_or_extend(
-        self, station: Station, line: int, centre: Vector, feed_mm_s: float
-    ) -> None:
+    def _open_or_extend(self, station: Station, line: int, stand: Stand, feed_mm_s: float) -> None:
         contact = station.contact
-        if contact is not None and contact.centre == centre:
+        if contact is not None and contact.stand == stand:
             contact.last_line = line
             contact.feed_mm_s = max(contact.feed_mm_s, feed_mm_s)
             return
         self._close(station)
-        if self._blade.touches_at(station, centre, centre):
+        if self._blade.touches_at(station, stand, stand):
             surface = self._switches.surface_mm_s
-            station.contact = Contact(centre, line, line, feed_mm_s, surface, self._infeed_line)
+            station.contact = Contact(stand, line, line, feed_mm_s, surface, self._infeed_line)
 
     def _close(self, station: Station) -> None:
         """The wheel has left a station: settle what the pass took from it."""
@@ -442,7 +448,9 @@ class Judge:
         bite = self._blade.bite(station, contact)
         most_mm = case.wheel.infeed.rough_mm
         # Two positions, each rounded by half a last decimal, may differ by one decimal more.
-        if bite.step_mm > most_mm + 2.0 * case.half_decimal_mm + self._made_up_mm + 1e-9:
+        ridges_mm = (case.job.relief.scallop_mm or 0.0) if case.generates else 0.0
+        slack_mm = 2.0 * case.half_decimal_mm + self._made_up_mm + ridges_mm + 1e-9
+        if bite.step_mm > most_mm + slack_mm:
             self._log.add(
                 line,
                 Rule.BITE_TOO_LARGE,
@@ -481,8 +489,8 @@ class Judge:
         frame = self._case.frame
         if self._traverses.side(frame.x_mm(known.traverse)) is not None:
             return False
-        centre = self._wheel_centre(known)
-        if not self._blade.touches(centre, centre):
+        stand = self._stand(known)
+        if not self._blade.touches(stand, stand):
             return False
         self._log.add(line, rule)
         return True
@@ -521,78 +529,10 @@ class Judge:
         self._traverses.end(end.line)
         for station in self._blade.stations:
             self._close(station)
-        self._measure(self._last_line or end.line)
-
-    def _measure(self, line: int) -> None:
-        case, blade = self._case, self._blade
-        measured = {
-            id(steel): measure_lands(steel.polygon, blade.blank, case.face, case.radius_mm)
-            for steel in blade.distinct_steels()
-        }
-        for station in blade.stations:
-            lands = measured[id(station.steel)]
-            self.lands.append(
-                Lands(
-                    station=station.name,
-                    x_mm=station.nominal_x_mm,
-                    edge_land_mm=lands.edge_land_mm,
-                    shoulder_land_mm=lands.shoulder_land_mm,
-                    depth_mm=lands.depth_mm,
-                )
-            )
-        self._check_lands(line)
-        for steel in blade.distinct_steels():
-            self._check_depth_reached(line, steel)
-        self._check_steel_left(line)
-
-    def _check_lands(self, line: int) -> None:
-        relief = self._case.relief
-        worst: tuple[float, Lands, str, float, float] | None = None
-        for lands in self.lands:
-            for land, found, wanted in (
-                ("edge land", lands.edge_land_mm, relief.edge_land_mm),
-                ("shoulder land", lands.shoulder_land_mm, relief.shoulder_land_mm),
-            ):
-                error = abs(found - wanted)
-                if worst is None or error > worst[0] + _LAND_SLACK_MM:
-                    worst = (error, lands, land, found, wanted)
-        if worst is None or worst[0] <= relief.land_tolerance_mm + _LAND_SLACK_MM:
-            return
-        _, lands, land, found, wanted = worst
-        self._log.add(
-            line,
-            Rule.LAND_OUT_OF_TOLERANCE,
-            land=land,
-            station=lands.station,
-            found_mm=found,
-            wanted_mm=wanted,
-            tolerance_mm=relief.land_tolerance_mm,
-        )
-
-    def _check_depth_reached(self, line: int, steel: Steel) -> None:
-        relief = self._case.relief
-        most = self._case.job.relief.residual_share * relief.depth_tolerance_mm
-        residual = steel.commanded_mm - steel.reached_mm
-        # A step made up for wear late in the program may still be in the spring in part.
-        if residual > most * ALLOWANCE + self._made_up_mm:
-            self._log.add(line, Rule.MISSING_SPARK_OUT, residual_mm=residual, most_mm=most)
-
-    def _check_steel_left(self, line: int) -> None:
-        case = self._case
-        least = case.job.relief.min_steel_left_mm
-        if case.relief.edge_land_mm <= 0.0:
-            return
-        for steel in self._blade.distinct_steels():
-            left = steel_left_mm(
-                steel.polygon,
-                case.face,
-                case.relief,
-                case.other_face,
-                case.other_relief,
-                case.radius_mm,
-            )
-            if left < least:
-                self._log.add(line, Rule.STEEL_LEFT, left_mm=left, least_mm=least)
+        behind = Behind(self._made_up_mm, self._behind_mm)
+        line = self._last_line or end.line
+        finish = Finish(self._case, self._blade, self._log, line, behind)
+        self.lands, self.bevels = finish.lands, finish.bevels
 
 
 def _usual_feed_mm_s(case: Case) -> float:
@@ -611,10 +551,6 @@ def _known(place: Place) -> KnownPlace | None:
     if traverse is None or cross is None or infeed is None or tilt is None:
         return None
     return KnownPlace(traverse, cross, infeed, tilt)
-
-
-def _path(start: Vector, end: Vector) -> shapely.Geometry:
-    return shapely.Point(start) if start == end else shapely.LineString([start, end])
 
 
 def _jaws(case: Case) -> shapely.Geometry | None:

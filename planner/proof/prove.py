@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import hashlib
 import math
-from typing import cast
 
 from planner.errors import Fault
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
 from planner.proof.blade import MIDDLE_STATION
-from planner.proof.case import Case, build_case, infeed_step_mm, program_axes
+from planner.proof.case import Case, build_case, grinds_relief, infeed_step_mm, program_axes
 from planner.proof.claims import (
     Claims,
     check_pass_claims,
@@ -26,14 +25,15 @@ from planner.proof.events import End, Event
 from planner.proof.faultlog import FaultLog
 from planner.proof.interpreter import Interpreter
 from planner.proof.judge import Begun, Judge
+from planner.proof.operation import SetupName, read_setup_name, setup_names
 from planner.proof.rules import Rule
 from planner.proof.second_reader import check_words
-from planner.proof.target import FaceName, ImpossibleError
+from planner.proof.target import ImpossibleError
 from planner.proof.tokens import Block, read_blocks, split_lines
-from planner.proof.verdict import AIR_RUN, Before, Cut, Lands, PathPoint, Verdict
+from planner.proof.verdict import AIR_RUN, Before, Bevel, Cut, Lands, PathPoint, Verdict
 from planner.proof.wear import most_worn_before_mm
 
-__all__ = ["Before", "Cut", "Lands", "PathPoint", "Verdict", "prove_program"]
+__all__ = ["Before", "Bevel", "Cut", "Lands", "PathPoint", "Verdict", "prove_program"]
 
 _MM_PER_INCH = 25.4
 
@@ -49,7 +49,7 @@ def prove_program(
 ) -> Verdict:
     """Whether the program grinds its face of the job's blade on this machine, and stays safe.
 
-    ``setup`` (A or B) and ``wheel`` (a name in the rack) stand in for the header's claims.
+    ``setup`` (A, bevel-A …) and ``wheel`` (a name in the rack) stand in for the header's claims.
     ``before`` is the program that this one goes on from: both together are to make the blade, and
     the faults of the first, as far as it ran, are in ``faults_before``. Never raises on any
     bytes: whatever is wrong with them is a fault in the verdict.
@@ -57,10 +57,10 @@ def prove_program(
     log, blocks, events = _read(data, machine)
     claims = read_claims(blocks, log)
     _check_goes_on(claims, before, log)
-    face = _face(claims, setup, job, log)
-    mounted = _wheel(claims, wheel, job, machine, log)
+    named = _setup_name(claims, setup, job, log)
+    mounted = _wheel(claims, wheel, named, job, machine, log)
     _check_clear(claims, machine, log)
-    case = _case(job, machine, face, mounted, log)
+    case = _case(job, machine, claims, named, mounted, log)
     judge = None
     faults_before: tuple[Fault, ...] = ()
     if case is not None:
@@ -78,20 +78,22 @@ def prove_program(
                 judge.cut_moves,
                 2.0 * case.half_decimal_mm,
                 log,
+                in_lines=case.generates,
             )
     faults = log.in_line_order()
     return Verdict(
         ok=not faults and not faults_before,
         sha256=hashlib.sha256(data).hexdigest(),
         kind=claims.kind,
-        setup=face,
-        face=face,
+        setup="" if named is None else named.text,
+        face="" if named is None else named.face,
         wheel="" if mounted is None else mounted.name,
         lands=tuple(judge.lands) if judge else (),
         cuts=tuple(judge.cuts) if judge else (),
         faults=faults,
         positions=tuple(judge.positions) if judge else (),
         faults_before=faults_before,
+        bevels=tuple(judge.bevels) if judge else (),
     )
 
 
@@ -148,7 +150,8 @@ def _begun(
     judge = Judge(case, log, air_run=False, worn_mm=claims.worn_mm)
     judge.run(event for event in events if event.line < until and not isinstance(event, End))
     begun = judge.break_off()
-    check_pass_claims(passes, judge.cut_moves, 2.0 * case.half_decimal_mm, log)
+    slack_mm = 2.0 * case.half_decimal_mm
+    check_pass_claims(passes, judge.cut_moves, slack_mm, log, in_lines=case.generates)
     reached = begun.blade.stations[MIDDLE_STATION].steel.reached_mm
     if goes_on.new_wheel:
         _check_touch(goes_on, reached, infeed_step_mm(case), goes_on_log)
@@ -168,9 +171,9 @@ def _check_same_setup(
     """The first program must be a cutting program of the same face, wheel and touch-off."""
     if first.kind == AIR_RUN:
         log.add(0, Rule.CLAIM_CONTRADICTED, claim="kind air run", by="a blade that was ground")
-    if first.face not in ("", case.face.name):
-        by = f"face {case.face.name} of the program that goes on"
-        log.add(first.setup_line, Rule.CLAIM_CONTRADICTED, claim=f"face {first.face}", by=by)
+    if first.setup not in ("", case.setup.text):
+        by = f"set-up {case.setup.text} of the program that goes on"
+        log.add(first.setup_line, Rule.CLAIM_CONTRADICTED, claim=f"setup {first.setup}", by=by)
     if first.wheel and _blanks_closed(first.wheel) != _blanks_closed(case.wheel.name):
         by = f"wheel {case.wheel.name} of the program that goes on"
         log.add(first.wheel_line, Rule.CLAIM_CONTRADICTED, claim=f"wheel {first.wheel}", by=by)
@@ -190,31 +193,40 @@ def _check_touch(goes_on: Claims, reached_mm: float, step_mm: float, log: FaultL
         log.add(goes_on.touch_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
 
 
-def _face(claims: Claims, setup: str | None, job: Job, log: FaultLog) -> str:
-    """The set-up's name, which is its face's; empty where it is not known."""
-    name = claims.face if setup is None else setup
-    if name not in ("A", "B"):
+def _setup_name(claims: Claims, setup: str | None, job: Job, log: FaultLog) -> SetupName | None:
+    """The set-up that the program is for; None where it is not known."""
+    text = claims.setup if setup is None else setup
+    named = read_setup_name(text)
+    names = setup_names(job)
+    if named is None:
         if setup is not None:
-            log.add(0, Rule.CLAIM_CONTRADICTED, claim=f"setup {setup}", by="set-ups A and B")
+            by = f"set-ups {', '.join(names)}"
+            log.add(0, Rule.CLAIM_CONTRADICTED, claim=f"setup {setup}", by=by)
         elif claims.setup_line == 0:
             log.add(0, Rule.CLAIM_MISSING, claim="setup")
-        return ""
-    if claims.face not in ("", name):
+        return None
+    if claims.setup not in ("", text):
         log.add(
             claims.setup_line,
             Rule.CLAIM_CONTRADICTED,
             claim=f"setup {claims.setup} face {claims.face}",
-            by=f"set-up {name} asked for",
+            by=f"set-up {text} asked for",
         )
-    if job.relief.faces not in ("both", name):
-        log.add(
-            claims.setup_line, Rule.CLAIM_CONTRADICTED, claim=f"face {name}", by="the job's faces"
-        )
-    return name
+    if text not in names:
+        by = f"the job's set-ups: {', '.join(names)}"
+        log.add(claims.setup_line, Rule.CLAIM_CONTRADICTED, claim=f"setup {text}", by=by)
+        # A plain face can still be judged where the job only does not ask for it.
+        return None if named.stated or job.operations is not None else named
+    return named
 
 
 def _wheel(
-    claims: Claims, wheel: str | None, job: Job, machine: Machine, log: FaultLog
+    claims: Claims,
+    wheel: str | None,
+    setup: SetupName | None,
+    job: Job,
+    machine: Machine,
+    log: FaultLog,
 ) -> Wheel | None:
     name = claims.wheel if wheel is None else wheel
     if not name:
@@ -224,13 +236,25 @@ def _wheel(
     if claims.wheel and _blanks_closed(claims.wheel) != _blanks_closed(name):
         by = f"wheel {name} asked for"
         log.add(claims.wheel_line, Rule.CLAIM_CONTRADICTED, claim=f"wheel {claims.wheel}", by=by)
-    mounted = [w for w in machine.rack if _blanks_closed(w.name) == _blanks_closed(name)]
+    mounted = _in_rack(name, machine)
     if len(mounted) != 1:
         log.add(line, Rule.UNKNOWN_WHEEL, wheel=name, found=len(mounted))
         return None
-    if job.wheel is not None and job.wheel != mounted[0].name:
-        log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"wheel {name}", by=f"job: {job.wheel}")
+    asked = _asked_wheel(job, setup)
+    if asked is not None and asked != mounted[0].name:
+        log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"wheel {name}", by=f"job: {asked}")
     return mounted[0]
+
+
+def _in_rack(name: str, machine: Machine) -> list[Wheel]:
+    return [w for w in machine.rack if _blanks_closed(w.name) == _blanks_closed(name)]
+
+
+def _asked_wheel(job: Job, setup: SetupName | None) -> str | None:
+    """The wheel that the job names for the set-up's operation."""
+    if setup is None or setup.operation == "relief":
+        return job.relief_wheel
+    return next(o.wheel for o in job.operations or () if o.do == setup.operation)
 
 
 def _blanks_closed(name: str) -> str:
@@ -254,11 +278,42 @@ def _check_clear(claims: Claims, machine: Machine, log: FaultLog) -> None:
         )
 
 
-def _case(job: Job, machine: Machine, face: str, wheel: Wheel | None, log: FaultLog) -> Case | None:
-    if not face or wheel is None:
+def _case(
+    job: Job,
+    machine: Machine,
+    claims: Claims,
+    setup: SetupName | None,
+    wheel: Wheel | None,
+    log: FaultLog,
+) -> Case | None:
+    if setup is None or wheel is None:
         return None
+    ground_by = None
+    if setup.operation == "lands":
+        ground_by = _ground_by(job, machine, claims, log)
+        if ground_by is None:
+            return None
     try:
-        return build_case(job, machine, cast("FaceName", face), wheel)
+        return build_case(job, machine, setup.text, wheel, ground_by)
     except ImpossibleError as error:
         log.add(0, Rule.IMPOSSIBLE_GEOMETRY, reason=str(error))
     return None
+
+
+def _ground_by(job: Job, machine: Machine, claims: Claims, log: FaultLog) -> Wheel | None:
+    """The wheel that ground the relief between the lands."""
+    name = job.relief_wheel or claims.relief_wheel
+    if not name:
+        round_ones = [wheel for wheel in machine.rack if grinds_relief(job, machine, wheel)]
+        if len(round_ones) == 1:
+            return round_ones[0]
+        log.add(0, Rule.CLAIM_MISSING, claim="wheel of the relief")
+        return None
+    if claims.relief_wheel and _blanks_closed(claims.relief_wheel) != _blanks_closed(name):
+        claim = f"relief wheel {claims.relief_wheel}"
+        log.add(claims.relief_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=f"job: {name}")
+    found = _in_rack(name, machine)
+    if len(found) != 1:
+        log.add(claims.relief_line, Rule.UNKNOWN_WHEEL, wheel=name, found=len(found))
+        return None
+    return found[0]

@@ -91,4 +91,8 @@ class Rule(StrEnum):
     POWER_TOO_LARGE = "power-too-large"
     MISSING_SPARK_OUT = "missing-spark-out"
     LAND_OUT_OF_TOLERANCE = "land-out-of-tolerance"
+    LANDS_NOT_IN_ONE_PLANE = "lands-not-in-one-plane"
+    EDGE_OUT_OF_TOLERANCE = "edge-out-of-tolerance"
+    BEVEL_OUT_OF_TOLERANCE = "bevel-out-of-tolerance"
+    RIDGES_TOO_HIGH = "ridges-too-high"
     STEEL_LEFT = "steel-left"

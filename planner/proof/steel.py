@@ -95,7 +95,7 @@ def swept_wheel(face: Face, radius_mm: float, start: Vector, end: Vector) -> sha
 
 
 def measure_lands(
-    steel: shapely.Geometry, blank: shapely.Polygon, face: Face, radius_mm: float
+    steel: shapely.Geometry, blank: shapely.Geometry, face: Face, radius_mm: float
 ) -> MeasuredLands:
     """The lands that are left on a face and the depth between them.
 
@@ -107,8 +107,8 @@ def measure_lands(
     wheel's circle, would meet the face's plane.
     """
     strips: list[tuple[float, float]] = []
-    for ring in _rings(steel):
-        place, depth = _in_face(ring, face)
+    for ring in rings_of(steel):
+        place, depth = in_face(ring, face)
         on_face = np.abs(depth) < ON_FACE_MM
         pairs = on_face[:-1] & on_face[1:]
         low = np.minimum(place[:-1], place[1:])[pairs]
@@ -118,8 +118,8 @@ def measure_lands(
     width = face.width_mm
     removed_depth = 0.0
     removed = shapely.difference(blank, steel)
-    for ring in _rings(removed):
-        removed_depth = max(removed_depth, float(_in_face(ring, face)[1].max()))
+    for ring in rings_of(removed):
+        removed_depth = max(removed_depth, float(in_face(ring, face)[1].max()))
     if removed_depth == 0.0:
         return MeasuredLands(width, width, 0.0)
     edge_ends = [high for low, high in merged if low < ON_FACE_MM]
@@ -144,7 +144,7 @@ def _merged(strips: list[tuple[float, float]]) -> list[tuple[float, float]]:
 
 def _run_out(
     steel: shapely.Geometry,
-    blank: shapely.Polygon,
+    blank: shapely.Geometry,
     face: Face,
     radius_mm: float,
     *,
@@ -177,14 +177,14 @@ def _run_out(
 
 
 def _ground_vertices(
-    steel: shapely.Geometry, blank: shapely.Polygon, face: Face
+    steel: shapely.Geometry, blank: shapely.Geometry, face: Face
 ) -> tuple[Floats, Floats]:
-    rings = _rings(steel)
+    rings = rings_of(steel)
     if not rings:
         return np.empty(0), np.empty(0)
     vertices = np.vstack(rings)
-    inside = shapely.distance(shapely.points(vertices), blank.exterior) > ON_FACE_MM
-    return _in_face(vertices[inside], face)
+    inside = shapely.distance(shapely.points(vertices), shapely.boundary(blank)) > ON_FACE_MM
+    return in_face(vertices[inside], face)
 
 
 def steel_left_mm(
@@ -217,9 +217,23 @@ def steel_left_mm(
     return float(thickness_at(steel, np.array([low, high, *within])).min())
 
 
+def surface_depths_mm(steel: shapely.Geometry, face: Face, places_mm: Floats) -> Floats:
+    """Depth below the face at which steel begins at each place, shape (n,); inf where none is."""
+    found = np.full(len(places_mm), math.inf)
+    for ring in rings_of(steel):
+        place, depth = in_face(ring, face)
+        run = np.diff(place)
+        sloped = run != 0.0
+        start, rise = depth[:-1][sloped], np.diff(depth)[sloped]
+        share = (places_mm[:, None] - place[:-1][sloped]) / run[sloped]
+        crossed = (share >= 0.0) & (share <= 1.0)
+        found = np.minimum(found, np.where(crossed, start + share * rise, math.inf).min(axis=1))
+    return found
+
+
 def thickness_at(steel: shapely.Geometry, y: Floats) -> Floats:
     """Height of the section across z at each y, shape (n,); 0 where there is no steel."""
-    rings = _rings(steel)
+    rings = rings_of(steel)
     if not rings:
         return np.zeros_like(y)
     ring = max(rings, key=len)
@@ -234,7 +248,8 @@ def thickness_at(steel: shapely.Geometry, y: Floats) -> Floats:
     return np.where(crossed.any(axis=1), highest - lowest, 0.0)
 
 
-def _rings(steel: shapely.Geometry) -> list[Floats]:
+def rings_of(steel: shapely.Geometry) -> list[Floats]:
+    """The outer ring of each part, each shape (n, 2), its last point the first again."""
     return [
         shapely.get_coordinates(part.exterior)
         for part in shapely.get_parts(steel)
@@ -242,7 +257,7 @@ def _rings(steel: shapely.Geometry) -> list[Floats]:
     ]
 
 
-def _in_face(points: Floats, face: Face) -> tuple[Floats, Floats]:
+def in_face(points: Floats, face: Face) -> tuple[Floats, Floats]:
     """(place along the face, depth below it) of each point, each shape (n,)."""
     offset = points - np.array(face.corner)
     return offset @ np.array(face.along), -(offset @ np.array(face.normal))

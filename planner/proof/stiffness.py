@@ -10,10 +10,13 @@ import shapely
 
 from planner.proof.bending import plate_compliances_mm_n, strip_points
 from planner.proof.case import Case
-from planner.proof.steel import Floats, blank_section, thickness_at, wheel_below_face
-from planner.proof.target import Face, Relief
+from planner.proof.operation import relief_wheel
+from planner.proof.steel import Floats, thickness_at
+from planner.proof.tool import contact_along_edge_mm
 
 _DEPTHS = 3
+_BEVEL_DEPTHS = 17
+"""A bevel takes most of the section away, so that its spring changes more on the way."""
 
 
 class Stiffness:
@@ -24,8 +27,9 @@ class Stiffness:
         held_mm_n = 1.0 / machine.stiffness_n_mm
         if belt is not None and belt.wheel_stiffness_n_mm is not None:
             held_mm_n += 1.0 / belt.wheel_stiffness_n_mm
-        self._depths = np.linspace(0.0, case.relief.depth_mm, _DEPTHS)
-        table = np.full((_DEPTHS, len(stations_x_mm)), held_mm_n)
+        count = _BEVEL_DEPTHS if case.setup.operation == "bevel" else _DEPTHS
+        self._depths = np.linspace(0.0, case.depth_mm, count)
+        table = np.full((count, len(stations_x_mm)), held_mm_n)
         overhang = machine.fixture.overhang_mm
         if overhang is not None:
             table += _blade_mm_n(case, self._depths, stations_x_mm, overhang)
@@ -41,30 +45,26 @@ def _blade_mm_n(
 ) -> Floats:
     """Compliance of the blade along the face's normal, shape (depths, stations).
 
-    The load is spread over the chord and over the part of the wheel's width that is on the blade.
-    The relief of face A is there when face B is ground; face A is ground first.
+    The load is spread over the chord, or over the whole strip that a flat has ground, and over the
+    part of the wheel's length of contact that is on the blade. What earlier set-ups have ground is
+    gone: face A is ground first.
     """
-    face, relief = case.face, case.relief
-    length, half_width = case.edge_length_mm, case.wheel.width_mm / 2.0
+    length, half_width = case.edge_length_mm, contact_along_edge_mm(case.wheel)
     # The two halves of the edge mirror each other: each load is worked out once.
     mirrored = [min(x, length - x) for x in stations_x_mm]
     distinct = sorted(set(mirrored))
     loads_x = [(max(x - half_width, 0.0), min(x + half_width, length)) for x in distinct]
-    steel: shapely.Geometry = blank_section(case.job)
-    if face.name == "B" and case.other_relief is not None:
-        done = case.other_relief
-        steel = _ground(steel, case.other_face, done, case.radius_mm, done.depth_mm)
+    steel: shapely.Geometry = case.blank
+    if case.job.operations is None and case.face.name == "B" and case.other_relief is not None:
+        steel = shapely.difference(steel, relief_wheel(case.other_face, case.other_relief))
     y, _ = strip_points(overhang_mm)
     # Force and deflection are along the face's normal, the plate bends along z.
-    share = math.cos(face.bevel_rad) ** 2
+    share = math.cos(case.face.bevel_rad) ** 2
     rows = []
     for depth in depths_mm.tolist():
-        ground = _ground(steel, face, relief, case.radius_mm, depth)
-        # Bare contact is a line; the chord of a quarter of the depth stands for it.
-        pressed = max(depth, relief.depth_mm / 4.0)
-        half_chord = math.sqrt(pressed * (2.0 * case.radius_mm - pressed))
-        low = max((relief.middle_mm - half_chord) * math.cos(face.bevel_rad), 0.0)
-        high = min((relief.middle_mm + half_chord) * math.cos(face.bevel_rad), overhang_mm)
+        ground = shapely.difference(steel, case.goal(depth)) if depth > 0.0 else steel
+        low, high = _loaded_mm(case, depth)
+        low, high = max(low, 0.0), min(high, overhang_mm)
         if low >= high:
             rows.append([0.0] * len(stations_x_mm))
             continue
@@ -75,8 +75,20 @@ def _blade_mm_n(
     return np.array(rows)
 
 
-def _ground(
-    steel: shapely.Geometry, face: Face, relief: Relief, radius_mm: float, depth_mm: float
-) -> shapely.Geometry:
-    wheel = wheel_below_face(face, radius_mm, face.point(relief.middle_mm, depth_mm - radius_mm))
-    return shapely.difference(steel, shapely.Polygon(wheel)) if len(wheel) else steel
+def _loaded_mm(case: Case, depth_mm: float) -> tuple[float, float]:
+    """(low, high) in y of the strip that the wheel presses on."""
+    # Bare contact is a line; the strip of a quarter of the depth stands for it.
+    pressed = max(depth_mm, case.depth_mm / 4.0)
+    face, relief = case.face, case.relief
+    if case.setup.operation == "bevel":
+        # A triangle off the stock's corner: its leg along the flank.
+        return 0.0, pressed / math.sin(face.bevel_rad)
+    if case.setup.operation == "lands" or relief is None:
+        return 0.0, case.finished.point(case.finished.width_mm, 0.0)[0]
+    # A smaller wheel that generates the relief is taken to press in its middle.
+    radius = case.tool.arc_radius_mm or relief.arc_radius_mm
+    half_chord = math.sqrt(pressed * (2.0 * radius - pressed)) if pressed < radius else radius
+    return (
+        face.point(relief.middle_mm - half_chord, 0.0)[0],
+        face.point(relief.middle_mm + half_chord, 0.0)[0],
+    )

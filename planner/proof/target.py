@@ -6,7 +6,7 @@ The proof's own geometry, from ``docs/frames.md`` and the job alone.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from planner.inputs.job import Job
@@ -51,6 +51,10 @@ class Face:
             self.corner[1] + place_mm * self.along[1] - depth_mm * self.normal[1],
         )
 
+    def lifted(self, outward_mm: float) -> Face:
+        """The parallel plane so far outside; places along it are those of this face."""
+        return replace(self, corner=self.point(0.0, -outward_mm)) if outward_mm else self
+
 
 @dataclass(frozen=True)
 class Relief:
@@ -63,6 +67,8 @@ class Relief:
     land_tolerance_mm: float
     depth_tolerance_mm: float
     """The depth error that moves a land by its tolerance."""
+    arc_radius_mm: float
+    """Radius of its arc: the wheel's, unless a smaller wheel generates it in lines."""
 
     @property
     def middle_mm(self) -> float:
@@ -104,20 +110,21 @@ def wanted_relief(job: Job, face: Face, radius_mm: float) -> Relief:
     """
     asked = job.relief
     edge, shoulder, depth = asked.edge_land_mm, asked.shoulder_land_mm, asked.depth_mm
-    if depth is None:
-        if edge is None or shoulder is None:
-            raise ImpossibleError("two of edge land, shoulder land and depth are needed")
+    if edge is not None and shoulder is not None:
         chord = face.width_mm - edge - shoulder
-        if not 0.0 < chord < 2.0 * radius_mm:
-            raise ImpossibleError("the lands leave no chord that the wheel can grind")
         half = chord / 2.0
-        depth = half * half / (radius_mm + math.sqrt(radius_mm * radius_mm - half * half))
+        if depth is not None:
+            radius_mm = _generated_radius_mm(half, depth, radius_mm)
+        elif not 0.0 < chord < 2.0 * radius_mm:
+            raise ImpossibleError("the lands leave no chord that the wheel can grind")
+        else:
+            depth = half * half / (radius_mm + math.sqrt(radius_mm * radius_mm - half * half))
     else:
+        if depth is None or (edge is None and shoulder is None):
+            raise ImpossibleError("two of edge land, shoulder land and depth are needed")
         if not depth < radius_mm:
             raise ImpossibleError("the relief is as deep as the wheel's radius")
         chord = 2.0 * math.sqrt(depth * (2.0 * radius_mm - depth))
-        if edge is None and shoulder is None:
-            raise ImpossibleError("two of edge land, shoulder land and depth are needed")
         if edge is None and shoulder is not None:
             edge = face.width_mm - chord - shoulder
         elif edge is not None:
@@ -131,4 +138,15 @@ def wanted_relief(job: Job, face: Face, radius_mm: float) -> Relief:
         depth_mm=depth,
         land_tolerance_mm=asked.land_tolerance_mm,
         depth_tolerance_mm=asked.land_tolerance_mm * (chord / 2.0) / (radius_mm - depth),
+        arc_radius_mm=radius_mm,
     )
+
+
+def _generated_radius_mm(half_chord_mm: float, depth_mm: float, wheel_radius_mm: float) -> float:
+    """Radius of the arc through both lands at the depth, (h^2 + d^2) / (2 d): Euclid III.35."""
+    if half_chord_mm <= 0.0 or depth_mm >= half_chord_mm:
+        raise ImpossibleError("the lands and the depth leave no arc flatter than a half circle")
+    radius = (half_chord_mm * half_chord_mm + depth_mm * depth_mm) / (2.0 * depth_mm)
+    if wheel_radius_mm >= radius:
+        raise ImpossibleError("a wheel larger than the relief's arc cannot generate it in lines")
+    return radius

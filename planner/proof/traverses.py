@@ -11,9 +11,10 @@ _SLACK_MM = 1e-6
 class Traverses:
     """Follows the wheel along the edge; x is where its middle plane stands."""
 
-    def __init__(self, edge_length_mm: float, wheel_width_mm: float, log: FaultLog) -> None:
-        self._low = -wheel_width_mm / 2.0 + _SLACK_MM
-        self._high = edge_length_mm + wheel_width_mm / 2.0 - _SLACK_MM
+    def __init__(self, edge_length_mm: float, reach_mm: float, log: FaultLog) -> None:
+        """``reach_mm`` is how far to either side of its middle the wheel touches the blade."""
+        self._low = -reach_mm + _SLACK_MM
+        self._high = edge_length_mm + reach_mm - _SLACK_MM
         self._log = log
         self._from: str | None = None
         self._way = 0.0

@@ -30,6 +30,20 @@ class Lands:
 
 
 @dataclass(frozen=True)
+class Bevel:
+    """The bevel face measured at one station on the steel that the program leaves."""
+
+    station: str
+    x_mm: float
+    edge_thickness_mm: float
+    """With the other face at its target."""
+    highest_mm: float
+    """The most that the face stands above the plane wanted."""
+    lowest_mm: float
+    """The least; below zero where steel is missing."""
+
+
+@dataclass(frozen=True)
 class Cut:
     """One pass in contact, at the middle of the edge. Depths are positive into the steel."""
 
@@ -60,7 +74,8 @@ class Verdict:
     """Whether a program makes the blade and stays safe.
 
     ``kind`` is ``cutting`` or ``air run``; ok means of an air run that it touches nothing with
-    nothing switched on. ``setup``, ``face`` and ``wheel`` are empty where they are not known.
+    nothing switched on. ``setup`` is the set-up's name (``A``, or ``bevel-A`` of a job with
+    operations); it, ``face`` and ``wheel`` are empty where they are not known.
     """
 
     ok: bool
@@ -75,3 +90,5 @@ class Verdict:
     positions: tuple[PathPoint, ...]
     faults_before: tuple[Fault, ...] = ()
     """Of the program that was broken off, as far as it ran; its own lines."""
+    bevels: tuple[Bevel, ...] = ()
+    """In place of lands where the program grinds a bevel."""

@@ -31,8 +31,5 @@ def most_worn_before_mm(case: Case) -> float:
     quantity = case.job.quantity
     if quantity == 1 or case.machine.fixture.touch_off_each == "blade":
         return 0.0
-    radius = case.radius_mm
-    half = math.acos(1.0 - case.relief.depth_mm / radius)
-    area = radius * radius * (half - math.sin(half) * math.cos(half))
-    others = (quantity - 1) * area * case.edge_length_mm
+    others = (quantity - 1) * case.removed_area_mm2 * case.edge_length_mm
     return _CLAIM_FACTOR * wear_mm(case, others) + _CLAIM_SLACK_MM

@@ -103,6 +103,13 @@ TEMPLATES: dict[str, str] = {
     "most: spark-out passes are missing",
     "land-out-of-tolerance": "the {land} at the {station} comes out at {found_mm} mm instead of "
     "{wanted_mm} mm, within {tolerance_mm} mm",
+    "lands-not-in-one-plane": "the two lands at the {station} are {off_mm} mm out of one plane, "
+    "{most_mm} mm at most",
+    "edge-out-of-tolerance": "the edge at the {station} comes out {found_mm} mm thick instead of "
+    "{wanted_mm} mm, within {tolerance_mm} mm",
+    "bevel-out-of-tolerance": "the bevel face at the {station} stands from {lowest_mm} to "
+    "{highest_mm} mm above the plane wanted, within {tolerance_mm} mm",
+    "ridges-too-high": "ridges of {ridge_mm} mm stay between the lines, {most_mm} mm at most",
     "steel-left": "{left_mm} mm of steel would be left, {least_mm} mm at least",
 }
 

@@ -1,0 +1,227 @@
+"""What a program has left at its end, measured at every station and held against the job."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import shapely
+
+from planner.proof.blade import Blade, Steel
+from planner.proof.case import Case, infeed_step_mm, step_mm
+from planner.proof.faultlog import FaultLog
+from planner.proof.measure import measure_bevel, measure_ground_lands, ridge_mm
+from planner.proof.operation import allowance_mm, bevel_operation
+from planner.proof.rules import Rule
+from planner.proof.steel import (
+    CHORD_ERROR_MM,
+    MeasuredLands,
+    blank_section,
+    measure_lands,
+    steel_left_mm,
+)
+from planner.proof.target import Relief
+from planner.proof.verdict import Bevel, Lands
+
+ALLOWANCE = 1.02
+"""Force, power and the deflection left may pass their limits by this factor: the wheel is a
+polygon here, and its plan was made with another model of the same circle."""
+_LAND_SLACK_MM = 1e-6
+_PLANE_MM = 1e-3
+"""Lands that differ by no more than this lie in one plane."""
+
+
+class Behind(NamedTuple):
+    """What wear may leave at the end."""
+
+    made_up_mm: float
+    """A step made up for wear late in the program may still be in the spring in part."""
+    worn_mm: float
+    """How far wear may leave the last passes behind their places."""
+
+
+class Finish:
+    """Measures the stations' steel; faults go to the log at one line."""
+
+    def __init__(self, case: Case, blade: Blade, log: FaultLog, line: int, behind: Behind) -> None:
+        self.lands: list[Lands] = []
+        self.bevels: list[Bevel] = []
+        self._case = case
+        self._blade = blade
+        self._log = log
+        self._line = line
+        self._behind = behind
+        if case.setup.operation == "bevel":
+            self._measure_bevels()
+        else:
+            self._measure_lands()
+        for steel in blade.distinct_steels():
+            if case.generates:
+                self._check_ridges(steel)
+            else:
+                self._check_depth_reached(steel)
+            self._check_steel_left(steel)
+
+    def _measure_lands(self) -> None:
+        off_plane: dict[int, float] = {}
+        measured = {}
+        for steel in self._blade.distinct_steels():
+            measured[id(steel)], off_plane[id(steel)] = self._lands_of(steel)
+        for station in self._blade.stations:
+            lands = measured[id(station.steel)]
+            self.lands.append(
+                Lands(
+                    station=station.name,
+                    x_mm=station.nominal_x_mm,
+                    edge_land_mm=lands.edge_land_mm,
+                    shoulder_land_mm=lands.shoulder_land_mm,
+                    depth_mm=lands.depth_mm,
+                )
+            )
+        self._check_lands(self._case.wanted)
+        off, station = max(
+            ((off_plane[id(s.steel)], s) for s in self._blade.stations), key=lambda each: each[0]
+        )
+        if off > _PLANE_MM:
+            self._log.add(
+                self._line,
+                Rule.LANDS_NOT_IN_ONE_PLANE,
+                station=station.name,
+                off_mm=off,
+                most_mm=_PLANE_MM,
+            )
+
+    def _lands_of(self, steel: Steel) -> tuple[MeasuredLands, float]:
+        """The lands on the finished blade, and how far they are from one plane."""
+        case = self._case
+        relief = case.wanted
+        if case.setup.operation == "lands":
+            ground = measure_ground_lands(steel.polygon, case.finished, relief)
+            return ground.lands, ground.off_plane_mm
+        radius = case.tool.arc_radius_mm or relief.arc_radius_mm
+        before, after = self._finished(self._blade.blank), self._finished(steel.polygon)
+        return measure_lands(after, before, case.finished, radius), 0.0
+
+    def _finished(self, steel: shapely.Geometry) -> shapely.Geometry:
+        """A section with what is left for later operations taken off."""
+        if self._case.job.operations is None:
+            return steel
+        return shapely.intersection(steel, blank_section(self._case.job))
+
+    def _check_lands(self, relief: Relief) -> None:
+        worst: tuple[float, Lands, str, float, float] | None = None
+        for lands in self.lands:
+            for land, found, wanted in (
+                ("edge land", lands.edge_land_mm, relief.edge_land_mm),
+                ("shoulder land", lands.shoulder_land_mm, relief.shoulder_land_mm),
+            ):
+                error = abs(found - wanted)
+                if worst is None or error > worst[0] + _LAND_SLACK_MM:
+                    worst = (error, lands, land, found, wanted)
+        if worst is None or worst[0] <= relief.land_tolerance_mm + _LAND_SLACK_MM:
+            return
+        _, lands, land, found, wanted = worst
+        self._log.add(
+            self._line,
+            Rule.LAND_OUT_OF_TOLERANCE,
+            land=land,
+            station=lands.station,
+            found_mm=found,
+            wanted_mm=wanted,
+            tolerance_mm=relief.land_tolerance_mm,
+        )
+
+    def _measure_bevels(self) -> None:
+        case = self._case
+        finished, bevel = case.finished, bevel_operation(case.job)
+        assert bevel is not None
+        cosine, sine = math.cos(finished.bevel_rad), math.sin(finished.bevel_rad)
+        other = allowance_mm(case.job, case.other_face.name) / math.cos(case.other_face.bevel_rad)
+        edge = case.job.blade.section.edge_thickness_mm
+        wanted = edge + case.lift_mm / cosine + other
+        # A plane outside the finished face meets a thicker edge, and the flank sooner.
+        width = finished.width_mm - case.lift_mm / (sine * cosine)
+        measured = {
+            id(steel): measure_bevel(steel.polygon, finished, case.lift_mm, width)
+            for steel in self._blade.distinct_steels()
+        }
+        for station in self._blade.stations:
+            found = measured[id(station.steel)]
+            self.bevels.append(
+                Bevel(
+                    station=station.name,
+                    x_mm=station.nominal_x_mm,
+                    edge_thickness_mm=wanted + found.edge_mm / cosine,
+                    highest_mm=found.highest_mm,
+                    lowest_mm=found.lowest_mm,
+                )
+            )
+        self._check_edge_thickness(wanted, bevel.edge_thickness_tolerance_mm)
+        self._check_bevel_plane()
+
+    def _check_edge_thickness(self, wanted_mm: float, tolerance_mm: float) -> None:
+        worst = max(self.bevels, key=lambda at: abs(at.edge_thickness_mm - wanted_mm))
+        if abs(worst.edge_thickness_mm - wanted_mm) > tolerance_mm + _LAND_SLACK_MM:
+            self._log.add(
+                self._line,
+                Rule.EDGE_OUT_OF_TOLERANCE,
+                station=worst.station,
+                found_mm=worst.edge_thickness_mm,
+                wanted_mm=wanted_mm,
+                tolerance_mm=tolerance_mm,
+            )
+
+    def _check_bevel_plane(self) -> None:
+        most = self._case.depth_tolerance_mm
+        worst = max(self.bevels, key=lambda at: max(at.highest_mm, -at.lowest_mm))
+        if max(worst.highest_mm, -worst.lowest_mm) > most + _LAND_SLACK_MM:
+            self._log.add(
+                self._line,
+                Rule.BEVEL_OUT_OF_TOLERANCE,
+                station=worst.station,
+                highest_mm=worst.highest_mm,
+                lowest_mm=worst.lowest_mm,
+                tolerance_mm=most,
+            )
+
+    def _check_depth_reached(self, steel: Steel) -> None:
+        most = self._case.job.relief.residual_share * self._case.depth_tolerance_mm
+        residual = steel.commanded_mm - steel.reached_mm
+        if residual > most * ALLOWANCE + self._behind.made_up_mm:
+            self._log.add(self._line, Rule.MISSING_SPARK_OUT, residual_mm=residual, most_mm=most)
+
+    def _check_ridges(self, steel: Steel) -> None:
+        """The ridges that the program wants and those that the spring adds, above the arc."""
+        case = self._case
+        scallop = case.job.relief.scallop_mm or 0.0
+        # Positions are whole steps; the cross moves the wheel across the arc by its slope there.
+        slope = case.wanted.chord_mm / 2.0 / case.wanted.arc_radius_mm
+        steps = infeed_step_mm(case) + slope * step_mm(case, "cross")
+        slack = steps + 2.0 * CHORD_ERROR_MM + self._behind.worn_mm
+        wanted = self._ridge_mm(steel.commanded)
+        if wanted > scallop + slack:
+            self._log.add(self._line, Rule.RIDGES_TOO_HIGH, ridge_mm=wanted, most_mm=scallop)
+            return
+        most = case.job.relief.residual_share * case.depth_tolerance_mm
+        residual = self._ridge_mm(steel.polygon) - scallop
+        if residual > most * ALLOWANCE + slack + self._behind.made_up_mm:
+            self._log.add(self._line, Rule.MISSING_SPARK_OUT, residual_mm=residual, most_mm=most)
+
+    def _ridge_mm(self, steel: shapely.Geometry) -> float:
+        return ridge_mm(self._finished(steel), self._case.finished, self._case.wanted)
+
+    def _check_steel_left(self, steel: Steel) -> None:
+        case = self._case
+        least = case.job.relief.min_steel_left_mm
+        if case.relief is None or case.relief.edge_land_mm <= 0.0:
+            return
+        left = steel_left_mm(
+            self._finished(steel.polygon),
+            case.finished,
+            case.relief,
+            case.other_face,
+            case.other_relief,
+            case.relief.arc_radius_mm,
+        )
+        if left < least:
+            self._log.add(self._line, Rule.STEEL_LEFT, left_mm=left, least_mm=least)

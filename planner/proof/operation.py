@@ -1,0 +1,158 @@
+"""Which operation a set-up is, and the section as it stands before and after each of them.
+
+The proof's own geometry, from ``docs/operations.md`` and the job alone.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Literal, cast
+
+import shapely
+
+from planner.inputs.job import BevelOperation, Job, LandsOperation
+from planner.proof.steel import wheel_below_face
+from planner.proof.target import Face, FaceName, ImpossibleError, Relief, blade_face
+
+OperationName = Literal["bevel", "relief", "lands"]
+FACES: tuple[FaceName, ...] = ("A", "B")
+_ORDER: tuple[OperationName, ...] = ("bevel", "relief", "lands")
+_SETUP = re.compile(r"(?:(bevel|relief|lands)-)?([AB])")
+_FAR_MM = 1e3
+_MOST_ALLOWANCE_MM = 1.0
+
+
+@dataclass(frozen=True)
+class SetupName:
+    """``bevel-A`` … of a job with operations, plain ``A`` or ``B`` of one without."""
+
+    text: str
+    operation: OperationName
+    face: FaceName
+    stated: bool
+    """Whether the name tells its operation."""
+
+
+def read_setup_name(text: str) -> SetupName | None:
+    """The set-up of a name; None where it is none.
+
+    >>> read_setup_name("bevel-B").operation, read_setup_name("A").operation
+    ('bevel', 'relief')
+    >>> read_setup_name("bevel-C") is None
+    True
+    """
+    match = _SETUP.fullmatch(text)
+    if match is None:
+        return None
+    operation = cast("OperationName", match[1] or "relief")
+    return SetupName(text, operation, cast("FaceName", match[2]), match[1] is not None)
+
+
+def setup_names(job: Job) -> list[str]:
+    """The names of a job's set-ups, in the order in which they are ground."""
+    relieved: list[str] = ["A", "B"] if job.relief.faces == "both" else [job.relief.faces]
+    if job.operations is None:
+        return relieved
+    done = {operation.do for operation in job.operations}
+    return [
+        f"{name}-{face}"
+        for name in _ORDER
+        if name in done
+        for face in (("A", "B") if name == "bevel" else relieved)
+    ]
+
+
+def bevel_operation(job: Job) -> BevelOperation | None:
+    """The job's bevel operation."""
+    return next((o for o in job.operations or () if isinstance(o, BevelOperation)), None)
+
+
+def allowance_mm(job: Job, face: FaceName) -> float:
+    """How far the face stands outside the finished one until its lands are ground."""
+    if job.relief.faces not in ("both", face):
+        return 0.0
+    lands = (o for o in job.operations or () if isinstance(o, LandsOperation))
+    return next((o.allowance_mm for o in lands), 0.0)
+
+
+def bevel_rise_mm(job: Job, face: Face) -> float:
+    """How far the stock's corner stands outside the finished face: (T - e)/2 cos beta."""
+    section = job.blade.section
+    half = (section.thickness_mm - section.edge_thickness_mm) / 2.0
+    return half * math.cos(face.bevel_rad)
+
+
+def stock_before(
+    job: Job, setup: SetupName, reliefs: dict[FaceName, Relief | None]
+) -> shapely.Geometry:
+    """The section before a set-up, every set-up before it at its target.
+
+    ``reliefs`` is the finished relief of each face; they are asked for behind a relief only.
+    """
+    names = setup_names(job)
+    done = names[: names.index(setup.text)]
+    bevels = bevel_operation(job) is not None
+    heights: dict[FaceName, float] = {}
+    for name in FACES:
+        if bevels and f"bevel-{name}" not in done:
+            heights[name] = math.inf
+        elif f"lands-{name}" in done:
+            heights[name] = 0.0
+        else:
+            heights[name] = allowance_mm(job, name)
+    steel: shapely.Geometry = flat_section(job, heights)
+    for name in FACES:
+        relief = reliefs[name]
+        if f"relief-{name}" in done and relief is not None:
+            steel = shapely.difference(steel, relief_wheel(blade_face(job, name), relief))
+    return steel
+
+
+def flat_section(job: Job, heights_mm: dict[FaceName, float]) -> shapely.Polygon:
+    """Flat faces so far outside the finished ones; an infinite height leaves parallel stock.
+
+    Raises: ImpossibleError where an allowance leaves nothing of a bevel.
+    """
+    section = job.blade.section
+    half = section.thickness_mm / 2.0
+    outline = [(section.width_mm, -half), (section.width_mm, half)]
+    upper: list[tuple[float, float]] = []
+    lower: list[tuple[float, float]] = []
+    for name, chain in zip(FACES, (upper, lower), strict=True):
+        face = blade_face(job, name)
+        height = heights_mm[name]
+        at_edge = section.edge_thickness_mm / 2.0 + height / math.cos(face.bevel_rad)
+        side = 1.0 if name == "A" else -1.0
+        if math.isinf(height):
+            chain.append((0.0, side * half))
+            continue
+        if at_edge >= half:
+            raise ImpossibleError("the allowance of the lands is as high as the bevel")
+        chain += [
+            ((half - at_edge) / math.tan(face.bevel_rad), side * half),
+            (0.0, side * at_edge),
+        ]
+    return shapely.Polygon([*outline, *upper, *reversed(lower)])
+
+
+def relief_wheel(face: Face, relief: Relief) -> shapely.Polygon:
+    """The wheel at the finished relief's place, wide enough above the face for any allowance."""
+    centre = face.point(relief.middle_mm, relief.depth_mm - relief.arc_radius_mm)
+    # The fine part of the circle ends at the plane that it is asked for: any allowance is below it.
+    wheel = wheel_below_face(face.lifted(_MOST_ALLOWANCE_MM), relief.arc_radius_mm, centre)
+    return shapely.Polygon(wheel)
+
+
+def above_plane(face: Face, depth_mm: float) -> shapely.Polygon:
+    """Everything outside a plane parallel to the face and so deep: what an endless flat takes."""
+    far = _FAR_MM
+    return shapely.Polygon(
+        [
+            face.point(-far, depth_mm),
+            face.point(far, depth_mm),
+            face.point(far, -far),
+            face.point(-far, -far),
+        ]
+    )
