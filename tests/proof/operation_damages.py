@@ -32,6 +32,8 @@ RELIEF = straight_down(to_depth(0.01, RELIEF_MM + 0.01, 2))
 LANDS = straight_down(to_depth(0.005, 0.01, 1))
 LAYERS = [0.008 * n for n in range(1, 8)] + [RELIEF_MM]
 LINES = lines(0.25, LAYERS)
+MIDDLE_MM = LINES[-6].cross_mm or 0.0
+"""Cross of the middle line of the last layer's last round."""
 PLATEN_JOB_CHANGES = {
     "operations.0.wheel": "platen belt",
     "operations.1.wheel": "contact wheel",
@@ -96,11 +98,11 @@ OPERATION_DAMAGES = [
     OperationDamage("a line that cuts the land", good("small wheel", passes=[*LINES, Pass(-0.0200, 0.0200, 1.2)]), Rule.BELOW_TARGET, job=LINES_JOB),
     OperationDamage("a line below the arc", good("small form", passes=[*LINES, Pass(-0.0600, 0.0600, 0.3)]), Rule.BELOW_TARGET, job=LINES_JOB),
     OperationDamage("lines too far apart", good("small wheel", passes=lines(0.5, LAYERS)), Rule.RIDGES_TOO_HIGH, job=LINES_JOB),
-    OperationDamage("a line left out", good("small wheel", passes=[p for p in LINES if p.cross_mm != LINES[-6].cross_mm]), Rule.RIDGES_TOO_HIGH, job=LINES_JOB),
+    OperationDamage("a line left out", good("small wheel", passes=[p for p in LINES if p.cross_mm != MIDDLE_MM]), Rule.RIDGES_TOO_HIGH, job=LINES_JOB),
     OperationDamage("two layers of lines in one", good("small wheel", passes=lines(0.25, LAYERS[1::2])), Rule.BITE_TOO_LARGE, job=LINES_JOB),
     OperationDamage("lines by a wheel that gives way, and no spark-out", good("small wheel", passes=lines(0.25, LAYERS, spark_outs=0)), Rule.MISSING_SPARK_OUT, NOTHING, {"stiffness": "60 N/mm"}, LINES_JOB),
-    OperationDamage("a digit of a line's cross", _swap(good("small wheel"), f"Y{LINES[-6].cross_mm:.4f}", f"Y{LINES[-6].cross_mm + 0.01:.4f}"), Rule.CLAIM_CONTRADICTED, job=LINES_JOB),
-    OperationDamage("a line that does not claim its cross", _swap(good("small wheel"), f" cross {LINES[-6].cross_mm:.4f}", ""), Rule.CLAIM_CONTRADICTED, job=LINES_JOB),
+    OperationDamage("a digit of a line's cross", _swap(good("small wheel"), f"Y{MIDDLE_MM:.4f}", f"Y{MIDDLE_MM + 0.01:.4f}"), Rule.CLAIM_CONTRADICTED, job=LINES_JOB),
+    OperationDamage("a line that does not claim its cross", _swap(good("small wheel"), f" cross {MIDDLE_MM:.4f}", ""), Rule.CLAIM_CONTRADICTED, job=LINES_JOB),
     OperationDamage("a cross claimed where there are no lines", _swap(good("relief-A"), "0.0724)", "0.0724 cross 0.0000)"), Rule.CLAIM_CONTRADICTED),
     OperationDamage("lines without a cross axis", good("small wheel"), Rule.IMPOSSIBLE_GEOMETRY, NOTHING, {"axes": {k: v for k, v in RACK_MACHINE["axes"].items() if k != "Y"}}, LINES_JOB),
     OperationDamage("lines by a wheel larger than the arc", good("small wheel", wheel="fine"), Rule.IMPOSSIBLE_GEOMETRY, job=LINES_JOB),

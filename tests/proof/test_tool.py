@@ -40,9 +40,15 @@ def rim(face):
     return build
 
 
+def stand_at(face, place, depth, tilt):
+    """A stand with the reference point there."""
+    y, z = face.point(place, depth)
+    return Stand(y, z, tilt)
+
+
 def below(tool, face, place, depth, tilt=TILT):
     """The part of a wheel below the face, its lowest point so deep at a place."""
-    stand = Stand(*face.point(place, depth - tool.bare_mm), tilt)
+    stand = stand_at(face, place, depth - tool.bare_mm, tilt)
     vertices = tool.below(face, stand)
     plane = shapely.Polygon([face.point(p, d) for p, d in ((-50, 0), (50, 0), (50, 50), (-50, 50))])
     return shapely.intersection(shapely.Polygon(vertices), plane)
@@ -85,7 +91,7 @@ def test_a_flat_off_its_tilt_takes_a_wedge(rim, face):
 @pytest.mark.parametrize(("corner", "form"), [(0.0, None), (0.5, None), (0.0, 20.0), (0.5, 20.0)])
 def test_the_profile_is_the_lower_outline(rim, face, corner, form):
     tool = rim(6.0, corner, form)
-    stand = Stand(*face.point(3.0, 0.2 - tool.bare_mm), TILT + 0.3)
+    stand = stand_at(face, 3.0, 0.2 - tool.bare_mm, TILT + 0.3)
     places = np.linspace(-2.0, 8.0, 41)
     profile = tool.profile_mm(face, places, stand)
     body = shapely.Polygon(tool.corners(stand))
@@ -127,7 +133,7 @@ def test_contact_is_asked_of_the_shape(rim):
 
 def test_a_circle_has_no_direction(face):
     tool = RoundTool(75.0)
-    stands = [Stand(*face.point(3.0, 0.02 - 75.0), tilt) for tilt in (0.0, 40.0)]
+    stands = [stand_at(face, 3.0, 0.02 - 75.0, tilt) for tilt in (0.0, 40.0)]
     # Property: the tilt turns nothing of a circle.
     assert np.array_equal(tool.below(face, stands[0]), tool.below(face, stands[1]))
 
