@@ -164,6 +164,20 @@ class Case:
         """How far from its middle plane the wheel touches along the edge, at its deepest."""
         return reach_along_edge_mm(self.wheel, self.depth_mm + self.half_decimal_mm)
 
+    @property
+    def wearing_width_mm(self) -> float:
+        """Width of the rim that wears: all of it, or across the edge what touches at the target."""
+        width = self.wheel.width_mm
+        if self.wheel.contact != "across_edge":
+            return width
+        if self.setup.operation == "bevel":
+            bevel = self.finished.bevel_rad
+            return min(self.depth_mm / (math.sin(bevel) * math.cos(bevel)), width)
+        if self.setup.operation == "lands":
+            return min(self.wanted.edge_land_mm + self.wanted.shoulder_land_mm, width)
+        radius = self.wanted.arc_radius_mm
+        return min(2.0 * math.sqrt(self.depth_mm * (2.0 * radius - self.depth_mm)), width)
+
     def goal(self, depth_mm: float) -> shapely.Geometry:
         """What the program takes away down to a depth below the plane at zero."""
         if self.setup.operation != "relief":

@@ -90,6 +90,8 @@ class Piece(NamedTuple):
     @property
     def still_in_section(self) -> bool:
         """Whether the wheel moves along the edge only."""
+        if self.start.tilt_deg != self.end.tilt_deg:
+            return False
         return math.dist(self.start.centre, self.end.centre) < 1e-9
 
 

@@ -13,13 +13,13 @@ _CLAIM_FACTOR = 1.05
 def wear_mm(case: Case, removed_mm3: float) -> float:
     """Radius lost to a volume of steel: G = steel volume over wheel volume (its definition).
 
-    A ring of the wheel's width and of the lost radius, thin beside the wheel, holds
+    A ring of the width that wears and of the lost radius, thin beside the wheel, holds
     pi D W r. A belt, or a wheel without a G ratio, keeps its radius.
     """
     wheel = case.wheel
     if wheel.g_ratio is None or wheel.belt is not None:
         return 0.0
-    return removed_mm3 / (wheel.g_ratio * math.pi * wheel.diameter_mm * wheel.width_mm)
+    return removed_mm3 / (wheel.g_ratio * math.pi * wheel.diameter_mm * case.wearing_width_mm)
 
 
 def most_worn_before_mm(case: Case) -> float:

@@ -31,6 +31,7 @@ def verdict_data(name: str, verdict: Verdict) -> dict[str, Any]:
                     }
                     for at in verdict.lands
                 ],
+                **_bevels_data(verdict),
                 "faults": [
                     {"line": f.line, "rule": f.rule, "block": f.block, **f.facts}
                     for f in verdict.faults
@@ -39,6 +40,24 @@ def verdict_data(name: str, verdict: Verdict) -> dict[str, Any]:
             | _before_data(verdict)
         )
     )
+
+
+def _bevels_data(verdict: Verdict) -> dict[str, Any]:
+    """The bevel measured at each station, where the program grinds one."""
+    if not verdict.bevels:
+        return {}
+    return {
+        "bevels_mm": [
+            {
+                "station": at.station,
+                "x_mm": at.x_mm,
+                "edge_thickness_mm": at.edge_thickness_mm,
+                "highest_mm": at.highest_mm,
+                "lowest_mm": at.lowest_mm,
+            }
+            for at in verdict.bevels
+        ]
+    }
 
 
 def _before_data(verdict: Verdict) -> dict[str, Any]:
@@ -77,11 +96,29 @@ def verdict_lines(
     lines = [
         f"{name}: proved{behind}. Set-up {verdict.setup}, face {verdict.face}, "
         f"wheel {verdict.wheel}, {len(verdict.cuts)} passes over the steel.",
-        f"  {'station':14} {'edge land':>10} {'shoulder land':>14} {'depth':>8}   mm",
     ]
-    lines += [
-        f"  {at.station:14} {at.edge_land_mm:10.3f} {at.shoulder_land_mm:14.3f} {at.depth_mm:8.4f}"
-        for at in verdict.lands
-    ]
+    lines += _bevel_lines(verdict) if verdict.bevels else _land_lines(verdict)
     lines.append(f"  SHA-256 {verdict.sha256}")
     return "\n".join(wrapped(lines, width)) + "\n"
+
+
+def _land_lines(verdict: Verdict) -> list[str]:
+    return [
+        f"  {'station':14} {'edge land':>10} {'shoulder land':>14} {'depth':>8}   mm",
+        *(
+            f"  {at.station:14} {at.edge_land_mm:10.3f} {at.shoulder_land_mm:14.3f} "
+            f"{at.depth_mm:8.4f}"
+            for at in verdict.lands
+        ),
+    ]
+
+
+def _bevel_lines(verdict: Verdict) -> list[str]:
+    return [
+        f"  {'station':14} {'edge thickness':>14} {'above plane':>12} {'below':>8}   mm",
+        *(
+            f"  {at.station:14} {at.edge_thickness_mm:14.3f} {max(at.highest_mm, 0.0):12.4f} "
+            f"{max(-at.lowest_mm, 0.0):8.4f}"
+            for at in verdict.bevels
+        ),
+    ]

@@ -11,9 +11,11 @@ from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.proof.case import build_case
 from planner.proof.operation import setup_names
-from planner.proof.prove import prove_program
+from planner.proof.prove import Before, prove_program
 from planner.proof.rules import Rule
+from planner.proof.wear import wear_mm
 from planner.report.faults import fault_words
+from planner.report.verdicts import verdict_data, verdict_lines
 from tests.proof.by_hand import (
     BEVEL_MM,
     CHORD_MM,
@@ -297,3 +299,53 @@ def test_an_air_run_is_held_off_the_unground_stock():
     # By hand: half the clearance is 2.5 mm above the stock's corner.
     low = air.replace("Z5.0000 Y", "Z2.4000 Y").replace("G1 Z5.0000", "G1 Z2.4000")
     assert [f.rule for f in proved(low).faults] == [Rule.AIR_RUN_TOUCHES]
+
+
+@pytest.mark.parametrize(
+    ("name", "wheel", "width"),
+    [
+        # By hand: the bevel is 0.974808 / (sin 10 deg cos 10 deg) wide; the chord of 0.072459 mm in
+        # a circle of 20 mm is 2 sqrt(0.07245897 * 39.92754103); the lands are 1.2 and 1.4 mm.
+        ("bevel-A", "flat", 5.700294),
+        ("relief-A", "form", 3.401828),
+        ("lands-A", "flat", 2.6),
+    ],
+)
+def test_a_wheel_across_the_edge_wears_over_what_touches(name, wheel, width):
+    rack = [{**item, "g_ratio": 20} for item in RACK_MACHINE["rack"]]
+    machine = Machine.model_validate(changed(RACK_MACHINE, {"rack": rack}))
+    wheels = {item.name: item for item in machine.rack}
+    case = build_case(JOB, machine, name, wheels[wheel], wheels["form"])
+    assert case.wearing_width_mm == pytest.approx(width, abs=1e-5)
+    # By hand: 1 mm3 of steel is 1/20 mm3 of a ring pi * 150 mm long and so wide.
+    assert wear_mm(case, 1.0) == pytest.approx(1 / 20 / (math.pi * 150 * width), rel=1e-5)
+
+
+def test_a_bevel_s_verdict_says_edge_and_plane():
+    verdict = proved(good("bevel-A"))
+    data = verdict_data("setup-bevel-A.ngc", verdict)
+    # By hand: no lands yet; five stations, each with the edge that the bevel has left.
+    assert data["lands_mm"] == []
+    assert [at["station"] for at in data["bevels_mm"]] == [b.station for b in verdict.bevels]
+    assert data["bevels_mm"][0]["edge_thickness_mm"] == pytest.approx(0.2208, abs=1e-4)
+    text = verdict_lines("setup-bevel-A.ngc", verdict)
+    assert "Set-up bevel-A, face A, wheel flat, 21 passes" in text
+    assert "  heel                    0.221       0.0005   0.0000" in text
+    # Property: a relief's verdict has no bevels.
+    assert "bevels_mm" not in verdict_data("setup-relief-A.ngc", proved(good("relief-A")))
+
+
+def test_a_bevel_goes_on_behind_the_passes_before_it():
+    whole = good("bevel-A")
+    head, tail = whole[: whole.index("(pass 1 ")], whole[whole.index("(pass 11 ") :]
+    header = head.replace("(units", "(from pass 11 of 21, zero stands)\n(units")
+    rest = (header + tail).encode()
+    before = Before(whole.encode(), 10)
+    pair = prove_program(rest, JOB, MACHINE, before=before)
+    assert (pair.faults, pair.faults_before) == ((), ())
+    # Property: the pair leaves what the whole program leaves.
+    assert pair.bevels == proved(whole).bevels
+    # By hand: the other face's program is not the one before it.
+    other = Before(good("bevel-B").encode(), 10)
+    refused = prove_program(rest, JOB, MACHINE, before=other)
+    assert Rule.CLAIM_CONTRADICTED in [fault.rule for fault in refused.faults_before]
