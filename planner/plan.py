@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Collection
 from dataclasses import dataclass
 
 from planner.batch.grit import GritPlan, grit_plan
@@ -13,7 +11,6 @@ from planner.inputs.job import Job
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
-from planner.kinematics.row import filled_stations
 from planner.kinematics.shape_refusals import round_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
 from planner.not_planned import not_planned
@@ -34,30 +31,13 @@ from planner.setup_plan import Setup, plan_setups
 
 @dataclass(frozen=True)
 class Totals:
-    """What one run of all the programs comes to: one blade, or one row of blades."""
+    """What the whole job comes to, one blade."""
 
     passes: int
     spark_out_passes: int
     time_s: float
     removed_volume_mm3: float
     removed_mass_g: float
-    blades: int = 1
-    """How many are ground together."""
-    clampings: int = 1
-    """How many runs the batch takes, each station that is not skipped filled while there are
-    blades."""
-    in_last: int = 1
-    """How many blades are left for the last run."""
-
-    @property
-    def time_per_blade_s(self) -> float:
-        """Time of one run shared by its blades."""
-        return self.time_s / self.blades
-
-    @property
-    def mass_per_blade_g(self) -> float:
-        """Steel taken from one blade."""
-        return self.removed_mass_g / self.blades
 
 
 @dataclass(frozen=True)
@@ -126,7 +106,6 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
     Raises: RefusedError with the reasons of every wheel tried.
     """
     rack = [w for w in machine.rack if job.relief_wheel in (None, w.name)]
-    blades = len(filled_stations(machine, job.quantity))
     refusals: list[Refusal] = []
     for wheel in rack:
         refusals += (left_out := [*not_planned(job, wheel), *round_refusals(wheel)])
@@ -140,7 +119,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
                 for r in refused.refusals
             ]
             continue
-        spreads = spreads_for(job, machine, wheel, section, blades)
+        spreads = spreads_for(job, machine, wheel, section)
         exact = [(0.0,)] * len(spreads)
         return SectionFit(
             wheel=wheel,
@@ -153,34 +132,25 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
 
 
 def plan_job(
-    job: LoadedFile[Job],
-    machine: LoadedFile[Machine],
-    steel: Steel,
-    blade: int = 1,
-    skip: Collection[int] = (),
+    job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel, blade: int = 1
 ) -> Plan:
     """Plan a job, with its wheel or with the best of the rack.
 
     ``blade`` counts from 1: in a batch that is touched off once, its programs make up for the
-    wear of the blades before it. In a row it is the first of the clamping. ``skip`` are stations
-    of the row that hold no blade, beside those that no blade is left for.
+    wear of the blades before it.
 
-    Raises: RefusedError with every reason found; ValueError for stations that do not exist.
+    Raises: RefusedError with every reason found.
     """
-    left = job.model.quantity - blade + 1
-    stations = filled_stations(machine.model, left, skip)
-    room = 1 if machine.model.fixture.row is None else len(machine.model.fixture.row.positions_mm)
-    room -= len(set(skip))
     rack = machine.model.rack
     named = job.model.relief_wheel
     if named is not None:
         wheel = next(w for w in rack if w.name == named)
-        return _plan_with(job, machine, steel, wheel, blade, stations, room)
+        return _plan_with(job, machine, steel, wheel, blade)
     tried: list[WheelTried] = []
     plans: list[Plan] = []
     for wheel in rack:
         try:
-            plan = _plan_with(job, machine, steel, wheel, blade, stations, room)
+            plan = _plan_with(job, machine, steel, wheel, blade)
         except RefusedError as refused:
             tried.append(WheelTried(wheel.name, None, None, None, refused.refusals))
         else:
@@ -203,15 +173,8 @@ def plan_job(
 
 
 def _plan_with(
-    job: LoadedFile[Job],
-    machine: LoadedFile[Machine],
-    steel: Steel,
-    wheel: Wheel,
-    blade: int,
-    stations: tuple[int, ...],
-    room: int,
+    job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel, wheel: Wheel, blade: int
 ) -> Plan:
-    """Plan with one wheel; ``room`` is how many blades a whole clamping takes."""
     shop = machine.model
     refusals = [*not_planned(job.model, wheel), *speed_refusals(wheel, shop)]
     refusals += round_refusals(wheel)
@@ -220,21 +183,20 @@ def _plan_with(
     section = section_for(job.model, section_radius_mm(wheel))
     edge_length = job.model.blade.edge.length_mm
     works = works_for(job.model, section, wheel, shop.rack)
-    blades = len(stations)
-    setups = plan_setups(job.model, shop, steel, works, blade, stations)
-    spreads = spreads_for(job.model, shop, wheel, section, blades)
+    setups = plan_setups(job.model, shop, steel, works, blade)
+    spreads = spreads_for(job.model, shop, wheel, section)
     shortfalls = [_net_shortfalls(setups, r.face) for r in section.reliefs]
     share = share_in_tolerance(spreads, shortfalls)
     if share < job.model.relief.share_in_tolerance:
         step = max(s.heated.cutting.step_mm for s in setups)
         raise RefusedError(
-            [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, step, share, blades)]
+            [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, step, share)]
         )
     short = [
         falls_short(job.model, relief, section.wheel_radius_mm, max(shortfall))
         for relief, shortfall in zip(section.reliefs, shortfalls, strict=True)
     ]
-    edge = edge_spread(job.model, shop, works, blades)
+    edge = edge_spread(job.model, shop, works)
     short.append(edge_refusal(edge, job.model.relief.share_in_tolerance))
     refusals = [refusal for refusal in short if refusal is not None]
     if refusals:
@@ -259,15 +221,10 @@ def _plan_with(
             passes=sum(len(s.passes) for s in setups),
             spark_out_passes=sum(p.kind == "spark_out" for s in setups for p in s.passes),
             time_s=sum(s.time_s for s in setups),
-            removed_volume_mm3=volume * blades,
-            removed_mass_g=volume * blades * steel.density_kg_m3 * 1e-6,
-            blades=blades,
-            clampings=math.ceil(job.model.quantity / room),
-            in_last=(job.model.quantity - 1) % room + 1,
+            removed_volume_mm3=volume,
+            removed_mass_g=volume * steel.density_kg_m3 * 1e-6,
         ),
-        wheel_wear=wheel_wear_of(
-            job.model, shop, wheel, section, sum(of_reliefs), of_reliefs[0], blades
-        ),
+        wheel_wear=wheel_wear_of(job.model, shop, wheel, section, sum(of_reliefs), of_reliefs[0]),
         belt_wear=belt_wear_of(job.model, wheel, sum(of_reliefs), section.reliefs[0].chord_mm),
         grit=grit_plan(wheel),
         wheels_tried=(),
@@ -275,9 +232,9 @@ def _plan_with(
 
 
 def spreads_for(
-    job: Job, machine: Machine, wheel: Wheel, section: Section, blades: int
+    job: Job, machine: Machine, wheel: Wheel, section: Section
 ) -> tuple[FaceSpread, ...]:
-    """Spread of the lands of each relieved face, so many blades ground together."""
+    """Spread of the lands of each relieved face."""
     lands_after = any(o.do == "lands" for o in job.operations or ())
     return tuple(
         face_spread(
@@ -287,7 +244,6 @@ def spreads_for(
             section.face(relief.face),
             relief,
             section.wheel_radius_mm,
-            blades,
             lands_after=lands_after,
         )
         for relief in section.reliefs

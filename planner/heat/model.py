@@ -21,7 +21,6 @@ from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
 from planner.inputs.tables import load_table
-from planner.kinematics.row import Row, row_of
 from planner.kinematics.speeds import shaft_speed_rpm
 from planner.passes.blade_heat import BladeHeat
 from planner.passes.conditions import Cutting
@@ -123,10 +122,10 @@ class HeatModel:
     ambient_c: float
     share: float
     machine: Machine
-    row: Row
+    edge_length_mm: float
     limits: HeatLimits
-    heel_first: bool = True
-    """Whether the heel of each blade is its near end, where the first pass enters."""
+    towards_tip: bool = True
+    """Whether the first pass runs from heel to tip."""
 
     @property
     def section(self) -> Section:
@@ -221,10 +220,8 @@ class HeatModel:
             source = (flux * self.mesh.widths_mm) @ heats.T
             left[:, column] = source * -np.expm1(-rates * contact_s[column]) / rates
         fixture = self.machine.fixture
-        # Of a row the two ends are the hottest, for they are hit twice in a row.
-        to_contact = fixture.run_off_mm + np.array([[0.0], [self.row.run_mm]])
+        to_contact = fixture.run_off_mm + np.array([[0.0], [self.edge_length_mm]])
         before = to_contact / feeds * 60 + contact_s
-        before[1] += [sum(cutting.hop_delays_s(f)) for f in feeds.tolist()]
         whole = np.array([cutting.traverse_time_s(f) for f in feeds.tolist()])
         dips = fixture.cooling == "dip" and self.steel.water_dip
         return BladeHeat(
@@ -269,13 +266,9 @@ def heat_model(
     steel: Steel,
     work: FaceWork,
     *,
-    heel_first: bool = True,
-    row: Row | None = None,
+    towards_tip: bool = True,
 ) -> HeatModel:
-    """The model of one set-up, from the section as it is held and the packaged tables.
-
-    Without a ``row`` one blade is ground.
-    """
+    """The model of one set-up, from the section as it is held and the packaged tables."""
     fixture = machine.fixture
     clamp = fixture.overhang_mm or (fixture.jaws.from_edge_mm if fixture.jaws else None)
     held = clamp is not None
@@ -301,7 +294,7 @@ def heat_model(
         ambient_c=machine.coolant.ambient_c,
         share=heat_share(work.wheel),
         machine=machine,
-        row=row or row_of(machine, work.wheel, job.blade.edge.length_mm, work.depth_mm),
+        edge_length_mm=job.blade.edge.length_mm,
         limits=HeatLimits(soak, job.temper_c, machine.coolant.ambient_c),
-        heel_first=heel_first,
+        towards_tip=towards_tip,
     )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -88,21 +89,11 @@ class Blade:
     _bites: dict[tuple[int, tuple[Stand, float, float], float], Bite] = field(default_factory=dict)
     _touches: dict[tuple[int, Stand], bool] = field(default_factory=dict)
     _kept: list[Steel] = field(default_factory=list)
-    _springs: list[Stiffness] = field(default_factory=list)
 
-    @property
+    @cached_property
     def stiffness(self) -> Stiffness:
         """The spring at each station; an air run never asks for it."""
-        if not self._springs:
-            stations = [station.nominal_x_mm for station in self.stations]
-            self._springs.append(Stiffness(self.case, stations))
-        return self._springs[0]
-
-    def another(self, case: Case) -> Blade:
-        """Another blade of the row, unground. What the two have in common is worked out once."""
-        unground = self._kept[0]
-        stations = [Station(s.name, s.nominal_x_mm, s.x_mm, unground) for s in self.stations]
-        return replace(self, case=case, stations=stations)
+        return Stiffness(self.case, [station.nominal_x_mm for station in self.stations])
 
     def distinct_steels(self) -> list[Steel]:
         """Each different section once, in the stations' order."""
@@ -113,6 +104,9 @@ class Blade:
 
         Every station's steel is asked: between stations the section is that of a neighbour.
         """
+        if start == end:
+            # Remembered: asked of every piece of a long pass.
+            return any(self._touches_one(s.steel, start, end) for s in self.stations)
         return any(self._touches_one(steel, start, end) for steel in self.distinct_steels())
 
     def touches_at(self, station: Station, start: Stand, end: Stand) -> bool:
@@ -170,15 +164,15 @@ class Blade:
         rubbing = min(threshold, stiffness_n_mm * max(commanded - steel.reached_mm, 0.0))
         if case.generates:
             rubbing = threshold
-        after = self._keep(
-            Steel(
-                polygon,
-                left,
-                np.maximum(profile, steel.commanded_profile),
-                max(commanded, steel.commanded_mm),
-                max(reached, steel.reached_mm),
-            )
+        after = Steel(
+            polygon,
+            left,
+            np.maximum(profile, steel.commanded_profile),
+            max(commanded, steel.commanded_mm),
+            max(reached, steel.reached_mm),
         )
+        # A pass that finds nothing left leaves the very same steel: the next is known already.
+        after = steel if _same(after, steel) else self._keep(after)
         return Bite(
             steel=after,
             commanded_mm=commanded,
@@ -210,6 +204,16 @@ class Blade:
         # Identities are keys above: a Steel must not be freed and its identity used again.
         self._kept.append(steel)
         return steel
+
+
+def _same(one: Steel, other: Steel) -> bool:
+    return (
+        one.polygon is other.polygon
+        and one.commanded is other.commanded
+        and one.commanded_mm == other.commanded_mm
+        and one.reached_mm == other.reached_mm
+        and np.array_equal(one.commanded_profile, other.commanded_profile)
+    )
 
 
 def new_blade(case: Case, near_mm: float) -> Blade:

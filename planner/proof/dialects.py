@@ -13,12 +13,15 @@ import re
 import struct
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import Enum, auto
+from enum import IntEnum, auto
 from typing import Literal
 
 
-class Group(Enum):
-    """Modal groups: a block may hold one code of each (NISTIR 6556, table 4; from memory)."""
+class Group(IntEnum):
+    """Modal groups: a block may hold one code of each (NISTIR 6556, table 4; from memory).
+
+    Whole numbers, for they are looked up many times a block.
+    """
 
     MOTION = auto()
     PLANE = auto()

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
-from planner.proof.target import Face, Vector
+from planner.proof.target import Face, FaceName, Vector
 
 Flip = Literal["end_for_end", "over", "by_tilt"]
 
@@ -26,11 +27,6 @@ class Frame:
     """The wheel's centre where it bares on the unground face."""
     x_at_zero_mm: float
     x_per_traverse: float
-
-    @property
-    def near_end(self) -> str:
-        """The end of the blade that a rising traverse meets first."""
-        return "heel" if self.x_per_traverse > 0 else "tip"
 
     @property
     def ideal_tilt_deg(self) -> float:
@@ -54,18 +50,7 @@ class Frame:
         >>> [round(v, 3) for v in (*cross, *infeed)]  # by hand: u and n of face B at 30 deg
         [0.866, -0.5, -0.5, -0.866]
         """
-        tilt = math.radians(tilt_deg)
-        cross = (math.cos(tilt), math.sin(tilt))
-        infeed = (-math.sin(tilt), math.cos(tilt))
-        return self._unheld(cross), self._unheld(infeed)
-
-    def _unheld(self, direction: Vector) -> Vector:
-        y, z = direction
-        if self.flip == "by_tilt":
-            return (-z, y)  # a quarter turn from y to z undoes the attitude Rot(-90 deg)
-        if self.face.name == "A":
-            return (y, z)
-        return (y, -z) if self.flip == "end_for_end" else (-y, -z)
+        return _directions(self.flip, self.face.name, tilt_deg)
 
     def centre(self, cross_mm: float, infeed_mm: float, tilt_deg: float) -> Vector:
         """The wheel's centre in the section plane."""
@@ -80,25 +65,34 @@ class Frame:
         return self.x_at_zero_mm + self.x_per_traverse * traverse_mm
 
 
-def touch_frame(
-    face: Face,
-    flip: Flip,
-    edge_length_mm: float,
-    middle_mm: float,
-    radius_mm: float,
-    at_mm: float = 0.0,
-) -> Frame:
-    """The frame of a set-up whose zero is bare contact at the middle of the relief.
+@lru_cache(maxsize=1000)
+def _directions(flip: Flip, face: FaceName, tilt_deg: float) -> tuple[Vector, Vector]:
+    # Asked for every block, and nearly always of the same tilt.
+    tilt = math.radians(tilt_deg)
+    cross = (math.cos(tilt), math.sin(tilt))
+    infeed = (-math.sin(tilt), math.cos(tilt))
+    return _unheld(flip, face, cross), _unheld(flip, face, infeed)
 
-    ``at_mm`` is where along the traverse the blade's end stands that the traverse meets first: a
-    blade of a row is turned in its own place.
-    """
+
+def _unheld(flip: Flip, face: FaceName, direction: Vector) -> Vector:
+    y, z = direction
+    if flip == "by_tilt":
+        return (-z, y)  # a quarter turn from y to z undoes the attitude Rot(-90 deg)
+    if face == "A":
+        return (y, z)
+    return (y, -z) if flip == "end_for_end" else (-y, -z)
+
+
+def touch_frame(
+    face: Face, flip: Flip, edge_length_mm: float, middle_mm: float, radius_mm: float
+) -> Frame:
+    """The frame of a set-up whose zero is bare contact at the middle of the relief."""
     backwards = face.name == "B" and flip == "end_for_end"
     return Frame(
         face=face,
         flip=flip,
         origin=face.point(middle_mm, -radius_mm),
-        x_at_zero_mm=edge_length_mm + at_mm if backwards else -at_mm,
+        x_at_zero_mm=edge_length_mm if backwards else 0.0,
         x_per_traverse=-1.0 if backwards else 1.0,
     )
 

@@ -52,6 +52,8 @@ class Interpreter:
         self._log = log
         self._index = {letter: i for i, letter in enumerate(axes)}
         self._rotary = tuple(axes.values())
+        self._rotary_at = [i for i, rotary in enumerate(self._rotary) if rotary]
+        self._straight_at = [i for i, rotary in enumerate(self._rotary) if not rotary]
         self._known_letters = dialect.straight_letters | dialect.rotary_letters
         self._modal: dict[Group, str] = {}
         self._position: Position = (None,) * len(axes)
@@ -62,6 +64,7 @@ class Interpreter:
         self._direction: str | None = None
         self._coolant: frozenset[str] = frozenset()
         self._unset_told: set[str] = set()
+        self._all_set = False
         self._lost = False
         self._ended = False
 
@@ -92,6 +95,22 @@ class Interpreter:
         codes, axis_words, others = self._sorted_words(block)
         self._feed_mode(line, codes.get(Group.FEED_MODE))
         has_feed = self._feed_word(line, others.pop("F", None))
+        # Most blocks are a motion and nothing else.
+        if others or len(codes) > (Group.MOTION in codes):
+            self._modes_and_switches(line, codes, axis_words, others)
+        if Group.MOTION in codes:
+            self._modal[Group.MOTION] = codes[Group.MOTION]
+        if axis_words:
+            self._motion(line, axis_words, has_feed)
+        self._stop(line, codes.get(Group.STOP))
+
+    def _modes_and_switches(
+        self,
+        line: int,
+        codes: Mapping[Group, str],
+        axis_words: Mapping[str, float],
+        others: dict[str, Word],
+    ) -> None:
         self._speed_and_spindle(line, codes.get(Group.SPINDLE), others.pop("S", None))
         self._coolant_code(line, codes.get(Group.COOLANT))
         self._dwell(line, codes, axis_words, others)
@@ -102,11 +121,6 @@ class Interpreter:
         self._path_mode(line, codes.get(Group.PATH), others)
         for letter in others:
             self._log.add(line, Rule.UNKNOWN_WORD, word=letter)
-        if Group.MOTION in codes:
-            self._modal[Group.MOTION] = codes[Group.MOTION]
-        if axis_words:
-            self._motion(line, axis_words, has_feed)
-        self._stop(line, codes.get(Group.STOP))
 
     def _sorted_words(
         self, block: Block
@@ -253,7 +267,9 @@ class Interpreter:
         if self._lost:
             return
         code = self._modal.get(Group.MOTION)
-        unset = self._unset()
+        # What is set once stays set: it is not asked again.
+        unset = [] if self._all_set else self._unset()
+        self._all_set = not unset
         if code not in ("G0", "G1"):
             unset.append("G0 or G1")
         if unset:
@@ -282,16 +298,15 @@ class Interpreter:
             feed = None
         elif feed is None and not self._feed_is_bad:
             self._tell_unset(line, ["F"])
-        moving = [i for i in range(len(end)) if start[i] != end[i]]
-        turning = [self._rotary[i] for i in moving]
+        turning = any(start[i] != end[i] for i in self._rotary_at)
         if inverse:
             minutes = None if feed is None else 1.0 / feed
             feed = None
-        elif any(turning) and not all(turning):
+        elif turning and any(start[i] != end[i] for i in self._straight_at):
             # Controllers differ many-fold on the speed of such a move; see docs/proof.md.
             self._log.add(line, Rule.MIXED_FEED)
             feed = None
-        elif feed is not None and not any(turning):
+        elif feed is not None and not turning:
             feed *= self._scale or 1.0
         self._emit(Move(line, False, start, end, feed, minutes))
 

@@ -41,7 +41,6 @@ from planner.proof.limits import (
     check_feed,
     check_travel,
 )
-from planner.proof.row import RowWatch, Section
 from planner.proof.rules import Rule
 from planner.proof.switches import Switches
 from planner.proof.tool import RimTool, Stand, body_along_edge_mm
@@ -115,12 +114,8 @@ class Judge:
         air_run: bool,
         worn_mm: float = 0.0,
         begun: Begun | None = None,
-        like: Blade | None = None,
     ) -> None:
-        """``worn_mm`` is off the wheel since its touch-off; ``begun`` is the blade it goes on.
-
-        ``like`` is another blade of the row: what was worked out for it is not done again.
-        """
+        """``worn_mm`` is off the wheel since its touch-off; ``begun`` is the blade it goes on."""
         self.positions: list[PathPoint] = []
         self.cuts: list[Cut] = []
         self.lands: list[Lands] = []
@@ -133,22 +128,18 @@ class Judge:
         self._log = log
         self._air_run = air_run
         self._switches = Switches(case, log, air_run=air_run)
-        ends = (case.row.low_mm, case.row.high_mm)
-        self._traverses = Traverses(case.edge_length_mm, case.reach_mm, log, ends)
+        self._traverses = Traverses(case.edge_length_mm, case.reach_mm, log)
         # An air run is there to be watched: it stays well away from what it must not touch.
         near_mm = case.machine.fixture.clearance_mm / 2.0 if air_run else NEAR_MM
-        if begun is not None:
-            self._blade = begun.blade
-        else:
-            self._blade = new_blade(case, near_mm) if like is None else like.another(case)
+        self._blade = new_blade(case, near_mm) if begun is None else begun.blade
         self._jaws = _jaws(case)
         self._clear_mm = case.machine.fixture.clearance_mm - case.half_decimal_mm - _SLACK_MM
-        self._row = RowWatch(case.row, case.reach_mm, self._clear_mm, log)
         self._here = Place(None, 0.0, None, case.fixed_tilt_deg)
         if "cross" in case.by_role:
             self._here = self._here._replace(cross=None)
         if "tilt" in case.by_role:
             self._here = self._here._replace(tilt=None)
+        self._places = _places(case)
         self._unknown_told = False
         self._infeed_line = 0
         self._last_line = 0
@@ -187,11 +178,6 @@ class Judge:
                 case Lost():
                     return
 
-    @property
-    def blade(self) -> Blade:
-        """The blade as it is by now."""
-        return self._blade
-
     def break_off(self) -> Begun:
         """The blade and the wear where the program was broken off, its last pass whole."""
         self._traverses.end(self._last_line)
@@ -223,33 +209,16 @@ class Judge:
         known_start = KnownPlace(
             *(e if s is None else s for s, e in zip(start, known_end, strict=True))
         )
-        x_mm = case.frame.x_mm
-        self._row.move(
-            move.line,
-            (x_mm(known_start.traverse), x_mm(known_end.traverse)),
-            Section(*known_start[1:]),
-            Section(*known_end[1:]),
-        )
         feed_mm_s = self._traverse_feed_mm_s(feeds)
         for piece in self._pieces(known_start, known_end):
             self._piece(move, piece, known_end, feed_mm_s)
 
     def _place(self, position: Position) -> Place:
-        axes = list(self._case.axes.values())
-
-        def value(role: str, otherwise: float) -> float | None:
-            index = self._case.by_role.get(role)
-            if index is None:
-                return otherwise
-            number = position[index]
-            return None if number is None else axes[index].sign * number
-
-        return Place(
-            value("traverse", 0.0),
-            value("cross", 0.0),
-            value("infeed", 0.0),
-            value("tilt", self._case.fixed_tilt_deg),
-        )
+        values = []
+        for index, sign, otherwise in self._places:
+            number = otherwise if index is None else position[index]
+            values.append(None if number is None else sign * number)
+        return Place(*values)
 
     def _check_turn(self, move: Move) -> None:
         index = self._case.by_role.get("turn")
@@ -278,7 +247,7 @@ class Judge:
             return list(self._case.axes.values())[index].max_feed / 60.0
         return feeds[index] / 60.0
 
-    def _pieces(self, start: KnownPlace, end: KnownPlace) -> Iterable[Piece]:
+    def _pieces(self, start: KnownPlace, end: KnownPlace) -> list[Piece]:
         frame = self._case.frame
         count = math.ceil(abs(end.tilt - start.tilt) / _TILT_PIECE_DEG)
         count = min(max(count, 1), _MOST_TILT_PIECES)
@@ -290,8 +259,7 @@ class Judge:
             )
         places.append(end)
         wheels = [(frame.x_mm(p.traverse), self._stand(p)) for p in places]
-        for (x_start, stand_start), (x_end, stand_end) in pairwise(wheels):
-            yield Piece(x_start, x_end, stand_start, stand_end)
+        return [Piece(a[0], b[0], a[1], b[1]) for a, b in pairwise(wheels)]
 
     def _stand(self, place: KnownPlace) -> Stand:
         """Where the wheel as it was touched off stands, backed off by what has worn away."""
@@ -333,15 +301,14 @@ class Judge:
             return
         reach = body_along_edge_mm(self._case.wheel) - _SLACK_MM
         past = self._case.machine.fixture.jaws.past_ends_mm
-        # An empty station has its clamp too.
-        empty = [(low, high) for _, low, high in self._case.row.empty]
-        for low, high in ((0.0, self._case.edge_length_mm), *empty):
-            span = span_within(piece.x_start, piece.x_end, low - past - reach, high + past + reach)
-            if span is None:
-                continue
-            first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
-            if self._case.tool.enters(first, last, self._jaws, _SLACK_MM):
-                self._log.add(line, Rule.JAWS)
+        span = span_within(
+            piece.x_start, piece.x_end, -past - reach, self._case.edge_length_mm + past + reach
+        )
+        if span is None:
+            return
+        first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
+        if self._case.tool.enters(first, last, self._jaws, _SLACK_MM):
+            self._log.add(line, Rule.JAWS)
 
     def _contact(
         self,
@@ -491,9 +458,7 @@ class Judge:
         if bite.power_w > most_w * ALLOWANCE:
             self._log.add(line, Rule.POWER_TOO_LARGE, power_w=bite.power_w, most_w=most_w)
         if station is self._blade.stations[MIDDLE_STATION]:
-            # The blades of a row are alike: each takes as much off the wheel.
-            edges_mm = case.row.blades * case.edge_length_mm
-            self._wearing_mm += wear_mm(case, bite.removed_area_mm2 * edges_mm)
+            self._wearing_mm += wear_mm(case, bite.removed_area_mm2 * case.edge_length_mm)
             self.cuts.append(
                 Cut(
                     first_line=contact.first_line,
@@ -514,7 +479,7 @@ class Judge:
         if known is None or self._air_run:
             return False
         frame = self._case.frame
-        if not self._traverses.over_blade(frame.x_mm(known.traverse)):
+        if self._traverses.side(frame.x_mm(known.traverse)) is not None:
             return False
         stand = self._stand(known)
         if not self._blade.touches(stand, stand):
@@ -571,6 +536,17 @@ def _usual_feed_mm_s(case: Case) -> float:
     reach_mm = case.wheel.width_mm + 2.0 * case.machine.fixture.run_off_mm
     in_one_block = case.machine.controller.blocks_per_s * (case.edge_length_mm + reach_mm)
     return min(traverse.max_feed_mm_min / 60.0, stated / 60.0, run_up, in_one_block)
+
+
+def _places(case: Case) -> list[tuple[int | None, float, float]]:
+    """For each coordinate of a place: its index in a position, its sign, its value without one."""
+    axes = list(case.axes.values())
+    places = []
+    for role in Place._fields:
+        index = case.by_role.get(role)
+        sign = 1.0 if index is None else axes[index].sign
+        places.append((index, sign, case.fixed_tilt_deg if role == "tilt" else 0.0))
+    return places
 
 
 def _known(place: Place) -> KnownPlace | None:

@@ -33,6 +33,8 @@ HOT = {
     "axes__Z__resolution": "0.002 mm",
     "rack__0__infeed": {"rough": "0.010 mm", "finish": "0.004 mm"},
 }
+DIP = {"fixture__cooling": "dip", "fixture__dip_pause": "1 s", "spindle__spin_up": "0 s"}
+HOT_SMALL = HOT | {"coolant": {"kind": "mist", "on": "M8", "off": "M9"}}
 
 MACHINES = {
     "as it is": {},
@@ -50,8 +52,10 @@ MACHINES = {
     "belt": BELT,
     "soft, so that it sparks out": {"stiffness": "150 N/mm"},
     "waits to cool": HOT,
-    "dips to cool": HOT | {"fixture__cooling": "dip"},
-    "dips, switched by hand": HOT | {"fixture__cooling": "dip", "spindle__control": "by_hand"},
+    "dips to cool": HOT | DIP,
+    "small, dips to cool": SMALL | HOT_SMALL | DIP,
+    "small, dips, switched by hand": SMALL | HOT_SMALL | DIP | {"spindle__control": "by_hand"},
+    "dips, switched by hand": HOT | DIP | {"spindle__control": "by_hand"},
 }
 COOL_JOB = {
     # Tempered so low that the blade must cool between passes.
@@ -67,10 +71,17 @@ def programs(changes=None, job=None):
     return {n: text.decode("ascii") for n, text in programs_for(plan, DIGEST).items()}, plan
 
 
+def cool_job(changes):
+    """A job that must be cooled, where the machine is one that is to cool."""
+    if "coolant__film" not in changes:
+        return None
+    return a_job(**COOL_JOB | ({"temper": "70 degC"} if DIP.items() <= changes.items() else {}))
+
+
 @pytest.fixture(params=list(MACHINES), scope="module")
 def made(request):
     changes = MACHINES[request.param]
-    texts, plan = programs(changes, a_job(**COOL_JOB) if HOT.items() <= changes.items() else None)
+    texts, plan = programs(changes, cool_job(changes))
     return texts, plan, plan.machine.model
 
 
@@ -373,6 +384,13 @@ def test_the_air_run_is_the_same_motion_lifted_clear(made):
         assert max(lifts) - min(lifts) <= 0.003
         lowest = min(sign * b.after[by_role["infeed"]] for b in air) * unit_mm(machine)
         assert lowest >= machine.fixture.clearance_mm - 1e-3
+
+
+@pytest.mark.parametrize("name", [n for n in MACHINES if "cool" in n or "dips" in n])
+def test_the_machines_that_are_to_cool_do_cool(name):
+    texts, _ = programs(MACHINES[name], cool_job(MACHINES[name]))
+    # Property: else nothing above has looked at such a stop.
+    assert ("dip blade" if "dips" in name else "(cool air") in texts["setup-A.ngc"]
 
 
 def test_a_message_that_would_lose_its_end_is_no_program():
