@@ -37,6 +37,17 @@ P = ParamSpec("P")
 REFUSED, BAD_INPUT = 1, 2
 
 
+def _numbers(texts: Iterable[str], option: str) -> tuple[int, ...]:
+    """Whole numbers from 1, each given by itself or in a list parted by commas."""
+    numbers = [part.strip() for text in texts for part in text.split(",")]
+    for number in numbers:
+        if not (number.isascii() and number.isdigit() and 0 < int(number[:9]) == int(number)):
+            raise click.BadParameter(
+                f"{number or 'nothing'} is not the number of a station", param_hint=option
+            )
+    return tuple(sorted({int(number) for number in numbers}))
+
+
 def _console(*, stderr: bool = False) -> Console:
     from rich.console import Console  # noqa: PLC0415
 
@@ -106,6 +117,13 @@ _blade_option = click.option(
     default=1,
     help="Which blade of a batch touched off once: its programs make up for the wheel's wear.",
 )
+_skip_option = click.option(
+    "--skip",
+    metavar="N",
+    multiple=True,
+    callback=lambda _context, _option, texts: _numbers(texts, "--skip"),
+    help="A station of the row that holds no blade; may be repeated, or a list like 2,3.",
+)
 _json_option = click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
 
 
@@ -116,7 +134,11 @@ def main() -> None:
 
 
 def _planned(
-    job_file: Path, machine_file: Path | None, overrides: tuple[str, ...], blade: int
+    job_file: Path,
+    machine_file: Path | None,
+    overrides: tuple[str, ...],
+    blade: int,
+    skip: tuple[int, ...],
 ) -> tuple[Plan, tuple[Caution, ...]]:
     from planner.cautions.from_plan import cautions_of  # noqa: PLC0415
     from planner.inputs.load import load_pair  # noqa: PLC0415
@@ -130,7 +152,16 @@ def _planned(
             f"{blade}: the batch touched off once has {most} blade{'s' if most > 1 else ''}",
             param_hint="--blade",
         )
-    plan = plan_job(job, machine, steel_of(job.model.steel), blade)
+    row = machine.model.fixture.row
+    count = 1 if row is None else len(row.positions_mm)
+    if skip and (skip[-1] > count or len(skip) == count):
+        has = f"a row of {count}" if row is not None else "one blade, not a row"
+        raise click.BadParameter(
+            f"{', '.join(str(n) for n in skip)}: the fixture holds {has}, and one station at least "
+            "must be filled",
+            param_hint="--skip",
+        )
+    plan = plan_job(job, machine, steel_of(job.model.steel), blade, skip)
     return plan, cautions_of(plan)
 
 
@@ -194,6 +225,7 @@ def section(
 @_machine_option
 @_set_option
 @_blade_option
+@_skip_option
 @_json_option
 @_reports_errors
 def plan(
@@ -201,10 +233,11 @@ def plan(
     machine_file: Path | None,
     overrides: tuple[str, ...],
     blade: int,
+    skip: tuple[int, ...],
     as_json: bool,
 ) -> None:
     """Plan the grind: passes, forces, time, steel removed, cautions. Writes nothing."""
-    made, cautions = _planned(job_file, machine_file, overrides, blade)
+    made, cautions = _planned(job_file, machine_file, overrides, blade, skip)
     if as_json:
         from planner.report.plan_json import plan_data  # noqa: PLC0415
 
@@ -241,6 +274,7 @@ def plan(
 @_machine_option
 @_set_option
 @_blade_option
+@_skip_option
 @_json_option
 @_reports_errors
 def write(
@@ -253,6 +287,7 @@ def write(
     machine_file: Path | None,
     overrides: tuple[str, ...],
     blade: int,
+    skip: tuple[int, ...],
     as_json: bool,
 ) -> None:
     """Plan, write the programs, read them back, prove them, and only then put them in DIR."""
@@ -262,7 +297,7 @@ def write(
     if from_pass is None and (setup is not None or new_wheel):
         raise click.UsageError("--setup and --new-wheel go with --from-pass")
     check_target(folder, replace=replace)
-    made, cautions = _planned(job_file, machine_file, overrides, blade)
+    made, cautions = _planned(job_file, machine_file, overrides, blade, skip)
     restart = None if from_pass is None else _restart(made, from_pass, setup, new_wheel)
     try:
         if restart is None:
@@ -330,6 +365,13 @@ def _restart(made: Plan, from_pass: int, name: str | None, new_wheel: bool) -> R
     help="How many passes of FIRST are whole.",
 )
 @click.option("--wheel", metavar="NAME", help="Wheel, where the program's header does not say.")
+@click.option(
+    "--stations",
+    metavar="LIST",
+    multiple=True,
+    callback=lambda _context, _option, texts: _numbers(texts, "--stations"),
+    help="Filled stations of the row, like 1,3, where the program's header does not say.",
+)
 @_machine_option
 @_set_option
 @_json_option
@@ -341,6 +383,7 @@ def prove(
     after: Path | None,
     passes: int | None,
     wheel: str | None,
+    stations: tuple[int, ...],
     machine_file: Path | None,
     overrides: tuple[str, ...],
     as_json: bool,
@@ -357,7 +400,15 @@ def prove(
     before = None
     if after is not None and passes is not None:
         before = Before(read_program(after), passes)
-    verdict = prove_program(data, job.model, machine.model, setup=setup, wheel=wheel, before=before)
+    verdict = prove_program(
+        data,
+        job.model,
+        machine.model,
+        setup=setup,
+        wheel=wheel,
+        stations=stations or None,
+        before=before,
+    )
     if as_json:
         from planner.report.verdicts import verdict_data  # noqa: PLC0415
 

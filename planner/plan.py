@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from planner.batch.grit import GritPlan, grit_plan
@@ -11,6 +13,7 @@ from planner.inputs.job import Job
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
+from planner.kinematics.row import filled_stations
 from planner.kinematics.shape_refusals import round_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
 from planner.not_planned import not_planned
@@ -31,13 +34,30 @@ from planner.setup_plan import Setup, plan_setups
 
 @dataclass(frozen=True)
 class Totals:
-    """What the whole job comes to, one blade."""
+    """What one run of all the programs comes to: one blade, or one row of blades."""
 
     passes: int
     spark_out_passes: int
     time_s: float
     removed_volume_mm3: float
     removed_mass_g: float
+    blades: int = 1
+    """How many are ground together."""
+    clampings: int = 1
+    """How many runs the batch takes, each station that is not skipped filled while there are
+    blades."""
+    in_last: int = 1
+    """How many blades are left for the last run."""
+
+    @property
+    def time_per_blade_s(self) -> float:
+        """Time of one run shared by its blades."""
+        return self.time_s / self.blades
+
+    @property
+    def mass_per_blade_g(self) -> float:
+        """Steel taken from one blade."""
+        return self.removed_mass_g / self.blades
 
 
 @dataclass(frozen=True)
@@ -106,6 +126,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
     Raises: RefusedError with the reasons of every wheel tried.
     """
     rack = [w for w in machine.rack if job.relief_wheel in (None, w.name)]
+    blades = len(filled_stations(machine, job.quantity))
     refusals: list[Refusal] = []
     for wheel in rack:
         refusals += (left_out := [*not_planned(job, wheel), *round_refusals(wheel)])
@@ -119,7 +140,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
                 for r in refused.refusals
             ]
             continue
-        spreads = spreads_for(job, machine, wheel, section)
+        spreads = spreads_for(job, machine, wheel, section, blades)
         exact = [(0.0,)] * len(spreads)
         return SectionFit(
             wheel=wheel,
@@ -132,25 +153,34 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
 
 
 def plan_job(
-    job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel, blade: int = 1
+    job: LoadedFile[Job],
+    machine: LoadedFile[Machine],
+    steel: Steel,
+    blade: int = 1,
+    skip: Collection[int] = (),
 ) -> Plan:
     """Plan a job, with its wheel or with the best of the rack.
 
     ``blade`` counts from 1: in a batch that is touched off once, its programs make up for the
-    wear of the blades before it.
+    wear of the blades before it. In a row it is the first of the clamping. ``skip`` are stations
+    of the row that hold no blade, beside those that no blade is left for.
 
-    Raises: RefusedError with every reason found.
+    Raises: RefusedError with every reason found; ValueError for stations that do not exist.
     """
+    left = job.model.quantity - blade + 1
+    stations = filled_stations(machine.model, left, skip)
+    room = 1 if machine.model.fixture.row is None else len(machine.model.fixture.row.positions_mm)
+    room -= len(set(skip))
     rack = machine.model.rack
     named = job.model.relief_wheel
     if named is not None:
         wheel = next(w for w in rack if w.name == named)
-        return _plan_with(job, machine, steel, wheel, blade)
+        return _plan_with(job, machine, steel, wheel, blade, stations, room)
     tried: list[WheelTried] = []
     plans: list[Plan] = []
     for wheel in rack:
         try:
-            plan = _plan_with(job, machine, steel, wheel, blade)
+            plan = _plan_with(job, machine, steel, wheel, blade, stations, room)
         except RefusedError as refused:
             tried.append(WheelTried(wheel.name, None, None, None, refused.refusals))
         else:
@@ -173,8 +203,15 @@ def plan_job(
 
 
 def _plan_with(
-    job: LoadedFile[Job], machine: LoadedFile[Machine], steel: Steel, wheel: Wheel, blade: int
+    job: LoadedFile[Job],
+    machine: LoadedFile[Machine],
+    steel: Steel,
+    wheel: Wheel,
+    blade: int,
+    stations: tuple[int, ...],
+    room: int,
 ) -> Plan:
+    """Plan with one wheel; ``room`` is how many blades a whole clamping takes."""
     shop = machine.model
     refusals = [*not_planned(job.model, wheel), *speed_refusals(wheel, shop)]
     refusals += round_refusals(wheel)
@@ -183,20 +220,21 @@ def _plan_with(
     section = section_for(job.model, section_radius_mm(wheel))
     edge_length = job.model.blade.edge.length_mm
     works = works_for(job.model, section, wheel, shop.rack)
-    setups = plan_setups(job.model, shop, steel, works, blade)
-    spreads = spreads_for(job.model, shop, wheel, section)
+    blades = len(stations)
+    setups = plan_setups(job.model, shop, steel, works, blade, stations)
+    spreads = spreads_for(job.model, shop, wheel, section, blades)
     shortfalls = [_net_shortfalls(setups, r.face) for r in section.reliefs]
     share = share_in_tolerance(spreads, shortfalls)
     if share < job.model.relief.share_in_tolerance:
         step = max(s.heated.cutting.step_mm for s in setups)
         raise RefusedError(
-            [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, step, share)]
+            [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, step, share, blades)]
         )
     short = [
         falls_short(job.model, relief, section.wheel_radius_mm, max(shortfall))
         for relief, shortfall in zip(section.reliefs, shortfalls, strict=True)
     ]
-    edge = edge_spread(job.model, shop, works)
+    edge = edge_spread(job.model, shop, works, blades)
     short.append(edge_refusal(edge, job.model.relief.share_in_tolerance))
     refusals = [refusal for refusal in short if refusal is not None]
     if refusals:
@@ -221,10 +259,15 @@ def _plan_with(
             passes=sum(len(s.passes) for s in setups),
             spark_out_passes=sum(p.kind == "spark_out" for s in setups for p in s.passes),
             time_s=sum(s.time_s for s in setups),
-            removed_volume_mm3=volume,
-            removed_mass_g=volume * steel.density_kg_m3 * 1e-6,
+            removed_volume_mm3=volume * blades,
+            removed_mass_g=volume * blades * steel.density_kg_m3 * 1e-6,
+            blades=blades,
+            clampings=math.ceil(job.model.quantity / room),
+            in_last=(job.model.quantity - 1) % room + 1,
         ),
-        wheel_wear=wheel_wear_of(job.model, shop, wheel, section, sum(of_reliefs), of_reliefs[0]),
+        wheel_wear=wheel_wear_of(
+            job.model, shop, wheel, section, sum(of_reliefs), of_reliefs[0], blades
+        ),
         belt_wear=belt_wear_of(job.model, wheel, sum(of_reliefs), section.reliefs[0].chord_mm),
         grit=grit_plan(wheel),
         wheels_tried=(),
@@ -232,9 +275,9 @@ def _plan_with(
 
 
 def spreads_for(
-    job: Job, machine: Machine, wheel: Wheel, section: Section
+    job: Job, machine: Machine, wheel: Wheel, section: Section, blades: int
 ) -> tuple[FaceSpread, ...]:
-    """Spread of the lands of each relieved face."""
+    """Spread of the lands of each relieved face, so many blades ground together."""
     lands_after = any(o.do == "lands" for o in job.operations or ())
     return tuple(
         face_spread(
@@ -244,6 +287,7 @@ def spreads_for(
             section.face(relief.face),
             relief,
             section.wheel_radius_mm,
+            blades,
             lands_after=lands_after,
         )
         for relief in section.reliefs

@@ -62,6 +62,7 @@ def programs_from_pass(plan: Plan, plan_digest: str, restart: Restart) -> dict[s
         _heading(plan, setup, plan_digest),
         worn_before_mm=restart.worn_before_mm,
         from_pass=restart.from_pass,
+        file_name=restart.program,
         touch_depth_mm=restart.bared_depth_mm if restart.new_wheel else None,
     )
     goes_on = replace(setup, worn=replace(setup.worn, made_up_mm=restart.compensation_mm))
@@ -73,17 +74,15 @@ def _program_and_twin(plan: Plan, setup: Setup, heading: Heading) -> dict[str, b
     program = cutting_program(
         heading,
         machine,
-        setup.work.wheel,
+        setup.row,
         setup.frame,
         setup.schedule,
         setup.marched.pauses,
         setup.compensation_mm,
-        plan.job.model.blade.edge.length_mm,
-        setup.work.depth_mm,
         infeed_feed_mm_min(machine),
         water_dip=plan.steel.water_dip,
     )
-    twin = air_run(heading, machine, program, setup.deepest_mm)
+    twin = air_run(heading, machine, setup.row, program, setup.deepest_mm)
     return {each.file_name: program_text(each, machine).encode("ascii") for each in (program, twin)}
 
 
@@ -105,6 +104,8 @@ def _heading(plan: Plan, setup: Setup, plan_digest: str) -> Heading:
         zero_at=_ZERO[setup.work.operation].format(face=setup.relief.face),
         zero_end="heel" if setup.frame.x_per_traverse > 0 else "tip",
         passes=len(setup.passes),
+        file_name=setup.program,
+        in_row=setup.in_row,
     )
 
 
@@ -118,8 +119,8 @@ def produce(plan: Plan, cautions: Sequence[Caution]) -> Produced:
     data = plan_data(plan, cautions)
     programs = programs_for(plan, digest(data))
     sheets = {
-        f"setup-{setup.name}.md": setup_sheet(plan, setup, cautions, programs[setup.program])
-        for setup in plan.setups
+        s.program.replace(".ngc", ".md"): setup_sheet(plan, s, cautions, programs[s.program])
+        for s in plan.setups
     }
     return _proved(plan, data, programs, sheets, None)
 
@@ -138,7 +139,8 @@ def produce_from_pass(plan: Plan, cautions: Sequence[Caution], restart: Restart)
     sheet = restart_sheet(plan, restart, cautions, programs[restart.program])
     data["restart"] = restart_data(restart)
     sheets = {restart.program.replace(".ngc", ".md"): sheet}
-    return _proved(plan, data, programs, sheets, Before(first, restart.from_pass - 1))
+    before = Before(first, restart.from_pass - 1)
+    return _proved(plan, data, programs, sheets, before, restart.setup.program)
 
 
 def _proved(
@@ -147,7 +149,9 @@ def _proved(
     programs: dict[str, bytes],
     sheets: dict[str, str],
     before: Before | None,
+    first: str = "",
 ) -> Produced:
+    """Prove the programs; ``first`` names the one that ``before`` is."""
     from planner.report.picture import section_svg  # noqa: PLC0415
 
     job, machine, wheel = plan.job.model, plan.machine.model, plan.wheel.name
@@ -157,9 +161,7 @@ def _proved(
     }
     faults = [ProgramFault(name, f) for name, v in verdicts.items() for f in v.faults]
     # The program that was broken off is in the plan's own folder, by its own name.
-    faults += [
-        ProgramFault(f"setup-{v.setup}.ngc", f) for v in verdicts.values() for f in v.faults_before
-    ]
+    faults += [ProgramFault(first, f) for v in verdicts.values() for f in v.faults_before]
     if faults or not all(v.ok for v in verdicts.values()):
         raise ProofError(faults)
     data["proof"] = {"programs": [verdict_data(name, v) for name, v in verdicts.items()]}

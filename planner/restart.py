@@ -40,7 +40,7 @@ class Restart:
     @property
     def program(self) -> str:
         """File name of the cutting program."""
-        return f"setup-{self.setup.name}-from-{self.from_pass}.ngc"
+        return f"setup-{self.setup.name}{self.setup.which_stations}-from-{self.from_pass}.ngc"
 
 
 def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> Restart:
@@ -88,5 +88,5 @@ def _made_up_anew(plan: Plan, setup: Setup, done: int) -> list[float]:
         if one.kind != "spark_out":
             made_up = math.floor(worn_by_mm(work.wheel, width, removed) / step + 1e-9) * step
         steps.append(made_up)
-        removed += area * plan.job.model.blade.edge.length_mm
+        removed += area * setup.row.edges_mm
     return steps

@@ -19,6 +19,7 @@ from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.steels import Steel
 from planner.kinematics.room import jaw_clearance_mm, room_refusals
+from planner.kinematics.row import Row, row_of, row_refusals
 from planner.kinematics.shape_refusals import shape_refusals
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
 from planner.passes.binding import SPARK_OUT, binding_limits, relaxed
@@ -46,6 +47,7 @@ class Setup:
 
     work: FaceWork
     frame: TouchFrame
+    row: Row
     heated: Heated
     limits: HeatLimits
     depth_tolerance_mm: float
@@ -61,6 +63,8 @@ class Setup:
     worn: WornRun
     """The same passes with the wheel wearing."""
     jaw_clearance_mm: float | None
+    in_row: bool
+    """Whether the fixture is a row, be it with one blade in it."""
 
     @property
     def name(self) -> str:
@@ -75,7 +79,14 @@ class Setup:
     @property
     def program(self) -> str:
         """File name of the cutting program."""
-        return f"setup-{self.name}.ngc"
+        return f"setup-{self.name}{self.which_stations}.ngc"
+
+    @property
+    def which_stations(self) -> str:
+        """What the file names say of the filled stations; empty for a fixture without a row."""
+        if not self.in_row:
+            return ""
+        return "-stations-" + "-".join(str(n) for n in self.row.stations)
 
     @property
     def schedule(self) -> Schedule:
@@ -123,25 +134,34 @@ class Setup:
 
 
 def plan_setups(
-    job: Job, machine: Machine, steel: Steel, works: Sequence[FaceWork], blade: int
+    job: Job,
+    machine: Machine,
+    steel: Steel,
+    works: Sequence[FaceWork],
+    blade: int,
+    stations: tuple[int, ...] = (1,),
 ) -> list[Setup]:
-    """Every set-up of a job, in the order they are ground.
+    """Every set-up of a job, in the order they are ground, a blade in each of these stations.
 
     Raises: RefusedError with every reason found.
     """
-    refusals: list[Refusal] = []
     length = job.blade.edge.length_mm
-    frames = []
+    refusals: list[Refusal] = []
+    frames, rows = [], []
     for work in works:
         frame = touch_frame(machine, work.zero_section, work.zero_relief, length)
+        row = row_of(machine, work.wheel, length, work.depth_mm, stations)
+        hops = tuple(_hop_s(machine, hop, work.depth_mm) for hop in row.hops_mm)
         frames.append(frame)
+        rows.append(replace(row, hops_s=hops))
+        refusals += row_refusals(row)
         refusals += shape_refusals(machine, work, frame)
-        refusals += room_refusals(machine, work.wheel, work.section, frame, work.depth_mm, length)
+        refusals += room_refusals(machine, work.section, frame, work.depth_mm, row)
     if refusals:
         raise RefusedError(refusals)
     return [
-        _plan_setup(job, machine, steel, work, frame, blade)
-        for work, frame in zip(works, frames, strict=True)
+        _plan_setup(job, machine, steel, work, frame, blade, row)
+        for work, frame, row in zip(works, frames, rows, strict=True)
     ]
 
 
@@ -152,13 +172,17 @@ def _plan_setup(
     work: FaceWork,
     frame: TouchFrame,
     blade: int,
+    row: Row,
 ) -> Setup:
     length = job.blade.edge.length_mm
     stiffness = stiffness_for(machine, work, length)
-    cutting = cutting_conditions(machine, work, frame, length, stiffness)
-    model = heat_model(job, machine, steel, work, towards_tip=frame.x_per_traverse > 0)
+    cutting = cutting_conditions(machine, work, frame, length, stiffness, row)
+    model = heat_model(job, machine, steel, work, heel_first=frame.x_per_traverse > 0, row=row)
     tolerance = depth_tolerance_mm(job, work)
     allowed = job.relief.residual_share * tolerance
+    # The blades of a row are dipped one after another.
+    dips = machine.fixture.cooling == "dip" and steel.water_dip
+    more_dips_s = (row.blades - 1) * machine.fixture.dip_pause_s if dips else 0.0
 
     def choose(
         conditions: Cutting = cutting,
@@ -171,11 +195,11 @@ def _plan_setup(
             heat,
             work.depth_mm,
             deflection_mm,
-            lambda depth: pause_overhead_s(machine, depth),
+            lambda depth: pause_overhead_s(machine, depth) + more_dips_s,
             below_s,
         )
 
-    heated, worn = _held_while_worn(cutting, choose, work, machine, length, blade, allowed)
+    heated, worn = _held_while_worn(cutting, choose, work, machine, row, blade, allowed)
     pauses = [p.seconds if p else 0.0 for p in heated.marched.pauses]
     binding = tuple(binding_limits(heated.cutting, heated.schedule.passes, pauses))
     again = partial(choose, below_s=heated.time_s)
@@ -193,6 +217,7 @@ def _plan_setup(
     return Setup(
         work=work,
         frame=frame,
+        row=row,
         heated=heated,
         limits=model.limits,
         depth_tolerance_mm=tolerance,
@@ -207,6 +232,7 @@ def _plan_setup(
         softest_n_mm=stiffness.softest_n_mm,
         worn=worn,
         jaw_clearance_mm=jaw_clearance_mm(machine, work.section, frame, work.depth_mm),
+        in_row=machine.fixture.row is not None,
     )
 
 
@@ -220,7 +246,7 @@ def _held_while_worn(
     choose: Callable[[Cutting], Heated],
     work: FaceWork,
     machine: Machine,
-    edge_length_mm: float,
+    row: Row,
     blade: int,
     deflection_allowed_mm: float,
 ) -> tuple[Heated, WornRun]:
@@ -242,14 +268,14 @@ def _held_while_worn(
             if worst is None:
                 raise
             break
-        volume = sum(p.removed_area_mm2 for p in heated.schedule.passes) * edge_length_mm
+        one_blade = sum(p.removed_area_mm2 for p in heated.schedule.passes) * row.edge_length_mm
         batch = machine.fixture.touch_off_each == "batch"
         worn = follow_worn(
             cutting,
             heated.schedule,
             partial(worn_by_mm, work.wheel, width),
-            edge_length_mm,
-            (blade - 1) * volume if batch else 0.0,
+            row.edges_mm,
+            (blade - 1) * one_blade if batch else 0.0,
             deflection_allowed_mm,
         )
         if not worn.over:
@@ -285,6 +311,15 @@ def pause_overhead_s(machine: Machine, depth_mm: float) -> float:
     stopped = machine.spindle.control == "program"
     there = _retract_s(machine, depth_mm) + _approach_s(machine, depth_mm)
     return there + (machine.spindle.spin_up_s if stopped else 0.0)
+
+
+def _hop_s(machine: Machine, distance_mm: float, depth_mm: float) -> float:
+    """From rest beside one blade, over an empty station, to rest at the same depth beyond it."""
+    traverse = linear_axis(machine, "traverse")
+    across = motion.move_time(
+        distance_mm, traverse.max_feed_mm_min / 60, traverse.acceleration_mm_s2
+    )
+    return _retract_s(machine, depth_mm) + across + _approach_s(machine, depth_mm)
 
 
 def _retract_s(machine: Machine, depth_mm: float) -> float:

@@ -65,8 +65,11 @@ def wheel_wear_of(
     section: Section,
     blade_volume_mm3: float,
     setup_volume_mm3: float,
+    together: int = 1,
 ) -> WheelWear | None:
     """Wear of a bonded wheel; None where no G ratio is stated or the wheel carries a belt.
+
+    ``together`` blades are ground in one clamping: the wheel is dressed between two of these.
 
     A batch touched off once is ground set-up by set-up, so the drift of a set-up comes from what it
     takes off itself; touched off each blade, the wheel's radius counts all that went before.
@@ -108,7 +111,8 @@ def wheel_wear_of(
         )
         dressed = section.wheel_radius_mm - wheel.dress_mm
         deep = float(segment.depth_of_chord(dressed, relief.chord_mm))
-    dress_after = max(within, 1) if within < job.quantity else None
+    whole = max(within // together, 1) * together
+    dress_after = whole if within < job.quantity else None
     return WheelWear(
         per_blade_mm=per_blade,
         at_last_mm=before[-1],

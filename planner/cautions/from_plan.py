@@ -23,7 +23,7 @@ def caution_facts(plan: Plan) -> CautionFacts:
         marked_rpm=marked_rpm(wheel),
         is_belt=wheel.belt is not None,
         coolant=machine.coolant.kind,
-        removed_mass_g=plan.totals.removed_mass_g,
+        removed_mass_g=plan.totals.mass_per_blade_g,
         quantity=job.quantity,
         edge_temperature_c=plan.soak_c,
         flash_temperature_c=plan.flash_c,

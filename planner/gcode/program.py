@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 from planner.gcode.comments import FirstWord
 from planner.heat.march import Pause
-from planner.inputs.machine import Machine, Wheel
-from planner.kinematics.room import traverse_ends_mm
+from planner.inputs.machine import Machine
+from planner.kinematics.row import Row
 from planner.kinematics.touch_frame import TouchFrame
 from planner.passes.schedule import Schedule
 
@@ -96,40 +96,37 @@ class Heading:
     """The pass that the program goes on from; 1 does the whole set-up."""
     touch_depth_mm: float | None = None
     """Depth at which a new wheel bares in the middle of the relief; None for the same wheel."""
-
-    @property
-    def file_name(self) -> str:
-        """Of the cutting program."""
-        goes_on = f"-from-{self.from_pass}" if self.from_pass > 1 else ""
-        return f"setup-{self.setup}{goes_on}.ngc"
+    file_name: str = ""
+    """Of the cutting program."""
+    in_row: bool = False
+    """Whether the fixture is a row, so that the header says which stations are filled."""
 
 
 def cutting_program(
     heading: Heading,
     machine: Machine,
-    wheel: Wheel,
+    row: Row,
     frame: TouchFrame,
     schedule: Schedule,
     pauses: Sequence[Pause | None],
     compensation_mm: Sequence[float],
-    edge_length_mm: float,
-    deepest_mm: float,
     infeed_feed_mm_min: float,
     *,
     water_dip: bool,
 ) -> Program:
     """The program of one set-up: every stop and every infeed is off the ends of the edge.
 
+    Of a row, off the ends of the row. Over an empty station within it the wheel goes up to
+    clearance and comes down again to the same infeed.
     ``pauses`` has one entry a pass, the pause before it; ``compensation_mm`` how much further each
-    is sent for the wheel's wear; ``deepest_mm`` is the depth of the whole set-up. A heading that
-    goes on from a later pass leaves out those before it: the opening is the same, off the end from
-    which that pass runs.
+    is sent for the wheel's wear. A heading that goes on from a later pass leaves out those before
+    it: the opening is the same, off the end from which that pass runs.
     """
     roles = {a.role for a in machine.axes.values()}
     clear = machine.fixture.clearance_mm
-    ends = traverse_ends_mm(wheel, machine, edge_length_mm, deepest_mm)
+    ends = row.ends_mm
     by_hand = machine.spindle.control == "by_hand"
-    steps: list[Step] = _header(heading, "cutting", machine, clear)
+    steps: list[Step] = _header(heading, "cutting", machine, clear, row)
     steps.append(Move({"infeed": clear}))
     if "tilt" in roles:
         steps.append(Move({"tilt": frame.tilt_deg}))
@@ -146,7 +143,7 @@ def cutting_program(
     every = list(zip(schedule.passes, pauses, compensation_mm, strict=True))
     for done, pause, more in every[skipped:]:
         if pause is not None:
-            steps += _pause_steps(pause, machine, water_dip)
+            steps += _pause_steps(pause, machine, water_dip, row.blades)
         kind = done.kind.replace("_", "-")
         steps.append(
             Note(
@@ -157,9 +154,13 @@ def cutting_program(
         )
         infeed, cross = frame.position(done.commanded_depth_mm + more)
         down = {"infeed": infeed} | ({"cross": cross} if "cross" in roles else {})
+        legs = row.legs_mm if at_end == 0 else [(b, a) for a, b in reversed(row.legs_mm)]
+        for begin, end in legs:
+            if begin != ends[at_end]:
+                steps += [Move({"infeed": clear}), Move({"traverse": begin})]
+            steps.append(Move(down, infeed_feed_mm_min))
+            steps.append(Move({"traverse": end}, done.feed_mm_min))
         at_end = 1 - at_end
-        steps.append(Move(down, infeed_feed_mm_min))
-        steps.append(Move({"traverse": ends[at_end]}, done.feed_mm_min))
     steps.append(Move({"infeed": clear}))
     if machine.coolant.off:
         steps.append(Coolant(machine.coolant.off))
@@ -167,13 +168,13 @@ def cutting_program(
     return Program(heading.file_name, heading.setup, tuple(steps))
 
 
-def _pause_steps(pause: Pause, machine: Machine, water_dip: bool) -> list[Step]:
+def _pause_steps(pause: Pause, machine: Machine, water_dip: bool, blades: int) -> list[Step]:
     """Off the end of the blade: wait there, or retract and stop, wheel at rest, for hands."""
     if pause.kind == "dwell":
         return [Note("cool", f"air {pause.seconds:.1f} s"), Dwell(pause.seconds)]
     steps: list[Step] = [Move({"infeed": machine.fixture.clearance_mm})]
     if pause.kind == "dip":
-        task = "dip blade in water, wipe dry"
+        task = f"dip blade{'s' if blades > 1 else ''} in water, wipe dry"
     else:
         task = f"cool in air {pause.seconds:.0f} s" + ("" if water_dip else ", no water")
     if machine.coolant.off:
@@ -188,11 +189,13 @@ def _pause_steps(pause: Pause, machine: Machine, water_dip: bool) -> list[Step]:
     return steps
 
 
-def air_run(heading: Heading, machine: Machine, program: Program, deepest_mm: float) -> Program:
+def air_run(
+    heading: Heading, machine: Machine, row: Row, program: Program, deepest_mm: float
+) -> Program:
     """The twin of a program: the same motion lifted clear, wheel and coolant never started."""
     lift = machine.fixture.clearance_mm + deepest_mm
     clear = machine.fixture.clearance_mm
-    steps: list[Step] = _header(heading, "air run", machine, clear + lift)
+    steps: list[Step] = _header(heading, "air run", machine, clear + lift, row)
     started = False
     for step in program.steps:
         if isinstance(step, Move):
@@ -204,7 +207,7 @@ def air_run(heading: Heading, machine: Machine, program: Program, deepest_mm: fl
     return Program(program.file_name.replace(".ngc", "-air.ngc"), program.setup, tuple(steps))
 
 
-def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float) -> list[Step]:
+def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float, row: Row) -> list[Step]:
     steps: list[Step] = [
         Note("bevelwright", "program"),
         Note("title", heading.title),
@@ -220,6 +223,8 @@ def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float) -> l
         Note("units", machine.controller.units),
         Note("clear", f"{clear_mm:.{max(machine.controller.decimals, 4)}f} mm above zero"),
     ]
+    if heading.in_row:
+        steps += [Note("station", text) for text in _station_texts(heading, row)]
     if heading.from_pass > 1:
         new = heading.touch_depth_mm is not None
         which = f"pass {heading.from_pass} of {heading.passes}"
@@ -228,3 +233,13 @@ def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float) -> l
         depth = f"{heading.touch_depth_mm:.4f}"
         steps.append(Note("touch", f"wheel bares in middle of relief at depth {depth}"))
     return steps
+
+
+def _station_texts(heading: Heading, row: Row) -> list[str]:
+    """One for each station of the fixture: where the blade's end stands that the traverse meets."""
+    count = len(row.all_positions_mm)
+    return [
+        f"{number} of {count} "
+        + (f"{heading.zero_end} at {position:.4f} mm" if number in row.stations else "empty")
+        for number, position in enumerate(row.all_positions_mm, start=1)
+    ]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from planner.formulas import fin_heat, tempering
 from planner.heat.model import HeatModel
+from planner.kinematics.touch_frame import linear_axis
 from planner.passes.schedule import Pass, Schedule
-from planner.section.wheel_shape import half_reach_mm
 
 Floats = NDArray[np.float64]
 PauseKind = Literal["dwell", "dip", "air_pause"]
@@ -27,6 +27,7 @@ LONGEST_PAUSE_S = 600.0
 """A plan that needs a longer pause before one pass is given up: choose another grind."""
 
 STATIONS = ("heel", "middle", "tip")
+"""Of each blade."""
 _SAMPLES = np.concatenate([[0.0], np.geomspace(1e-3, 1.0, 12)])
 
 
@@ -40,13 +41,15 @@ class Pause:
 
 @dataclass(frozen=True)
 class PassTemperatures:
-    """Highest temperatures of one pass, at any of heel, middle and tip."""
+    """Highest temperatures of one pass, at any of heel, middle and tip of any blade."""
 
     edge_c: float
     soak_c: float
     flash_c: float
     by_station_c: tuple[float, ...]
-    """Soak at heel, middle and tip."""
+    """Soak at heel, middle and tip; of a row, the hottest of each."""
+    by_blade_c: tuple[float, ...]
+    """Soak of each blade, in the order of the stations."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +95,8 @@ class _March:
         self.passes = passes
         self.soak_limit_c = model.limits.soak_limit_c
         self.flash_limit_c = model.limits.flash_limit_c(model.contacts_s(self.feed))
-        # Time at the reversal that the pass itself does not spend at its feed.
+        self.at_mm, self.hops_before = _stations(model)
+        # Time that the pass does not spend at its feed: at the reversal, and in hops.
         self.turn = np.array([_turn_s(p, model, self.feed[i]) for i, p in enumerate(passes)])
         self.unpaused = self._pulses([None] * len(passes))
         starts = self.unpaused.pass_start_s[:, np.newaxis]
@@ -116,7 +120,7 @@ class _March:
         """The pause that each pass needs before it; None when one cannot be made to hold."""
         pauses: list[Pause | None] = [None] * len(self.passes)
         contact_s = self.active / self.feed * 60
-        theta: Floats = np.zeros((len(STATIONS), len(self.model.mesh.centres_mm)))
+        theta: Floats = np.zeros((len(self.at_mm), len(self.model.mesh.centres_mm)))
         for number in range(len(self.passes)):
             if number:
                 after = theta
@@ -138,23 +142,39 @@ class _March:
     def _pulses(self, pauses: Sequence[Pause | None]) -> fin_heat.PassPulses:
         wait = np.array([p.seconds if p else 0.0 for p in pauses])
         model = self.model
-        return fin_heat.pass_pulses(
-            np.array([0.0, model.edge_length_mm / 2, model.edge_length_mm]),
-            model.edge_length_mm,
-            2 * half_reach_mm(model.work.wheel, model.work.depth_mm),
+        pulses = fin_heat.pass_pulses(
+            self.at_mm,
+            model.row.run_mm,
+            2 * model.row.reach_mm,
             self.active,
             model.machine.fixture.run_off_mm,
             self.feed / 60,
             len(self.passes),
             pause_s=self.turn + np.append(wait[1:], 0.0),
-            first_towards_tip=model.towards_tip,
         )
+        if not model.row.hops_s:
+            return pulses
+        later = self._hopped_s()
+        return replace(pulses, start_s=pulses.start_s + later, end_s=pulses.end_s + later)
+
+    def _hopped_s(self) -> Floats:
+        """Time in hops of each pass before it comes to each station. Shape: (m, s)."""
+        row = self.model.row
+        acceleration = linear_axis(self.model.machine, "traverse").acceleration_mm_s2
+        # Before a hop the wheel comes to rest, and after it to speed again.
+        rest_s = self.feed / 60 / acceleration
+        done = np.append(0.0, np.cumsum(row.hops_s))[self.hops_before]
+        count = len(row.hops_s)
+        there = done + rest_s[:, np.newaxis] * self.hops_before
+        back = sum(row.hops_s) - done + rest_s[:, np.newaxis] * (count - self.hops_before)
+        outward = np.arange(len(self.passes))[:, np.newaxis] % 2 == 0
+        return np.where(outward, there, back)
 
     def _heat(self, pauses: Sequence[Pause | None]) -> _Heat:
         """March all passes; a dip cools the blade with the film of a liquid for its time."""
         pulses = self._pulses(pauses)
         parts: list[fin_heat.PassHeat] = []
-        theta: Floats = np.zeros((len(STATIONS), len(self.model.mesh.centres_mm)))
+        theta: Floats = np.zeros((len(self.at_mm), len(self.model.mesh.centres_mm)))
         dips = [i for i, p in enumerate(pauses) if p and p.kind == "dip"]
         borders = [0, *dips, len(self.passes)]
         for first, last in pairwise(borders):
@@ -271,12 +291,14 @@ class _March:
         temperatures = []
         for number in range(len(self.passes)):
             soak = ambient + heat.hottest_k[number]
+            by_place = soak.reshape(-1, len(STATIONS))
             temperatures.append(
                 PassTemperatures(
                     edge_c=ambient + float(heat.edge_k[number].max()),
                     soak_c=float(soak.max()),
                     flash_c=float(soak.max() + self.excess[number]),
-                    by_station_c=tuple(float(s) for s in soak),
+                    by_station_c=tuple(float(s) for s in by_place.max(axis=0)),
+                    by_blade_c=tuple(float(s) for s in by_place.max(axis=1)),
                 )
             )
         # Where one pass follows another at once their times may cross by the last bit.
@@ -325,8 +347,18 @@ class _Heat:
         )
 
 
+def _stations(model: HeatModel) -> tuple[Floats, NDArray[np.int64]]:
+    """Heel, middle and tip of each blade along the way of a pass, and the hops before each."""
+    length = model.row.edge_length_mm
+    x = np.array([0.0, length / 2, length])
+    from_near_end = x if model.heel_first else length - x
+    near = [model.row.run_to_mm(index) for index in range(model.row.blades)]
+    at = np.concatenate([at_mm + from_near_end for at_mm, _ in near])
+    hops = np.repeat(np.array([hops for _, hops in near]), len(STATIONS))
+    return at, hops
+
+
 def _turn_s(one: Pass, model: HeatModel, feed_mm_min: float) -> float:
     fixture = model.machine.fixture
-    reach = half_reach_mm(model.work.wheel, model.work.depth_mm) + fixture.run_off_mm
-    length = model.edge_length_mm + 2 * reach
+    length = model.row.run_mm + 2 * (model.row.reach_mm + fixture.run_off_mm)
     return max(one.time_s - length / feed_mm_min * 60, 0.0)

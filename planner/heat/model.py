@@ -21,6 +21,7 @@ from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
 from planner.inputs.tables import load_table
+from planner.kinematics.row import Row, row_of
 from planner.kinematics.speeds import shaft_speed_rpm
 from planner.passes.blade_heat import BladeHeat
 from planner.passes.conditions import Cutting
@@ -122,10 +123,10 @@ class HeatModel:
     ambient_c: float
     share: float
     machine: Machine
-    edge_length_mm: float
+    row: Row
     limits: HeatLimits
-    towards_tip: bool = True
-    """Whether the first pass runs from heel to tip."""
+    heel_first: bool = True
+    """Whether the heel of each blade is its near end, where the first pass enters."""
 
     @property
     def section(self) -> Section:
@@ -220,8 +221,10 @@ class HeatModel:
             source = (flux * self.mesh.widths_mm) @ heats.T
             left[:, column] = source * -np.expm1(-rates * contact_s[column]) / rates
         fixture = self.machine.fixture
-        to_contact = fixture.run_off_mm + np.array([[0.0], [self.edge_length_mm]])
+        # Of a row the two ends are the hottest, for they are hit twice in a row.
+        to_contact = fixture.run_off_mm + np.array([[0.0], [self.row.run_mm]])
         before = to_contact / feeds * 60 + contact_s
+        before[1] += [sum(cutting.hop_delays_s(f)) for f in feeds.tolist()]
         whole = np.array([cutting.traverse_time_s(f) for f in feeds.tolist()])
         dips = fixture.cooling == "dip" and self.steel.water_dip
         return BladeHeat(
@@ -266,9 +269,13 @@ def heat_model(
     steel: Steel,
     work: FaceWork,
     *,
-    towards_tip: bool = True,
+    heel_first: bool = True,
+    row: Row | None = None,
 ) -> HeatModel:
-    """The model of one set-up, from the section as it is held and the packaged tables."""
+    """The model of one set-up, from the section as it is held and the packaged tables.
+
+    Without a ``row`` one blade is ground.
+    """
     fixture = machine.fixture
     clamp = fixture.overhang_mm or (fixture.jaws.from_edge_mm if fixture.jaws else None)
     held = clamp is not None
@@ -294,7 +301,7 @@ def heat_model(
         ambient_c=machine.coolant.ambient_c,
         share=heat_share(work.wheel),
         machine=machine,
-        edge_length_mm=job.blade.edge.length_mm,
+        row=row or row_of(machine, work.wheel, job.blade.edge.length_mm, work.depth_mm),
         limits=HeatLimits(soak, job.temper_c, machine.coolant.ambient_c),
-        towards_tip=towards_tip,
+        heel_first=heel_first,
     )

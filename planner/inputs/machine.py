@@ -6,6 +6,7 @@ plus-or-minus figure is usually two sigma: halve it (common practice, no source)
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Literal, get_args
 
 from pydantic import Field, model_validator
@@ -164,6 +165,41 @@ class HandTilt(FileModel):
     """Default 0.05 deg: half a division of the scale; from memory."""
 
 
+class Row(FileModel):
+    """Several blades of one job along the traverse, ground together."""
+
+    positions_mm: Annotated[list[Length], Field(alias="positions", min_length=1, max_length=20)]
+    """Where each blade's heel stands along the traverse in the first set-up, rising from 0."""
+    seats_mm: Annotated[Length, Field(alias="seats", ge=0, le=1)] = 0.005
+    """Standard deviation of the seats' height, one against another: only one blade of the row is
+    touched off. Default 0.005 mm: seats ground in one setting, wiped clean; from memory."""
+
+    @model_validator(mode="after")
+    def _positions_rise_from_zero(self) -> Row:
+        if self.positions_mm[0] != 0.0:
+            raise rule_fault(
+                "row-start",
+                key="positions[0]",
+                given=f"the first station at {self.positions_mm[0]:g} mm",
+                allowed="0 mm: the program's zero is at the first station",
+                mend="count the positions from the first station's heel",
+            )
+        faults = [
+            rule_fault(
+                "row-order",
+                key=f"positions[{n}]",
+                given=f"{here:g} mm after {before:g} mm",
+                allowed="positions that rise, the first station first",
+                mend="write them in rising order, each once",
+                other=f"positions[{n - 1}]",
+            )
+            for n, (before, here) in enumerate(pairwise(self.positions_mm), start=1)
+            if here <= before
+        ]
+        raise_faults(faults)
+        return self
+
+
 class Fixture(FileModel):
     """How the blade is held, turned and touched off."""
 
@@ -174,6 +210,7 @@ class Fixture(FileModel):
     """Standard deviation of finding bare contact. Default 0.005 mm: ink and 0.01 mm steps on a
     hard wheel; from memory."""
     touch_off_each: Literal["blade", "batch"] = "blade"
+    """How often: before each blade (with a row, each clamping), or once a batch."""
     cross_setting_mm: Annotated[Length, Field(alias="cross_setting", ge=0, le=5)] = 0.05
     """Standard deviation of setting the middle of the relief from the edge. Default 0.05 mm: read
     with a loupe on a witness mark; from memory."""
@@ -182,6 +219,8 @@ class Fixture(FileModel):
     takes out every angle error, or from a stop, which does not."""
     hand_tilt: HandTilt | None = None
     jaws: Jaws | None = None
+    row: Row | None = None
+    """Left out, the fixture holds one blade."""
     overhang_mm: Annotated[Length | None, Field(alias="overhang", gt=0, le=500)] = None
     """From the clamp to the edge. Left out, the blade counts as rigid, and its heat stays in it
     up to the jaws, or up to the spine where there are none."""

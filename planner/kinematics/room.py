@@ -5,36 +5,23 @@ from __future__ import annotations
 import math
 
 from planner.errors import Fact, Refusal, WayOut
-from planner.inputs.machine import LinearAxis, Machine, RotaryAxis, Wheel
+from planner.inputs.machine import LinearAxis, Machine, RotaryAxis
+from planner.kinematics.row import Row
 from planner.kinematics.touch_frame import INCH_MM, TouchFrame, axis_letter
 from planner.section.target import Section
-from planner.section.wheel_shape import half_reach_mm
-
-
-def traverse_ends_mm(
-    wheel: Wheel, machine: Machine, edge_length_mm: float, depth_mm: float
-) -> tuple[float, float]:
-    """Where the wheel's middle plane reverses, in program coordinates (docs/frames.md).
-
-    ``depth_mm`` is the deepest of the set-up: a wheel across the edge leaves the steel there last.
-    """
-    clear = half_reach_mm(wheel, depth_mm) + machine.fixture.run_off_mm
-    return -clear, edge_length_mm + clear
 
 
 def room_refusals(
     machine: Machine,
-    wheel: Wheel,
     section: Section,
     frame: TouchFrame,
     depth_mm: float,
-    edge_length_mm: float,
+    row: Row,
 ) -> list[Refusal]:
     """Every travel that the set-up would pass, and whether the wheel enters the jaws."""
     infeed, cross = frame.position(depth_mm)
-    low_x, high_x = traverse_ends_mm(wheel, machine, edge_length_mm, depth_mm)
     spans = {
-        "traverse": (low_x, high_x),
+        "traverse": row.ends_mm,
         # The air-run twin starts from its own clearance above the lifted motion.
         "infeed": (infeed, 2 * machine.fixture.clearance_mm - infeed),
         "cross": (min(cross, 0.0), max(cross, 0.0)),

@@ -12,7 +12,7 @@ from planner.formulas import grinding, motion, spring, wheel_wear
 from planner.formulas.removal import Removal
 from planner.formulas.segment import Result
 from planner.inputs.machine import Machine, Wheel
-from planner.kinematics.room import traverse_ends_mm
+from planner.kinematics.row import Row, row_of
 from planner.kinematics.speeds import surface_speed_m_s
 from planner.kinematics.touch_frame import TouchFrame, linear_axis, smallest_step_mm
 from planner.passes.blade_heat import BladeHeat
@@ -74,6 +74,8 @@ class Cutting:
     traverse_acceleration_mm_s2: float
     infeed_feed_mm_min: float
     infeed_acceleration_mm_s2: float
+    hops_s: tuple[float, ...] = ()
+    """Over the empty stations of a row, from rest to rest: up, across and down again."""
     heat: BladeHeat | None = None
 
     @property
@@ -96,9 +98,18 @@ class Cutting:
 
     def traverse_time_s(self, feed_mm_min: float) -> float:
         """Time of one traverse, from rest to rest."""
-        return motion.move_time(
+        whole = motion.move_time(
             self.traverse_length_mm, feed_mm_min / 60, self.traverse_acceleration_mm_s2
         )
+        return whole + sum(self.hop_delays_s(feed_mm_min))
+
+    def hop_delays_s(self, feed_mm_min: float) -> tuple[float, ...]:
+        """What each hop costs: its own time, and coming to rest before it and to speed again.
+
+        The run-off lets the wheel come to speed on either side, so that is feed over acceleration.
+        """
+        rest_s = feed_mm_min / 60 / self.traverse_acceleration_mm_s2
+        return tuple(hop + rest_s for hop in self.hops_s)
 
     def infeed_time_s(self, infeed_mm: float) -> float:
         """Time of the infeed at a reversal."""
@@ -150,15 +161,20 @@ def cutting_conditions(
     frame: TouchFrame,
     edge_length_mm: float,
     stiffness: Stiffness,
+    row: Row | None = None,
 ) -> Cutting:
-    """What the passes depend on, from the profile and the frame; heat comes later."""
+    """What the passes depend on, from the profile and the frame; heat comes later.
+
+    Without a ``row`` one blade is ground.
+    """
     wheel = work.wheel
     infeed, traverse = linear_axis(machine, "infeed"), linear_axis(machine, "traverse")
-    low, high = traverse_ends_mm(wheel, machine, edge_length_mm, work.depth_mm)
+    row = row or row_of(machine, wheel, edge_length_mm, work.depth_mm)
     # The feed must be even over the steel, so the axis gets to speed within the run-off.
     reachable = 60 * math.sqrt(2 * traverse.acceleration_mm_s2 * machine.fixture.run_off_mm)
-    # A pass is one block, over no sooner than the controller has read the next.
-    readable = 60 * machine.controller.blocks_per_s * (high - low)
+    # A pass is one block a leg, over no sooner than the controller has read the next.
+    legs = [high - low for low, high in row.legs_mm]
+    readable = 60 * machine.controller.blocks_per_s * min(legs)
     limits = {"axis": traverse.max_feed_mm_min, "run-off": reachable, "controller": readable}
     if wheel.feed_mm_min is not None:
         limits["wheel"] = wheel.feed_mm_min
@@ -184,10 +200,11 @@ def cutting_conditions(
         if feeds[0] >= 1.0
         else np.array([limits[feed_limit]]),
         feed_limit=feed_limit,
-        traverse_length_mm=high - low,
+        traverse_length_mm=sum(legs),
         traverse_acceleration_mm_s2=traverse.acceleration_mm_s2,
         infeed_feed_mm_min=infeed_feed_mm_min(machine),
         infeed_acceleration_mm_s2=infeed.acceleration_mm_s2,
+        hops_s=row.hops_s,
     )
 
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from functools import cached_property
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -89,11 +88,21 @@ class Blade:
     _bites: dict[tuple[int, tuple[Stand, float, float], float], Bite] = field(default_factory=dict)
     _touches: dict[tuple[int, Stand], bool] = field(default_factory=dict)
     _kept: list[Steel] = field(default_factory=list)
+    _springs: list[Stiffness] = field(default_factory=list)
 
-    @cached_property
+    @property
     def stiffness(self) -> Stiffness:
         """The spring at each station; an air run never asks for it."""
-        return Stiffness(self.case, [station.nominal_x_mm for station in self.stations])
+        if not self._springs:
+            stations = [station.nominal_x_mm for station in self.stations]
+            self._springs.append(Stiffness(self.case, stations))
+        return self._springs[0]
+
+    def another(self, case: Case) -> Blade:
+        """Another blade of the row, unground. What the two have in common is worked out once."""
+        unground = self._kept[0]
+        stations = [Station(s.name, s.nominal_x_mm, s.x_mm, unground) for s in self.stations]
+        return replace(self, case=case, stations=stations)
 
     def distinct_steels(self) -> list[Steel]:
         """Each different section once, in the stations' order."""

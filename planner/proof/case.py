@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -22,6 +22,7 @@ from planner.proof.operation import (
     read_setup_name,
     stock_before,
 )
+from planner.proof.row import RowAround, row_around
 from planner.proof.steel import blank_section, in_face, surface_depths_mm, wheel_below_face
 from planner.proof.target import (
     Face,
@@ -131,6 +132,8 @@ class Case:
     fixed_tilt_deg: float
     half_decimal_mm: float
     """Half of the last decimal that the machine's programs are written with."""
+    row: RowAround
+    """The row that this blade stands in; by itself where there is none."""
 
     @property
     def edge_length_mm(self) -> float:
@@ -231,9 +234,17 @@ def middle_mm(finished: Face, setup: SetupName, relief: Relief | None) -> float:
 
 
 def build_case(
-    job: Job, machine: Machine, setup_name: str, wheel: Wheel, ground_by: Wheel | None = None
+    job: Job,
+    machine: Machine,
+    setup_name: str,
+    wheel: Wheel,
+    ground_by: Wheel | None = None,
+    station: int = 1,
+    filled: Sequence[int] = (1,),
 ) -> Case:
-    """Everything about one set-up; ``ground_by`` is the wheel of the relief that lands are beside.
+    """Everything about one set-up, for the blade in one of the filled stations.
+
+    ``ground_by`` is the wheel of the relief that lands are beside.
 
     Raises: ImpossibleError where there is no such set-up, where the job's section does not exist
     for this wheel, and where the wheel is too small for the arithmetic of polygons.
@@ -272,7 +283,9 @@ def build_case(
     face = finished.lifted(above)
     middle = middle_mm(finished, setup, relief)
     length = job.blade.edge.length_mm
-    frame = touch_frame(face, machine.fixture.flip, length, middle, 0.0)
+    row = machine.fixture.row
+    at_mm = 0.0 if row is None else row.positions_mm[station - 1]
+    frame = touch_frame(face, machine.fixture.flip, length, middle, 0.0, at_mm)
     tool = tool_of(wheel, frame, at_speed.radius_mm)
     _check_shape(tool, setup, relief, allowance, generates=generates)
     controller = machine.controller
@@ -301,11 +314,12 @@ def build_case(
         by_role=by_role,
         fixed_tilt_deg=_fixed_tilt_deg(machine, frame),
         half_decimal_mm=0.5 * 10.0**-controller.decimals * unit,
+        row=row_around(machine, length, station, filled, frame.x_at_zero_mm, frame.x_per_traverse),
     )
     bare = tool.bare_mm
     if isinstance(tool, RimTool) and tool.form_radius_mm is None:
         bare = _bare_flat_mm(case, tool)
-    frame = touch_frame(face, machine.fixture.flip, length, middle, bare)
+    frame = touch_frame(face, machine.fixture.flip, length, middle, bare, at_mm)
     return replace(case, frame=frame, bare_mm=bare)
 
 

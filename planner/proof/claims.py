@@ -27,10 +27,25 @@ _SETUP = re.compile(r"setup (\S+) face (\S+)")
 _WORN = re.compile(r"([0-9]{1,3}\.[0-9]{1,6}) mm\b.*")
 _FROM = re.compile(r"pass ([0-9]{1,6}) of [0-9]{1,6}, (zero stands|new wheel)")
 _TOUCH = re.compile(r"wheel bares in middle of relief at depth ([0-9]{1,3}\.[0-9]{1,6})")
+_STATION = re.compile(
+    r"station ([0-9]{1,3}) of ([0-9]{1,3}) (?:empty|(heel|tip) at ([0-9]{1,5}(?:\.[0-9]{1,6})?) mm)"
+)
 _CLEAR = re.compile(r"(-?[0-9]{1,6}(?:\.[0-9]{0,6})?)(?: (mm|inch)\b)?")
 _MM_PER_INCH = 25.4
 _HEADER_WORDS = ("setup", "kind", "wheel", "units", "clear", "worn", "from", "touch", "relief")
 _UNITS = {"mm": "G21", "inch": "G20"}
+
+
+class StationClaim(NamedTuple):
+    """``station 2 of 3 heel at 110.0000 mm``: which end of its blade, or none, stands where."""
+
+    line: int
+    text: str
+    number: int
+    total: int
+    end: str
+    """``heel`` or ``tip``; empty for a station without a blade."""
+    at_mm: float
 
 
 @dataclass(frozen=True)
@@ -60,11 +75,14 @@ class Claims:
     relief_wheel: str = ""
     """The wheel that ground the relief, of a program for the lands beside it."""
     relief_line: int = 0
+    stations: tuple[StationClaim, ...] = ()
+    """What is said of each station of a row."""
 
 
 def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
     """The claims of a header; a claim made twice in different words is a fault."""
     found: dict[str, tuple[str, int]] = {}
+    stations: list[StationClaim] = []
     code_at = len(blocks)
     for index, block in enumerate(blocks):
         if block.words:
@@ -73,6 +91,8 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         for comment in block.comments:
             text = " ".join(comment.split())
             word, _, claim = text.partition(" ")
+            if word == "station":
+                stations += _station(text, block.line, log)
             if word not in _HEADER_WORDS:
                 continue
             if word in found and found[word][0] != claim:
@@ -101,6 +121,7 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         touch_line=found.get("touch", ("", 0))[1],
         relief_wheel=_relief_wheel(found.get("relief"), log),
         relief_line=found.get("relief", ("", 0))[1],
+        stations=tuple(stations),
     )
 
 
@@ -282,6 +303,16 @@ def _touch_mm(claim: tuple[str, int] | None, log: FaultLog) -> float | None:
         log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"touch {text}", by=by)
         return None
     return float(match[1])
+
+
+def _station(text: str, line: int, log: FaultLog) -> list[StationClaim]:
+    match = _STATION.fullmatch(text)
+    if match is None:
+        by = "station N of M, then empty, or heel or tip at P mm"
+        log.add(line, Rule.CLAIM_CONTRADICTED, claim=text, by=by)
+        return []
+    at_mm = float(match[4] or 0.0)
+    return [StationClaim(line, text, int(match[1]), int(match[2]), match[3] or "", at_mm)]
 
 
 def _clear_mm(claim: str, units: str) -> float | None:

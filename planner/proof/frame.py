@@ -29,6 +29,11 @@ class Frame:
     x_per_traverse: float
 
     @property
+    def near_end(self) -> str:
+        """The end of the blade that a rising traverse meets first."""
+        return "heel" if self.x_per_traverse > 0 else "tip"
+
+    @property
     def ideal_tilt_deg(self) -> float:
         """The tilt that lays the bevel face along the cross axis."""
         bevel_deg = math.degrees(self.face.bevel_rad)
@@ -84,15 +89,24 @@ def _unheld(flip: Flip, face: FaceName, direction: Vector) -> Vector:
 
 
 def touch_frame(
-    face: Face, flip: Flip, edge_length_mm: float, middle_mm: float, radius_mm: float
+    face: Face,
+    flip: Flip,
+    edge_length_mm: float,
+    middle_mm: float,
+    radius_mm: float,
+    at_mm: float = 0.0,
 ) -> Frame:
-    """The frame of a set-up whose zero is bare contact at the middle of the relief."""
+    """The frame of a set-up whose zero is bare contact at the middle of the relief.
+
+    ``at_mm`` is where along the traverse the blade's end stands that the traverse meets first: a
+    blade of a row is turned in its own place.
+    """
     backwards = face.name == "B" and flip == "end_for_end"
     return Frame(
         face=face,
         flip=flip,
         origin=face.point(middle_mm, -radius_mm),
-        x_at_zero_mm=edge_length_mm if backwards else 0.0,
+        x_at_zero_mm=edge_length_mm + at_mm if backwards else -at_mm,
         x_per_traverse=-1.0 if backwards else 1.0,
     )
 

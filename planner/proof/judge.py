@@ -41,6 +41,7 @@ from planner.proof.limits import (
     check_feed,
     check_travel,
 )
+from planner.proof.row import RowWatch, Section
 from planner.proof.rules import Rule
 from planner.proof.switches import Switches
 from planner.proof.tool import RimTool, Stand, body_along_edge_mm
@@ -114,8 +115,12 @@ class Judge:
         air_run: bool,
         worn_mm: float = 0.0,
         begun: Begun | None = None,
+        like: Blade | None = None,
     ) -> None:
-        """``worn_mm`` is off the wheel since its touch-off; ``begun`` is the blade it goes on."""
+        """``worn_mm`` is off the wheel since its touch-off; ``begun`` is the blade it goes on.
+
+        ``like`` is another blade of the row: what was worked out for it is not done again.
+        """
         self.positions: list[PathPoint] = []
         self.cuts: list[Cut] = []
         self.lands: list[Lands] = []
@@ -128,12 +133,17 @@ class Judge:
         self._log = log
         self._air_run = air_run
         self._switches = Switches(case, log, air_run=air_run)
-        self._traverses = Traverses(case.edge_length_mm, case.reach_mm, log)
+        ends = (case.row.low_mm, case.row.high_mm)
+        self._traverses = Traverses(case.edge_length_mm, case.reach_mm, log, ends)
         # An air run is there to be watched: it stays well away from what it must not touch.
         near_mm = case.machine.fixture.clearance_mm / 2.0 if air_run else NEAR_MM
-        self._blade = new_blade(case, near_mm) if begun is None else begun.blade
+        if begun is not None:
+            self._blade = begun.blade
+        else:
+            self._blade = new_blade(case, near_mm) if like is None else like.another(case)
         self._jaws = _jaws(case)
         self._clear_mm = case.machine.fixture.clearance_mm - case.half_decimal_mm - _SLACK_MM
+        self._row = RowWatch(case.row, case.reach_mm, self._clear_mm, log)
         self._here = Place(None, 0.0, None, case.fixed_tilt_deg)
         if "cross" in case.by_role:
             self._here = self._here._replace(cross=None)
@@ -178,6 +188,11 @@ class Judge:
                 case Lost():
                     return
 
+    @property
+    def blade(self) -> Blade:
+        """The blade as it is by now."""
+        return self._blade
+
     def break_off(self) -> Begun:
         """The blade and the wear where the program was broken off, its last pass whole."""
         self._traverses.end(self._last_line)
@@ -208,6 +223,13 @@ class Judge:
         # A coordinate that was not known yet is taken at its new value: see docs/proof.md.
         known_start = KnownPlace(
             *(e if s is None else s for s, e in zip(start, known_end, strict=True))
+        )
+        x_mm = case.frame.x_mm
+        self._row.move(
+            move.line,
+            (x_mm(known_start.traverse), x_mm(known_end.traverse)),
+            Section(*known_start[1:]),
+            Section(*known_end[1:]),
         )
         feed_mm_s = self._traverse_feed_mm_s(feeds)
         for piece in self._pieces(known_start, known_end):
@@ -301,14 +323,15 @@ class Judge:
             return
         reach = body_along_edge_mm(self._case.wheel) - _SLACK_MM
         past = self._case.machine.fixture.jaws.past_ends_mm
-        span = span_within(
-            piece.x_start, piece.x_end, -past - reach, self._case.edge_length_mm + past + reach
-        )
-        if span is None:
-            return
-        first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
-        if self._case.tool.enters(first, last, self._jaws, _SLACK_MM):
-            self._log.add(line, Rule.JAWS)
+        # An empty station has its clamp too.
+        empty = [(low, high) for _, low, high in self._case.row.empty]
+        for low, high in ((0.0, self._case.edge_length_mm), *empty):
+            span = span_within(piece.x_start, piece.x_end, low - past - reach, high + past + reach)
+            if span is None:
+                continue
+            first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
+            if self._case.tool.enters(first, last, self._jaws, _SLACK_MM):
+                self._log.add(line, Rule.JAWS)
 
     def _contact(
         self,
@@ -458,7 +481,9 @@ class Judge:
         if bite.power_w > most_w * ALLOWANCE:
             self._log.add(line, Rule.POWER_TOO_LARGE, power_w=bite.power_w, most_w=most_w)
         if station is self._blade.stations[MIDDLE_STATION]:
-            self._wearing_mm += wear_mm(case, bite.removed_area_mm2 * case.edge_length_mm)
+            # The blades of a row are alike: each takes as much off the wheel.
+            edges_mm = case.row.blades * case.edge_length_mm
+            self._wearing_mm += wear_mm(case, bite.removed_area_mm2 * edges_mm)
             self.cuts.append(
                 Cut(
                     first_line=contact.first_line,
@@ -479,7 +504,7 @@ class Judge:
         if known is None or self._air_run:
             return False
         frame = self._case.frame
-        if self._traverses.side(frame.x_mm(known.traverse)) is not None:
+        if not self._traverses.over_blade(frame.x_mm(known.traverse)):
             return False
         stand = self._stand(known)
         if not self._blade.touches(stand, stand):

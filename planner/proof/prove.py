@@ -7,11 +7,14 @@ from __future__ import annotations
 
 import hashlib
 import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
 
 from planner.errors import Fault
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
-from planner.proof.blade import MIDDLE_STATION
+from planner.proof.blade import MIDDLE_STATION, Blade
 from planner.proof.case import Case, build_case, grinds_relief, infeed_step_mm, program_axes
 from planner.proof.claims import (
     Claims,
@@ -26,6 +29,7 @@ from planner.proof.faultlog import FaultLog
 from planner.proof.interpreter import Interpreter
 from planner.proof.judge import Begun, Judge
 from planner.proof.operation import SetupName, read_setup_name, setup_names
+from planner.proof.row import filled_by_claims, told_by_station
 from planner.proof.rules import Rule
 from planner.proof.second_reader import check_words
 from planner.proof.target import ImpossibleError
@@ -45,11 +49,14 @@ def prove_program(
     *,
     setup: str | None = None,
     wheel: str | None = None,
+    stations: Sequence[int] | None = None,
     before: Before | None = None,
 ) -> Verdict:
     """Whether the program grinds its face of the job's blade on this machine, and stays safe.
 
-    ``setup`` (A, bevel-A …) and ``wheel`` (a name in the rack) stand in for the header's claims.
+    ``setup`` (A, bevel-A …), ``wheel`` (a name in the rack) and ``stations`` (those of a row that
+    hold a blade) stand in for the header's claims. Of a row each filled station is judged on its
+    own.
     ``before`` is the program that this one goes on from: both together are to make the blade, and
     the faults of the first, as far as it ran, are in ``faults_before``. Never raises on any
     bytes: whatever is wrong with them is a fault in the verdict.
@@ -60,27 +67,25 @@ def prove_program(
     named = _setup_name(claims, setup, job, log)
     mounted = _wheel(claims, wheel, named, job, machine, log)
     _check_clear(claims, machine, log)
-    case = _case(job, machine, claims, named, mounted, log)
-    judge = None
-    faults_before: tuple[Fault, ...] = ()
-    if case is not None:
-        _check_worn(claims, case, log)
-        begun, worn_mm = None, claims.worn_mm
-        # An air run is held off the blade as it was at first: more steel than there is now.
-        if before is not None and claims.kind != AIR_RUN:
-            begun, faults_before = _begun(before, claims, case, log)
-            worn_mm = claims.worn_mm if claims.new_wheel else begun.worn_mm
-        judge = Judge(case, log, air_run=claims.kind == AIR_RUN, worn_mm=worn_mm, begun=begun)
-        judge.run(events)
-        if judge.finished and claims.kind != AIR_RUN:
-            check_pass_claims(
-                read_pass_claims(blocks, log, 1 if before is None else before.passes + 1),
-                judge.cut_moves,
-                2.0 * case.half_decimal_mm,
-                log,
-                in_lines=case.generates,
-            )
+    found: list[_Judged] = []
+    filled: tuple[int, ...] = ()
+    one = _case(job, machine, claims, named, mounted, 1, (1,), log)
+    if one is not None and named is not None:
+        least_gap_mm = 2.0 * one.reach_mm + machine.fixture.run_off_mm
+        near_end = one.frame.near_end
+        filled = filled_by_claims(
+            claims, machine, near_end, stations, least_gap_mm, one.edge_length_mm, log
+        )
+        program = _Program(claims, blocks, events, split_lines(data))
+        for number in filled:
+            case = _case(job, machine, claims, named, mounted, number, filled, log)
+            if case is None:
+                break
+            found.append(_judged(program, case, before, found[0] if found else None))
+    faults_before = _told({n: j.faults_before for n, j in zip(filled, found, strict=False)}, before)
+    told_by_station({n: j.faults for n, j in zip(filled, found, strict=False)}, log)
     faults = log.in_line_order()
+    in_row = machine.fixture.row is not None
     return Verdict(
         ok=not faults and not faults_before,
         sha256=hashlib.sha256(data).hexdigest(),
@@ -88,13 +93,73 @@ def prove_program(
         setup="" if named is None else named.text,
         face="" if named is None else named.face,
         wheel="" if mounted is None else mounted.name,
-        lands=tuple(judge.lands) if judge else (),
-        cuts=tuple(judge.cuts) if judge else (),
+        lands=tuple(
+            replace(lands, row_station=number if in_row else 0)
+            for number, judged in zip(filled, found, strict=False)
+            for lands in judged.judge.lands
+        ),
+        cuts=tuple(found[0].judge.cuts) if found else (),
         faults=faults,
-        positions=tuple(judge.positions) if judge else (),
+        positions=tuple(found[0].judge.positions) if found else (),
         faults_before=faults_before,
-        bevels=tuple(judge.bevels) if judge else (),
+        stations=filled if in_row else (),
+        bevels=tuple(
+            replace(bevel, row_station=number if in_row else 0)
+            for number, judged in zip(filled, found, strict=False)
+            for bevel in judged.judge.bevels
+        ),
     )
+
+
+class _Program(NamedTuple):
+    """One program as read."""
+
+    claims: Claims
+    blocks: list[Block]
+    events: list[Event]
+    lines: list[str]
+
+
+class _Judged(NamedTuple):
+    """What the judge of one blade has seen and found."""
+
+    judge: Judge
+    faults: tuple[Fault, ...]
+    faults_before: tuple[Fault, ...]
+
+
+def _judged(program: _Program, case: Case, before: Before | None, like: _Judged | None) -> _Judged:
+    """Judge one blade, behind the passes ground ``before``; ``like`` is another of the row."""
+    claims, log = program.claims, FaultLog(program.lines)
+    _check_worn(claims, case, log)
+    begun, worn_mm = None, claims.worn_mm
+    faults_before: tuple[Fault, ...] = ()
+    another = None if like is None else like.judge.blade
+    air_run = claims.kind == AIR_RUN
+    # An air run is held off the blade as it was at first: more steel than there is now.
+    if before is not None and not air_run:
+        begun, faults_before = _begun(before, claims, case, log, another)
+        worn_mm = claims.worn_mm if claims.new_wheel else begun.worn_mm
+    judge = Judge(case, log, air_run=air_run, worn_mm=worn_mm, begun=begun, like=another)
+    judge.run(program.events)
+    if judge.finished and not air_run:
+        check_pass_claims(
+            read_pass_claims(program.blocks, log, 1 if before is None else before.passes + 1),
+            judge.cut_moves,
+            2.0 * case.half_decimal_mm,
+            log,
+            in_lines=case.generates,
+        )
+    return _Judged(judge, log.in_line_order(), faults_before)
+
+
+def _told(found: dict[int, tuple[Fault, ...]], before: Before | None) -> tuple[Fault, ...]:
+    """The faults of the program that was broken off, as every blade of the row saw it."""
+    if before is None:
+        return ()
+    log = FaultLog(split_lines(before.data))
+    told_by_station(found, log)
+    return log.in_line_order()
 
 
 def _read(data: bytes, machine: Machine) -> tuple[FaultLog, list[Block], list[Event]]:
@@ -132,7 +197,7 @@ def _check_worn(claims: Claims, case: Case, log: FaultLog) -> None:
 
 
 def _begun(
-    before: Before, goes_on: Claims, case: Case, goes_on_log: FaultLog
+    before: Before, goes_on: Claims, case: Case, goes_on_log: FaultLog, like: Blade | None
 ) -> tuple[Begun, tuple[Fault, ...]]:
     """The blade after the whole passes of a program that was broken off, and that part's faults.
 
@@ -147,7 +212,7 @@ def _begun(
         claim = f"pass {len(passes) + 1} of the {before.passes} that were ground"
         log.add(0, Rule.CLAIM_MISSING, claim=claim)
     _check_worn(claims, case, log)
-    judge = Judge(case, log, air_run=False, worn_mm=claims.worn_mm)
+    judge = Judge(case, log, air_run=False, worn_mm=claims.worn_mm, like=like)
     judge.run(event for event in events if event.line < until and not isinstance(event, End))
     begun = judge.break_off()
     slack_mm = 2.0 * case.half_decimal_mm
@@ -181,6 +246,11 @@ def _check_same_setup(
         claim = f"worn {goes_on.worn_mm:.4f} mm"
         by = f"worn {first.worn_mm:.4f} mm in the program before it, at the same touch-off"
         goes_on_log.add(goes_on.worn_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
+    told = [(c.number, c.end) for c in first.stations]
+    for claim_of, other in zip(goes_on.stations, told, strict=False):
+        if (claim_of.number, claim_of.end) != other:
+            by = f"station {other[0]} {other[1] or 'empty'} in the program before it"
+            goes_on_log.add(claim_of.line, Rule.CLAIM_CONTRADICTED, claim=claim_of.text, by=by)
 
 
 def _check_touch(goes_on: Claims, reached_mm: float, step_mm: float, log: FaultLog) -> None:
@@ -284,6 +354,8 @@ def _case(
     claims: Claims,
     setup: SetupName | None,
     wheel: Wheel | None,
+    station: int,
+    filled: Sequence[int],
     log: FaultLog,
 ) -> Case | None:
     if setup is None or wheel is None:
@@ -294,7 +366,7 @@ def _case(
         if ground_by is None:
             return None
     try:
-        return build_case(job, machine, setup.text, wheel, ground_by)
+        return build_case(job, machine, setup.text, wheel, ground_by, station, filled)
     except ImpossibleError as error:
         log.add(0, Rule.IMPOSSIBLE_GEOMETRY, reason=str(error))
     return None

@@ -63,6 +63,10 @@ class Rule(StrEnum):
     PASS_INCOMPLETE = "pass-incomplete"
     WRONG_TILT = "wrong-tilt"
     TURN_MOVED = "turn-moved"
+    # a row of blades
+    ROW_TOO_CLOSE = "row-too-close"
+    ROW_UNEVEN = "row-uneven"
+    EMPTY_STATION = "empty-station"
     # the switches
     SPINDLE_OFF = "spindle-off"
     SPINDLE_REVERSED = "spindle-reversed"

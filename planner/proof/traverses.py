@@ -9,12 +9,19 @@ _SLACK_MM = 1e-6
 
 
 class Traverses:
-    """Follows the wheel along the edge; x is where its middle plane stands."""
+    """Follows the wheel along the edge; x is where its middle plane stands.
 
-    def __init__(self, edge_length_mm: float, reach_mm: float, log: FaultLog) -> None:
+    A blade in a row has neighbours: a pass then runs over all of them, from ``row_mm`` on one side
+    to the other.
+    """
+
+    def __init__(
+        self, edge_length_mm: float, reach_mm: float, log: FaultLog, row_mm: tuple[float, float]
+    ) -> None:
         """``reach_mm`` is how far to either side of its middle the wheel touches the blade."""
-        self._low = -reach_mm + _SLACK_MM
-        self._high = edge_length_mm + reach_mm - _SLACK_MM
+        reach = reach_mm - _SLACK_MM
+        self._low, self._high = -reach, edge_length_mm + reach
+        self._row_low, self._row_high = row_mm[0] - reach, row_mm[1] + reach
         self._log = log
         self._from: str | None = None
         self._way = 0.0
@@ -22,10 +29,14 @@ class Traverses:
         self._contact_line = 0
 
     def side(self, x_mm: float) -> str | None:
-        """``heel`` or ``tip`` where the wheel is wholly past that end, None over the blade."""
-        if x_mm <= self._low:
+        """``heel`` or ``tip`` where the wheel is wholly past that end of the row, else None."""
+        if x_mm <= self._row_low:
             return "heel"
-        return "tip" if x_mm >= self._high else None
+        return "tip" if x_mm >= self._row_high else None
+
+    def over_blade(self, x_mm: float) -> bool:
+        """Whether some of the wheel's width is over the blade itself."""
+        return self._low < x_mm < self._high
 
     def span_over_blade(self, start_mm: float, end_mm: float) -> tuple[float, float] | None:
         """Shares of a move between which the wheel is over the blade; None where it never is."""

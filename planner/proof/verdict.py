@@ -27,6 +27,8 @@ class Lands:
     edge_land_mm: float
     shoulder_land_mm: float
     depth_mm: float
+    row_station: int = 0
+    """Which station of the row holds the blade; 0 where there is no row."""
 
 
 @dataclass(frozen=True)
@@ -41,11 +43,16 @@ class Bevel:
     """The most that the face stands above the plane wanted."""
     lowest_mm: float
     """The least; below zero where steel is missing."""
+    row_station: int = 0
+    """Which station of the row holds the blade; 0 where there is no row."""
 
 
 @dataclass(frozen=True)
 class Cut:
-    """One pass in contact, at the middle of the edge. Depths are positive into the steel."""
+    """One pass in contact, at the middle of the edge; of a row, of its first blade.
+
+    Depths are positive into the steel.
+    """
 
     first_line: int
     last_line: int
@@ -92,3 +99,5 @@ class Verdict:
     """Of the program that was broken off, as far as it ran; its own lines."""
     bevels: tuple[Bevel, ...] = ()
     """In place of lands where the program grinds a bevel."""
+    stations: tuple[int, ...] = ()
+    """The filled stations of a row; empty where there is none, or they are not known."""

@@ -25,11 +25,11 @@ def wear_mm(case: Case, removed_mm3: float) -> float:
 def most_worn_before_mm(case: Case) -> float:
     """The most that a program may claim to be worn off since the touch-off, before its blade.
 
-    Nothing when each blade is touched off; else the wear of all other blades of the batch, a
-    twentieth more allowed for the two ways of working it out.
+    Nothing when each blade is touched off; else the wear of the batch's blades in all other
+    clampings, a twentieth more allowed for the two ways of working it out.
     """
     quantity = case.job.quantity
     if quantity == 1 or case.machine.fixture.touch_off_each == "blade":
         return 0.0
-    others = (quantity - 1) * case.removed_area_mm2 * case.edge_length_mm
+    others = max(quantity - case.row.blades, 0) * case.removed_area_mm2 * case.edge_length_mm
     return _CLAIM_FACTOR * wear_mm(case, others) + _CLAIM_SLACK_MM

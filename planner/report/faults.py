@@ -67,9 +67,16 @@ TEMPLATES: dict[str, str] = {
     ),
     "plunge": "infeed, cross or tilt change while the wheel touches the blade: off the ends only",
     "pass-incomplete": "the pass that touched the steel at line {contact_line} does not run the "
-    "whole edge, from past one end to past the other",
+    "whole edge, or the whole row, from past one end to past the other",
     "wrong-tilt": "the tilt is {tilt_deg} deg; the zero holds for {right_deg} deg",
     "turn-moved": "the turn axis moves: the frame of a straight edge does not hold there",
+    # a row of blades
+    "row-too-close": "between two stations of the row {gap_mm} mm are free; the wheel's width and "
+    "the run-off take {least_mm} mm",
+    "row-uneven": "the wheel goes from infeed {before_mm} mm to {infeed_mm} mm between two blades "
+    "of one pass: infeed, cross and tilt change off the ends of the row only",
+    "empty-station": "the wheel comes down to infeed {infeed_mm} mm over station {station}, which "
+    "is said to be empty: it must cross at clearance",
     # the switches
     "spindle-off": "a cut with the wheel standing still",
     "spindle-reversed": "a cut with the wheel running {direction}; right is {right}",
@@ -123,7 +130,8 @@ def fault_words(fault: Fault) -> str:
     '[steel-left] 0.1000 mm of steel would be left, 0.1500 mm at least'
     """
     facts = {name: _fact_text(name, value) for name, value in fault.facts.items()}
-    return f"[{fault.rule}] {TEMPLATES[fault.rule].format(**facts)}"
+    where = f"station {facts['row_station']} of the row: " if "row_station" in facts else ""
+    return f"[{fault.rule}] {where}{TEMPLATES[fault.rule].format(**facts)}"
 
 
 def _fact_text(name: str, value: Fact) -> str:

@@ -165,6 +165,43 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
         "uneven_depth_mm": setup.uneven_depth_mm,
         "time_s": setup.time_s,
         "a_tenth_more_saves_s": {s.limit: s.seconds for s in setup.savings},
+    } | _row_data(setup)
+
+
+def _row_data(setup: Setup) -> dict[str, Any]:
+    """The filled stations of a row, each with its place along the traverse; else nothing."""
+    if not setup.in_row:
+        return {}
+    frame, row = setup.frame, setup.row
+    return {
+        "row": [
+            {
+                "n": number,
+                "position_mm": position,
+                # x = x_at_zero + x_per_traverse * traverse, by station
+                "x_at_zero_mm": frame.x_at_zero_mm - frame.x_per_traverse * position,
+                "soak_temperature_c": max(t.by_blade_c[index] for t in setup.marched.passes),
+            }
+            for index, (number, position) in enumerate(
+                zip(row.stations, row.positions_mm, strict=True)
+            )
+        ],
+        "empty_stations": [
+            n for n in range(1, len(row.all_positions_mm) + 1) if n not in row.stations
+        ],
+    }
+
+
+def _clamping_data(plan: Plan) -> dict[str, Any]:
+    """What a row adds to the totals, which are those of one clamping; else nothing."""
+    totals = plan.totals
+    if not plan.setups[0].in_row:
+        return {}
+    return {
+        "blades_per_clamping": totals.blades,
+        "clampings": totals.clampings,
+        "blades_in_last_clamping": totals.in_last,
+        "time_per_blade_s": totals.time_per_blade_s,
     }
 
 
@@ -198,7 +235,8 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
             "removed_mass_g": plan.totals.removed_mass_g,
             "quantity": plan.job.model.quantity,
             "blade": plan.blade,
-        },
+        }
+        | _clamping_data(plan),
         "wear": _wear_data(plan),
         "grit": asdict(plan.grit) if plan.grit else None,
         "wheels_tried": [

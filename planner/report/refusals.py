@@ -60,6 +60,11 @@ REFUSALS = {
         "the wheel of {diameter_mm:.1f} mm would run {overlap_mm:.2f} mm into the jaws, which "
         "begin {from_edge_mm:.1f} mm from the edge and stand {above_flank_mm:.1f} mm proud"
     ),
+    "row-too-close": (
+        "stations {station:.0f} and {next_station:.0f} of the row stand {apart_mm:.2f} mm apart; "
+        "with an edge of {edge_length_mm:.2f} mm that leaves {gap_mm:.2f} mm between two blades, "
+        "and the wheel takes {reach_mm:.2f} mm for itself and a run-off of {run_off_mm:.2f} mm"
+    ),
     "step-over-depth": (
         "the relief is {depth_mm:.4f} mm deep; one step of the infeed axis is {step_mm:.4f} mm"
     ),
@@ -192,6 +197,12 @@ WAYS_OUT = {
         "a wheel of {diameter_mm:.0f} mm, its belt included, for the same lands"
     ),
     "wider-tolerance": "a land tolerance of {land_tolerance_mm:.2f} mm or more",
+    "stations-apart": "stations at least {apart_mm:.2f} mm apart",
+    "shorter-run-off": "a run-off of at most {run_off_mm:.2f} mm",
+    "narrower-wheel": "a wheel that touches at most {reach_mm:.2f} mm along the edge",
+    "one-blade-a-clamping": (
+        "one blade a clamping (--skip the other stations), so that each is touched off itself"
+    ),
     "touch-off-each-blade": "touching off each blade instead of one in the batch",
     "better-cause": "a better {cause}: without that error {share:.0%} would be in tolerance",
     "less-residual": (

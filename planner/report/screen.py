@@ -16,6 +16,7 @@ from planner.inputs.machine import Wheel
 from planner.plan import Plan, SectionFit
 from planner.report.figures import time_text
 from planner.report.refusals import refusal_words, way_out_words
+from planner.report.row_words import row_screen_lines
 from planner.report.wheel_words import contact_words, size_words
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
@@ -174,9 +175,11 @@ def written_parts(
     yield Text(f"also: {', '.join(others)}")
     yield Text(
         f"{len(files)} files in {folder}. "
-        f"{plan.totals.passes} passes, {time_text(plan.totals.time_s)} a blade; "
+        f"{plan.totals.passes} passes, {time_text(plan.totals.time_s)} a "
+        f"{'clamping' if plan.totals.blades > 1 else 'blade'}; "
         f"about {plan.share_in_tolerance:.0%} of the blades in tolerance."
     )
+    yield from (Text(line) for line in row_screen_lines(plan))
     yield Text("Run the air-run twin first, wheel off. Read the cautions on the set-up sheets.")
 
 
@@ -272,6 +275,7 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
         f"{plan.steel.designation}, on: {machine.title}, wheel: {plan.wheel.name} "
         f"({_size(plan.wheel)}, {plan.surface_speed_m_s:.1f} m/s)"
     )
+    yield from (Text(line) for line in row_screen_lines(plan))
     yield Text("")
     yield from section_tables(plan.section, plan.spreads)
     for setup in plan.setups:
@@ -360,9 +364,13 @@ def _about_savings(setup: Setup) -> str:
 
 def _totals_table(plan: Plan) -> Table:
     totals, quantity = plan.totals, plan.job.model.quantity
-    table = _table("Totals, one blade", ("", "left"), ("", "right"))
+    together = totals.blades
+    of_what = f"one clamping of {together} blades" if together > 1 else "one blade"
+    table = _table(f"Totals, {of_what}", ("", "left"), ("", "right"))
     table.add_row("passes", f"{totals.passes}, of them {totals.spark_out_passes} spark-out")
     table.add_row("time, dips counted, hands not", time_text(totals.time_s))
+    if together > 1:
+        table.add_row("time for each of them", time_text(totals.time_per_blade_s))
     table.add_row(
         "steel removed", f"{totals.removed_volume_mm3:.1f} mm3, {totals.removed_mass_g:.3f} g"
     )
@@ -371,7 +379,9 @@ def _totals_table(plan: Plan) -> Table:
         cause, share = plan.helpful[0]
         table.add_row("what would help most", f"{cause}: without its error {share:.0%}")
     if quantity > 1:
-        table.add_row(f"{quantity} blades", time_text(totals.time_s * quantity))
+        most = "at most " if totals.in_last < together else ""
+        batch = time_text(totals.time_s * totals.clampings)
+        table.add_row(f"{quantity} blades", f"{most}{batch}")
     return table
 
 

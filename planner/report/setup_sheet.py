@@ -13,6 +13,7 @@ from planner.inputs.machine import Machine
 from planner.plan import Plan
 from planner.report.figures import time_text
 from planner.report.operation_steps import flat_touch_off, stage_table
+from planner.report.row_words import row_sheet_lines, touched_station
 from planner.report.wheel_words import size_words
 from planner.restart import Restart
 from planner.setup_plan import Setup
@@ -24,6 +25,8 @@ NEAR_JAWS_MM = 1.0
 """A wheel that passes the jaws nearer than this is worth a look. Common practice, no source."""
 
 INCH_MM = 25.4
+
+_DIP_ROW = "the blades one after another, the one next to the wheel first, wipe them dry"
 
 _HELD = {
     "end_for_end": "turned end for end: the edge still points the same way, heel and tip exchanged",
@@ -60,15 +63,17 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         f"- passes: {len(setup.passes)}, time {time_text(setup.time_s)}, spin-up and pauses "
         "counted, your own hands not",
         "",
+        *_row_lines(plan, setup),
         "## In this order",
         "",
-        f"1. Wheel stopped, retracted, and off the end of the blade. Clamp the blade {held}. "
+        f"1. Wheel stopped, retracted, and off the end of the {_blade(setup)}. Clamp "
+        f"{'every' if setup.in_row else 'the'} blade {held}. "
         f"Nothing loose, no bow pulled flat by the clamp.{_about_jaws(machine, setup)}",
         f"2. {_about_tilt(setup)}",
         f"3. {_about_wheel(plan, setup)}",
         *_touch_off_steps(plan, setup, mark),
         f"6. Retract to {_length(machine, machine.fixture.clearance_mm)} above the zero and go off "
-        "the end of the blade. Run the air-run twin, wheel off, feed override at 100 %.",
+        f"the end of the {_blade(setup)}. Run the air-run twin, wheel off, feed override at 100 %.",
         f"7. {_about_running(plan, setup)}",
         f"8. {_measure(setup)}",
         "",
@@ -125,6 +130,29 @@ def restart_sheet(plan: Plan, restart: Restart, cautions: Sequence[Caution], pro
     return "\n".join(lines)
 
 
+def _blade(setup: Setup) -> str:
+    return "row" if setup.in_row else "blade"
+
+
+def _which(setup: Setup) -> str:
+    """Which blade of a row is touched off."""
+    return f" of the blade in station {touched_station(setup)}" if setup.in_row else ""
+
+
+def _on_which(setup: Setup) -> str:
+    return f"On the blade in station {touched_station(setup)}: " if setup.in_row else ""
+
+
+def _row_lines(plan: Plan, setup: Setup) -> list[str]:
+    machine = plan.machine.model
+    return row_sheet_lines(
+        plan,
+        setup,
+        lambda mm: _word(plan, setup, "traverse", mm),
+        lambda mm: _length(machine, mm),
+    )
+
+
 def _old_zero_steps(plan: Plan, restart: Restart) -> list[str]:
     return [
         "Do not touch off, and do not dress the wheel: the zero of the first program stands, and "
@@ -168,8 +196,9 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
         f"{'The cross zero stands. ' if 'cross' in setup.axes else ''}The infeed zero is gone, and "
         "the face that it was touched off on is ground away.",
         f"Touch off inside the relief{_cross_for(plan, restart)}, with ink, the wheel turned by "
-        "hand, by the smallest steps, at the middle of the edge. Set the work zero (G54) so that "
-        f"bare contact there reads {_axis_value(plan, restart, restart.bared_depth_mm)}: the first "
+        f"hand, by the smallest steps, at the middle of the edge{_which(setup)}. Set the work zero "
+        f"(G54) so that bare contact there reads "
+        f"{_axis_value(plan, restart, restart.bared_depth_mm)}: the first "
         f"{restart.from_pass - 1} passes have reached {restart.bared_depth_mm:.4f} mm below the "
         "unground face. That depth is reckoned, not measured, from the stiffness and the specific "
         "energy in your files: an error in it is an error in the depth of the relief. A wheel 1 mm "
@@ -231,7 +260,8 @@ def _measure(setup: Setup) -> str:
     what = "read both lands"
     if setup.work.operation == "bevel":
         what = "measure the thickness at the edge"
-    return f"Wheel stopped, blade out, {what} at heel, middle and tip:"
+    blades = "blades" if setup.row.blades > 1 else "blade"
+    return f"Wheel stopped, {blades} out, {what} at heel, middle and tip:"
 
 
 def _land_table(plan: Plan, setup: Setup) -> list[str]:
@@ -243,9 +273,10 @@ def _land_table(plan: Plan, setup: Setup) -> list[str]:
         "| land | nominal, mm | limits, mm | heel | middle | tip |",
         "| --- | --- | --- | --- | --- | --- |",
     ]
-    for name, value in (("edge", relief.edge_land_mm), ("shoulder", relief.shoulder_land_mm)):
-        limits = f"{max(value - tolerance, 0):.2f} to {value + tolerance:.2f}"
-        lines.append(f"| {name} | {value:.2f} | {limits} | | | |")
+    for blade in [f"{n} " for n in setup.row.stations] if setup.in_row else [""]:
+        for name, value in (("edge", relief.edge_land_mm), ("shoulder", relief.shoulder_land_mm)):
+            limits = f"{max(value - tolerance, 0):.2f} to {value + tolerance:.2f}"
+            lines.append(f"| {blade}{name} | {value:.2f} | {limits} | | | |")
     return lines
 
 
@@ -270,9 +301,12 @@ def _later_in_batch(plan: Plan) -> bool:
 
 def _which_blade(plan: Plan) -> str:
     quantity = plan.job.model.quantity
+    together = plan.totals.blades
     if plan.machine.model.fixture.touch_off_each == "batch" and quantity > 1:
+        if together > 1:
+            return f", blades {plan.blade} to {plan.blade + together - 1} of {quantity}"
         return f", blade {plan.blade} of {quantity}"
-    return ""
+    return f", {together} blades" if together > 1 else ""
 
 
 def _about_jaws(machine: Machine, setup: Setup) -> str:
@@ -336,25 +370,31 @@ def _touch_off_steps(plan: Plan, setup: Setup, mark_mm: float) -> list[str]:
     cross = "cross" in setup.axes
     if setup.work.operation != "relief":
         return [
-            f"4. {flat_touch_off(plan, setup)}",
-            f"5. {_zero_words(setup)}",
+            f"4. {_on_which(setup)}{flat_touch_off(plan, setup)}",
+            f"5. {_zero_words(plan, setup)}",
         ]
     shift = "Shift the cross" if cross else "Shift the blade in its stops"
+    if setup.in_row and not cross:
+        shift = "Shift the whole row in its stops"
     return [
-        f"4. Touch off on face {relief.face}, anywhere along the edge, with ink, the wheel turned "
-        f"by hand, by the smallest steps: the mark stands with its middle "
+        f"4. Touch off on face {relief.face}{_which(setup)}, anywhere along the edge, with ink, "
+        f"the wheel turned by hand, by the smallest steps: the mark stands with its middle "
         f"{_length(machine, relief.middle_mm)} from the edge along the face, and a touch of "
         f"{TOUCH_MARK_DEPTH_MM:.3f} mm makes it {mark_mm:.2f} mm wide. {shift} until the middle is "
         "right; a wider mark is a deeper touch.",
-        f"5. {_zero_words(setup)}",
+        f"5. {_zero_words(plan, setup)}",
     ]
 
 
-def _zero_words(setup: Setup) -> str:
+def _zero_words(plan: Plan, setup: Setup) -> str:
+    traverse, whose = "0", ""
+    if setup.in_row:
+        position = setup.row.all_positions_mm[touched_station(setup) - 1]
+        traverse, whose = _word(plan, setup, "traverse", position), " of that blade"
     return (
         f"Set the work zero (G54) there: infeed 0 at bare contact, "
-        f"{'cross 0, ' if 'cross' in setup.axes else ''}traverse 0 with the wheel's middle over "
-        f"the {'heel' if setup.frame.x_per_traverse > 0 else 'tip'}."
+        f"{'cross 0, ' if 'cross' in setup.axes else ''}traverse {traverse} with the wheel's "
+        f"middle over the {'heel' if setup.frame.x_per_traverse > 0 else 'tip'}{whose}."
     )
 
 
@@ -395,12 +435,13 @@ def _heat_lines(plan: Plan, setup: Setup, from_pass: int = 1) -> list[str]:
         elif pause.kind == "dip":
             lines.append(
                 f"Before pass {number} the program stops: wait for the wheel to stand still, dip "
-                "the blade, wipe it dry, resume."
+                f"{'the blade, wipe it dry' if setup.row.blades == 1 else _DIP_ROW}, resume."
             )
         else:
             water = "" if plan.steel.water_dip else ", never in water"
             lines.append(
-                f"Before pass {number} the program stops: let the blade cool in air for "
+                f"Before pass {number} the program stops: let the "
+                f"blade{'s' if setup.row.blades > 1 else ''} cool in air for "
                 f"{pause.seconds:.0f} s{water}, resume."
             )
     return lines

@@ -68,6 +68,16 @@ def _machine_lines(machine: Machine) -> list[str]:
         f"{machine.spindle.control.replace('_', ' ')}",
         f"holds    {machine.stiffness_n_mm:g} N/mm, at most {machine.limits.normal_force_n:g} N, "
         f"turned {machine.fixture.flip.replace('_', ' ')}, coolant {machine.coolant.kind}",
+        *_row_lines(machine),
         "rack     "
         + ", ".join(f"{w.name} ({w.diameter_mm:g} x {w.width_mm:g} mm)" for w in machine.rack),
     ]
+
+
+def _row_lines(machine: Machine) -> list[str]:
+    row = machine.fixture.row
+    if row is None:
+        return []
+    places = ", ".join(f"{position:g}" for position in row.positions_mm)
+    count = len(row.positions_mm)
+    return [f"row      {count} blade{'s' if count > 1 else ''} along the traverse at {places} mm"]

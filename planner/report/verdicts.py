@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from planner.proof.prove import Verdict
+from planner.proof.prove import Bevel, Lands, Verdict
 from planner.report.faults import fault_words
 from planner.report.plan_json import rounded
 from planner.report.wrapping import wrapped
@@ -29,6 +29,7 @@ def verdict_data(name: str, verdict: Verdict) -> dict[str, Any]:
                         "shoulder_land_mm": at.shoulder_land_mm,
                         "depth_mm": at.depth_mm,
                     }
+                    | ({"row_station": at.row_station} if at.row_station else {})
                     for at in verdict.lands
                 ],
                 **_bevels_data(verdict),
@@ -37,6 +38,7 @@ def verdict_data(name: str, verdict: Verdict) -> dict[str, Any]:
                     for f in verdict.faults
                 ],
             }
+            | ({"stations": list(verdict.stations)} if verdict.stations else {})
             | _before_data(verdict)
         )
     )
@@ -55,6 +57,7 @@ def _bevels_data(verdict: Verdict) -> dict[str, Any]:
                 "highest_mm": at.highest_mm,
                 "lowest_mm": at.lowest_mm,
             }
+            | ({"row_station": at.row_station} if at.row_station else {})
             for at in verdict.bevels
         ]
     }
@@ -93,32 +96,41 @@ def verdict_lines(
         lines = [f"{name}: a safe air run: nothing touches, wheel and coolant stay off."]
         return "\n".join(wrapped(lines, width)) + "\n"
     behind = f" behind the first {passes} of {after}" if after else ""
+    row, wide = "", 14
+    if verdict.stations:
+        wide = 16
+        row = f"Stations of the row: {', '.join(str(n) for n in verdict.stations)}. "
     lines = [
-        f"{name}: proved{behind}. Set-up {verdict.setup}, face {verdict.face}, "
+        f"{name}: proved{behind}. {row}Set-up {verdict.setup}, face {verdict.face}, "
         f"wheel {verdict.wheel}, {len(verdict.cuts)} passes over the steel.",
     ]
-    lines += _bevel_lines(verdict) if verdict.bevels else _land_lines(verdict)
+    lines += _bevel_lines(verdict, wide) if verdict.bevels else _land_lines(verdict, wide)
     lines.append(f"  SHA-256 {verdict.sha256}")
     return "\n".join(wrapped(lines, width)) + "\n"
 
 
-def _land_lines(verdict: Verdict) -> list[str]:
+def _land_lines(verdict: Verdict, wide: int) -> list[str]:
     return [
-        f"  {'station':14} {'edge land':>10} {'shoulder land':>14} {'depth':>8}   mm",
+        f"  {'station':{wide}} {'edge land':>10} {'shoulder land':>14} {'depth':>8}   mm",
         *(
-            f"  {at.station:14} {at.edge_land_mm:10.3f} {at.shoulder_land_mm:14.3f} "
+            f"  {_place(at):{wide}} {at.edge_land_mm:10.3f} {at.shoulder_land_mm:14.3f} "
             f"{at.depth_mm:8.4f}"
             for at in verdict.lands
         ),
     ]
 
 
-def _bevel_lines(verdict: Verdict) -> list[str]:
+def _bevel_lines(verdict: Verdict, wide: int) -> list[str]:
     return [
-        f"  {'station':14} {'edge thickness':>14} {'above plane':>12} {'below':>8}   mm",
+        f"  {'station':{wide}} {'edge thickness':>14} {'above plane':>12} {'below':>8}   mm",
         *(
-            f"  {at.station:14} {at.edge_thickness_mm:14.3f} {max(at.highest_mm, 0.0):12.4f} "
+            f"  {_place(at):{wide}} {at.edge_thickness_mm:14.3f} {max(at.highest_mm, 0.0):12.4f} "
             f"{max(-at.lowest_mm, 0.0):8.4f}"
             for at in verdict.bevels
         ),
     ]
+
+
+def _place(at: Lands | Bevel) -> str:
+    """Where it was measured; in a row with the number of the blade's station in front."""
+    return f"{at.row_station} {at.station}" if at.row_station else at.station

@@ -32,16 +32,17 @@ def cannot_hold(
     shortfalls: Sequence[Sequence[float]],
     step_mm: float,
     share: float,
+    blades: int = 1,
 ) -> Refusal:
     """The refusal of a job of which too few blades would come out in tolerance.
 
     ``step_mm`` is the depth of one step of the infeed axis: a depth falls short of its target by
-    up to one.
+    up to one. ``blades`` are ground together, one of them touched off.
     """
     worst = max(spreads, key=lambda s: s.land_sd_mm)
     best_cause, best_share = most_helpful(spreads, shortfalls)[0]
     ways = []
-    diameter = _largest_wheel_that_holds(job, machine, wheel, section, step_mm)
+    diameter = _largest_wheel_that_holds(job, machine, wheel, section, step_mm, blades)
     if diameter is not None:
         ways.append(WayOut("smaller-wheel-holds", {"diameter_mm": diameter}))
     ways.append(
@@ -52,6 +53,8 @@ def cannot_hold(
     )
     if machine.fixture.touch_off_each == "batch" and job.quantity > 1:
         ways.append(WayOut("touch-off-each-blade"))
+    if blades > 1:
+        ways.append(WayOut("one-blade-a-clamping"))
     if best_share >= job.relief.share_in_tolerance:
         ways.append(WayOut("better-cause", {"cause": best_cause, "share": best_share}))
     ways.append(WayOut("finish-by-hand"))
@@ -174,7 +177,7 @@ def _tolerance_that_holds(
 
 
 def _largest_wheel_that_holds(
-    job: Job, machine: Machine, wheel: Wheel, section: Section, step_mm: float
+    job: Job, machine: Machine, wheel: Wheel, section: Section, step_mm: float, blades: int
 ) -> float | None:
     """Largest smaller diameter at which the same lands hold; None if none.
 
@@ -192,7 +195,8 @@ def _largest_wheel_that_holds(
         except RefusedError:
             return None
         spreads = [
-            face_spread(job, machine, wheel, tried.face(r.face), r, radius) for r in tried.reliefs
+            face_spread(job, machine, wheel, tried.face(r.face), r, radius, blades)
+            for r in tried.reliefs
         ]
         roundings = [math.fmod(r.depth_mm, step_mm) for r in tried.reliefs]
         return _enough_hold(job, spreads, roundings)

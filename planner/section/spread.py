@@ -117,11 +117,14 @@ class EdgeSpread:
     """Of the blades, in tolerance."""
 
 
-def edge_spread(job: Job, machine: Machine, works: Sequence[FaceWork]) -> EdgeSpread | None:
+def edge_spread(
+    job: Job, machine: Machine, works: Sequence[FaceWork], blades: int = 1
+) -> EdgeSpread | None:
     """Propagate the errors of depth and stock to the edge thickness; None without a bevel.
 
     The wheel is touched off on the corner of the stock, so each face's depth error counts with
-    1 / cos β and the stock's own thickness in full.
+    1 / cos β and the stock's own thickness in full. Of ``blades`` in a row one is touched off, and
+    the seats of the others do not stand at its height.
     """
     bevel = next((o for o in job.operations or () if o.do == "bevel"), None)
     if bevel is None:
@@ -132,6 +135,7 @@ def edge_spread(job: Job, machine: Machine, works: Sequence[FaceWork]) -> EdgeSp
         spread.uniform_sd(infeed.resolution_mm),
         infeed.repeatability_mm,
         machine.fixture.touch_off_mm,
+        _seats_mm(machine, blades),
     )
     bevels = [w for w in works if w.operation == "bevel"]
     cosines = [math.cos(w.face.angle_rad) for w in bevels]
@@ -143,6 +147,12 @@ def edge_spread(job: Job, machine: Machine, works: Sequence[FaceWork]) -> EdgeSp
     return EdgeSpread(left, tolerance, sd, share)
 
 
+def _seats_mm(machine: Machine, blades: int) -> float:
+    """Standard deviation of a seat's height against that of the blade touched off."""
+    row = machine.fixture.row
+    return row.seats_mm if row is not None and blades > 1 else 0.0
+
+
 def face_spread(
     job: Job,
     machine: Machine,
@@ -150,6 +160,7 @@ def face_spread(
     face: BevelFace,
     relief: FaceRelief,
     radius_mm: float,
+    blades: int = 1,
     *,
     lands_after: bool = False,
 ) -> FaceSpread:
@@ -169,6 +180,9 @@ def face_spread(
       it per radian, and when the blade is not touched off itself, p deeper per radian;
     * tilt: R further along per radian when the middle is not set by the witness mark;
     * a pass over the lands afterwards, where there is one: its own depth errors, +g per mm.
+
+    Of ``blades`` in a row one is touched off, so it is with each of the others as with a batch
+    touched off once; and their seats do not stand at one height: a depth error.
     """
     axes = {a.role: a for a in machine.axes.values()}
     infeed, cross, tilt = axes["infeed"], axes.get("cross"), axes.get("tilt")
@@ -184,7 +198,7 @@ def face_spread(
         size = ErrorCause("form radius", wheel.form_radius_error_mm, "mm", -per_radius, -per_radius)
     sine, tangent = math.sin(face.angle_rad), math.tan(face.angle_rad)
     one_blade = job.quantity == 1
-    each_blade = fixture.touch_off_each == "blade" or one_blade
+    each_blade = (fixture.touch_off_each == "blade" or one_blade) and blades == 1
     by_mark = fixture.cross_set_by == "witness_mark" and each_blade
     follow_mm = 0.0 if by_mark else radius_mm  # how far the middle follows an angle, per radian
     # Thicker stock lifts the blade off its seat by half, towards the wheel and along under it.
@@ -220,6 +234,8 @@ def face_spread(
     if isinstance(cross, LinearAxis):
         sd = math.hypot(cross.repeatability_mm, spread.uniform_sd(cross.resolution_mm))
         causes.append(ErrorCause("cross repeatability", sd, "mm", 1.0, -1.0))
+    if blades > 1:
+        causes.append(ErrorCause("seats of the row", _seats_mm(machine, blades), "mm", -g, -g))
     tilt_sd_deg = 0.0
     if isinstance(tilt, RotaryAxis):
         tilt_sd_deg = math.hypot(tilt.repeatability_deg, spread.uniform_sd(tilt.resolution_deg))

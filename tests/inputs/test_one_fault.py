@@ -280,6 +280,14 @@ BETWEEN_KEYS = [
          "operation-order", "operations"),
     case("two-wheels", "job", "steel: O1", "steel: O1\noperations: [{do: relief, wheel: ▸fine}]",
          "two-wheels", "operations[0].wheel"),
+    case("row-not-from-zero", "machine", "clearance: 5 mm",
+         "row: {positions: [▸5 mm, 115 mm]}", "row-start", "fixture.row.positions[0]"),
+    case("row-falls", "machine", "clearance: 5 mm", "row: {positions: [0 mm, 220 mm, ▸110 mm]}",
+         "row-order", "fixture.row.positions[2]"),
+    case("row-repeats", "machine", "clearance: 5 mm", "row: {positions: [0 mm, ▸0 mm]}",
+         "row-order", "fixture.row.positions[1]"),
+    case("row-of-none", "machine", "clearance: 5 mm", "row: {▸positions: []}", "wrong-count",
+         "fixture.row.positions"),
     case("unknown-steel", "job", "steel: O1", "steel: ▸O11", "unknown-steel", "steel"),
 ]  # fmt: skip
 

@@ -5,7 +5,8 @@ import math
 import pytest
 
 from planner.errors import RefusedError
-from planner.kinematics.room import room_refusals, traverse_ends_mm
+from planner.kinematics.room import room_refusals
+from planner.kinematics.row import row_of
 from planner.kinematics.speeds import (
     marked_rpm,
     shaft_speed_rpm,
@@ -27,7 +28,13 @@ def refusals(job=None, **changes):
     found = []
     for relief in section.reliefs:
         frame = touch_frame(machine, section, relief, length)
-        found += room_refusals(machine, wheel, section, frame, relief.depth_mm, length)
+        found += room_refusals(
+            machine,
+            section,
+            frame,
+            relief.depth_mm,
+            row_of(machine, wheel, length, relief.depth_mm),
+        )
     for refusal in found:
         assert refusal_words(refusal)
         assert all(way_out_words(w) for w in refusal.ways_out)
@@ -41,7 +48,7 @@ def test_the_test_machine_has_room():
 def test_where_the_wheel_reverses():
     machine = a_machine(fixture__run_off="12 mm", rack__0__width="20 mm")
     # By hand: half the width and the run-off before the heel and past the tip.
-    assert traverse_ends_mm(machine.rack[0], machine, 80, 0.05) == (-22, 102)
+    assert row_of(machine, machine.rack[0], 80, 0.05).ends_mm == (-22, 102)
 
 
 # By hand, for run-off 10, width 20, edge 80: traverse -20 to 100; clearance 5 and the air run's

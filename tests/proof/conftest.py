@@ -146,6 +146,10 @@ SMALL: dict[str, Any] = {
     ],
 }
 
+ROW_CHANGES: dict[str, Any] = {
+    "axes.X.travel": ["-150 mm", "450 mm"],
+    "fixture.row": {"positions": ["0 mm", "110 mm", "220 mm", "330 mm"]},
+}
 INCH_CHANGES = {"controller.units": "inch", "spindle.direction": "counterclockwise"}
 
 
@@ -166,6 +170,7 @@ MACHINES = {
     "mill-A-air.ngc": Machine.model_validate(MILL),
     "small-B.ngc": Machine.model_validate(SMALL),
     "inch-B.ngc": Machine.model_validate(changed(MILL, INCH_CHANGES)),
+    "row-A.ngc": Machine.model_validate(changed(MILL, ROW_CHANGES)),
 }
 
 
@@ -190,8 +195,8 @@ class Proving:
     def machine(name: str, changes: Mapping[str, Any]) -> Machine:
         """The machine of a sample with some dotted key paths changed."""
         data = SMALL if name.startswith("small") else MILL
-        inch = INCH_CHANGES if name.startswith("inch") else {}
-        return Machine.model_validate(changed(data, {**inch, **changes}))
+        own = {"inch": dict[str, Any](INCH_CHANGES), "row-": ROW_CHANGES}.get(name[:4], {})
+        return Machine.model_validate(changed(data, {**own, **changes}))
 
     def __call__(
         self,

@@ -21,6 +21,7 @@ from tests.proof.operation_damages import OPERATION_DAMAGES
 
 DOCS = Path(__file__).parents[2] / "docs" / "proof.md"
 MILL, AIR, SMALL, INCH = "mill-A.ngc", "mill-A-air.ngc", "small-B.ngc", "inch-B.ngc"
+ROW = "row-A.ngc"
 
 Spoil = Callable[[str], str]
 
@@ -213,6 +214,30 @@ DAMAGES = [
     Damage("a turn", MILL, swap("Y0.0000", "Y0.0000 C3.000"), Rule.TURN_MOVED),
     Damage("cross and traverse exchanged", MILL, swap_axes("X", "Y"), Rule.TRAVEL_LIMIT),
     Damage("infeed and traverse exchanged", SMALL, swap_axes("X", "Z"), Rule.UNKNOWN_POSITION),
+    # a row of blades: 1, 2 and 4 of four stations are filled
+    Damage("a station claimed in another place", ROW, swap("at 110.0000", "at 120.0000"), Rule.CLAIM_CONTRADICTED),
+    Damage("a station claimed by the blade's other end", ROW, swap("4 heel at 0.0000", "4 tip at 0.0000"), Rule.CLAIM_CONTRADICTED),
+    Damage("a station claimed twice", ROW, swap("(station 3 of 4 empty)", "(station 2 of 4 empty)"), Rule.CLAIM_CONTRADICTED),
+    Damage("more stations claimed than there are", ROW, swap_all(" of 4 heel", " of 5 heel"), Rule.CLAIM_CONTRADICTED),
+    Damage("a station told in other words", ROW, swap("3 of 4 empty", "3 of 4 free"), Rule.CLAIM_CONTRADICTED),
+    Damage("stations claimed where there is one blade", MILL, after("(wheel fine)", "(station 1 of 2 empty)"), Rule.CLAIM_CONTRADICTED),
+    Damage("a station not claimed at all", ROW, drop("(station 3 of 4 empty)"), Rule.CLAIM_MISSING),
+    Damage("no stations claimed", ROW, lambda t: re.sub(r"\(station .*\n", "", t), Rule.CLAIM_MISSING),
+    Damage("stations too near for wheel and run-off", ROW, lambda t: t, Rule.ROW_TOO_CLOSE, {"fixture.run_off": "11 mm"}),
+    Damage("an infeed between two blades", ROW, swap("G1 X210.0000", "G1 X95.0000 F4000.0\nG1 Z-0.0090 F400.0\nG1 X210.0000"), Rule.ROW_UNEVEN),
+    Damage("a retract and another infeed between two blades", ROW, swap("G1 X210.0000", "G1 X95.0000 F4000.0\nG0 Z5.0000\nG1 Z-0.0090 F400.0\nG1 X210.0000"), Rule.ROW_UNEVEN),
+    Damage("another infeed behind an empty station", ROW, swap("G0 X310.0000\nG1 Z-0.0080", "G0 X310.0000\nG1 Z-0.0090"), Rule.ROW_UNEVEN),
+    Damage("an infeed that slopes between two blades", ROW, swap("G1 X210.0000", "G1 X93.0000 F4000.0\nG1 X97.0000 Z-0.0090\nG1 X210.0000"), Rule.ROW_UNEVEN),
+    Damage("an empty station crossed at depth", ROW, swap("G0 Z5.0000\nG0 X310.0000\nG1 Z-0.0080 F400.0\n", ""), Rule.EMPTY_STATION),
+    Damage("an empty station crossed under clearance", ROW, swap("G0 Z5.0000\nG0 X310.0000", "G0 Z4.0000\nG0 X310.0000"), Rule.EMPTY_STATION),
+    Damage("a retract too late before an empty station", ROW, swap("G1 X210.0000", "G1 X215.0000"), Rule.EMPTY_STATION),
+    Damage("a filled station said to be empty", ROW, swap("(station 2 of 4 heel at 110.0000 mm)", "(station 2 of 4 empty)"), Rule.EMPTY_STATION),
+    Damage("an empty station said to be filled", ROW, swap("(station 3 of 4 empty)", "(station 3 of 4 heel at 220.0000 mm)"), Rule.LAND_OUT_OF_TOLERANCE),
+    Damage("a blade that is not gone down to behind an empty station", ROW, swap("G0 X310.0000\nG1 Z-0.0080 F400.0\n", "G0 X310.0000\n"), Rule.CLAIM_CONTRADICTED),
+    Damage("a pass that stops between two blades", ROW, swap("G1 X-20.0000 F4000.0\nG0 Z5.0000\nM9", "G1 X95.0000 F4000.0\nG0 Z5.0000\nM9"), Rule.PASS_INCOMPLETE),
+    Damage("a pass that turns back between two blades", ROW, swap("G1 X210.0000", "G1 X95.0000 F4000.0\nG1 X-20.0000\nG1 X210.0000"), Rule.PASS_INCOMPLETE),
+    Damage("no run-off behind the last blade", ROW, swap_all("X430.0000", "X410.0000"), Rule.PASS_INCOMPLETE),
+    Damage("a stop between two blades", ROW, swap("M5", "M5\nG0 X95.0000\nM0"), Rule.STOP_NOT_CLEAR),
     # the switches
     Damage("the spindle never started", MILL, drop("S2850 M3"), Rule.SPINDLE_OFF),
     Damage("no stop to start the belt by hand", SMALL, drop("M0"), Rule.SPINDLE_OFF),

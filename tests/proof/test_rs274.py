@@ -27,7 +27,9 @@ def own_events(text, dialect="rs274ngc"):
     return interpreter.events
 
 
-@pytest.mark.parametrize("name", ["mill-A.ngc", "mill-A-air.ngc", "small-B.ngc", "inch-B.ngc"])
+@pytest.mark.parametrize(
+    "name", ["mill-A.ngc", "mill-A-air.ngc", "small-B.ngc", "inch-B.ngc", "row-A.ngc"]
+)
 def test_both_interpreters_make_the_same_motion(prove, name):
     text = prove.text(name)
     unit_mm = 25.4 if name.startswith("inch") else 1.0
