@@ -9,11 +9,5 @@ from planner.inputs.machine import Wheel
 
 def not_planned(job: Job, wheel: Wheel) -> list[Refusal]:
     """A refusal for each thing asked for that would otherwise be left out."""
-    asked = []
-    if wheel.contact != "along_edge":
-        asked.append(f"contact {wheel.contact}")
-    if job.operations is not None:
-        asked.append("operations")
-    if job.relief.scallop_mm is not None:
-        asked.append("relief.scallop")
+    asked: list[str] = []
     return [Refusal("not-planned-yet", {"what": what}, ()) for what in asked]

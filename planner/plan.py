@@ -14,7 +14,7 @@ from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
 from planner.kinematics.row import filled_stations
-from planner.kinematics.shape_refusals import round_refusals
+from planner.kinematics.shape_refusals import line_refusals, round_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
 from planner.not_planned import not_planned
 from planner.section.holding import cannot_hold, edge_refusal, falls_short
@@ -26,7 +26,7 @@ from planner.section.spread import (
     most_helpful,
     share_in_tolerance,
 )
-from planner.section.target import Section, section_for
+from planner.section.target import Section, generated_arc_mm, section_for
 from planner.section.wheel_shape import section_radius_mm
 from planner.section.work import works_for
 from planner.setup_plan import Setup, plan_setups
@@ -133,7 +133,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
         if left_out:
             continue
         try:
-            section = section_for(job, section_radius_mm(wheel))
+            section = section_with(job, machine, wheel)
         except RefusedError as refused:
             refusals += [
                 Refusal(r.rule, {**r.facts, "wheel": wheel.name}, r.ways_out)
@@ -217,7 +217,7 @@ def _plan_with(
     refusals += round_refusals(wheel)
     if refusals:
         raise RefusedError(refusals)
-    section = section_for(job.model, section_radius_mm(wheel))
+    section = section_with(job.model, shop, wheel)
     edge_length = job.model.blade.edge.length_mm
     works = works_for(job.model, section, wheel, shop.rack)
     blades = len(stations)
@@ -272,6 +272,20 @@ def _plan_with(
         grit=grit_plan(wheel),
         wheels_tried=(),
     )
+
+
+def section_with(job: Job, machine: Machine, wheel: Wheel) -> Section:
+    """The finished section by a wheel: its own arc, or the arc that its lines generate.
+
+    Raises: RefusedError with every reason why the section is not possible.
+    """
+    if job.relief.scallop_mm is None:
+        return section_for(job, section_radius_mm(wheel))
+    arc = generated_arc_mm(job)
+    refusals = line_refusals(machine, wheel, arc)
+    if refusals:
+        raise RefusedError(refusals)
+    return section_for(job, arc)
 
 
 def spreads_for(

@@ -81,6 +81,7 @@ def _program_and_twin(plan: Plan, setup: Setup, heading: Heading) -> dict[str, b
         setup.compensation_mm,
         infeed_feed_mm_min(machine),
         water_dip=plan.steel.water_dip,
+        in_lines=setup.work.in_lines,
     )
     twin = air_run(heading, machine, setup.row, program, setup.deepest_mm)
     return {each.file_name: program_text(each, machine).encode("ascii") for each in (program, twin)}

@@ -22,6 +22,7 @@ from planner.kinematics.room import jaw_clearance_mm, room_refusals
 from planner.kinematics.row import Row, row_of, row_refusals
 from planner.kinematics.shape_refusals import shape_refusals
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
+from planner.lines_plan import plan_lines
 from planner.passes.binding import SPARK_OUT, binding_limits, relaxed
 from planner.passes.blade_stiffness import stiffness_for
 from planner.passes.conditions import Cutting, cutting_conditions, infeed_feed_mm_min
@@ -156,7 +157,7 @@ def plan_setups(
         rows.append(replace(row, hops_s=hops))
         refusals += row_refusals(row)
         refusals += shape_refusals(machine, work, frame)
-        refusals += room_refusals(machine, work.section, frame, work.depth_mm, row)
+        refusals += room_refusals(machine, work.zero_section, frame, work.depth_mm, row)
     if refusals:
         raise RefusedError(refusals)
     return [
@@ -183,6 +184,42 @@ def _plan_setup(
     # The blades of a row are dipped one after another.
     dips = machine.fixture.cooling == "dip" and steel.water_dip
     more_dips_s = (row.blades - 1) * machine.fixture.dip_pause_s if dips else 0.0
+    setup = partial(
+        Setup,
+        work=work,
+        row=row,
+        in_row=machine.fixture.row is not None,
+        frame=frame,
+        limits=model.limits,
+        depth_tolerance_mm=tolerance,
+        axes={
+            role: letter
+            for role in ("traverse", "infeed", "cross", "tilt")
+            if (letter := axis_letter(machine, role)) is not None
+        },
+        softest_n_mm=stiffness.softest_n_mm,
+        jaw_clearance_mm=jaw_clearance_mm(machine, work.zero_section, frame, work.depth_mm),
+    )
+    if work.in_lines:
+        assert job.relief.scallop_mm is not None
+        earlier = blade - 1 if machine.fixture.touch_off_each == "batch" else 0
+        made = plan_lines(
+            work,
+            cutting,
+            model,
+            job.relief.scallop_mm,
+            allowed,
+            row,
+            earlier,
+            lambda depth: pause_overhead_s(machine, depth) + more_dips_s,
+        )
+        return setup(
+            heated=made.heated,
+            binding=made.binding,
+            savings=(),
+            time_s=_program_time_s(machine, made.heated),
+            worn=made.worn,
+        )
 
     def choose(
         conditions: Cutting = cutting,
@@ -214,25 +251,12 @@ def _plan_setup(
         eased_limits = replace(model.limits, eased=1.1)
         easier["edge temperature"] = partial(again, heat=replace(model, limits=eased_limits))
     savings = [Saving(name, _saved_s(heated, eased_plan)) for name, eased_plan in easier.items()]
-    return Setup(
-        work=work,
-        frame=frame,
-        row=row,
+    return setup(
         heated=heated,
-        limits=model.limits,
-        depth_tolerance_mm=tolerance,
-        axes={
-            role: letter
-            for role in ("traverse", "infeed", "cross", "tilt")
-            if (letter := axis_letter(machine, role)) is not None
-        },
         binding=binding,
         savings=tuple(sorted(savings, key=lambda s: -s.seconds)),
         time_s=_program_time_s(machine, heated),
-        softest_n_mm=stiffness.softest_n_mm,
         worn=worn,
-        jaw_clearance_mm=jaw_clearance_mm(machine, work.section, frame, work.depth_mm),
-        in_row=machine.fixture.row is not None,
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.gcode.comments import FirstWord
+from planner.gcode.numbers import number_text
 from planner.heat.march import Pause
 from planner.inputs.machine import Machine
 from planner.kinematics.row import Row
@@ -113,6 +114,7 @@ def cutting_program(
     infeed_feed_mm_min: float,
     *,
     water_dip: bool,
+    in_lines: bool = False,
 ) -> Program:
     """The program of one set-up: every stop and every infeed is off the ends of the edge.
 
@@ -145,14 +147,13 @@ def cutting_program(
         if pause is not None:
             steps += _pause_steps(pause, machine, water_dip, row.blades)
         kind = done.kind.replace("_", "-")
-        steps.append(
-            Note(
-                "pass",
-                f"{done.number} of {len(schedule.passes)} {kind} "
-                f"depth {done.commanded_depth_mm:.4f}",
-            )
+        infeed, cross = frame.position(done.commanded_depth_mm + more, done.along_mm)
+        claim = (
+            f"{done.number} of {len(schedule.passes)} {kind} depth {done.commanded_depth_mm:.4f}"
         )
-        infeed, cross = frame.position(done.commanded_depth_mm + more)
+        if in_lines:
+            claim += f" cross {number_text(cross, 4)}"
+        steps.append(Note("pass", claim))
         down = {"infeed": infeed} | ({"cross": cross} if "cross" in roles else {})
         legs = row.legs_mm if at_end == 0 else [(b, a) for a, b in reversed(row.legs_mm)]
         for begin, end in legs:

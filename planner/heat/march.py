@@ -83,15 +83,20 @@ class _March:
     def __init__(self, model: HeatModel, schedule: Schedule) -> None:
         self.model = model
         passes = schedule.passes
-        self.depth = np.maximum(np.array([p.reached_depth_mm for p in passes]), 1e-6)
+        deep = [
+            p.reached_depth_mm if p.section_depth_mm is None else p.section_depth_mm for p in passes
+        ]
+        self.depth = np.maximum(np.array(deep), 1e-6)
         self.feed = np.array([p.feed_mm_min for p in passes])
         power = np.array([p.power_w for p in passes])
-        width = np.asarray(model.work.removal.width_mm(self.depth))
+        width, bands = self._contact(passes)
         cut = np.array([p.removed_area_mm2 for p in passes]) / width
         self.active = model.contact_mm(self.feed, np.maximum(cut, 1e-9))
         self.operator = model.operator(self.depth)
-        self.flux = model.flux(self.depth, power, self.active)
-        self.excess = np.asarray(model.face_excess_k(self.depth, power, self.feed, self.active))
+        self.flux = model.flux(self.depth, power, self.active, bands)
+        self.excess = np.asarray(
+            model.face_excess_k(self.depth, power, self.feed, self.active, width)
+        )
         self.passes = passes
         self.soak_limit_c = model.limits.soak_limit_c
         self.flash_limit_c = model.limits.flash_limit_c(model.contacts_s(self.feed))
@@ -101,6 +106,17 @@ class _March:
         self.unpaused = self._pulses([None] * len(passes))
         starts = self.unpaused.pass_start_s[:, np.newaxis]
         self.arrives_s = np.asarray(self.unpaused.start_s - starts)
+
+    def _contact(self, passes: Sequence[Pass]) -> tuple[Floats, tuple[Floats, Floats]]:
+        """Width of each contact along the face, and from where to where it lies as y."""
+        low, high = self.model.contact_y_mm(self.depth)
+        width = np.asarray(self.model.work.removal.width_mm(self.depth)).copy()
+        for number, one in enumerate(passes):
+            if one.band_mm is not None:
+                ends = self.model.beside_y_mm(np.array(one.band_mm))
+                low[number], high[number] = ends
+                width[number] = one.band_mm[1] - one.band_mm[0]
+        return width, (low, high)
 
     def run(self) -> Marched | None:
         pauses = self._paused()

@@ -161,16 +161,34 @@ class HeatModel:
         cut = np.where(np.asarray(depth_of_cut_mm) > 0, depth_of_cut_mm, usual)
         return contact_length_mm(self.work.wheel, self.machine, feed_mm_min, cut)
 
-    def flux(self, depth_mm: Floats, power_w: Floats, contact_mm: Floats) -> Floats:
+    def beside_y_mm(self, along_mm: Floats) -> Floats:
+        """y of places along the face, counted from the middle of the relief. Shape: any."""
+        lower = self.work.before.outside_mm * math.tan(self.work.face.angle_rad)
+        place = self.work.relief.middle_mm - lower + along_mm
+        cosine = math.cos(self.work.face.angle_rad)
+        return np.clip(place * cosine, 0.0, self.mesh.faces_mm[-1])
+
+    def flux(
+        self,
+        depth_mm: Floats,
+        power_w: Floats,
+        contact_mm: Floats,
+        band_y_mm: tuple[Floats, Floats] | None = None,
+    ) -> Floats:
         """Heat into each cell while the contact covers it, W/mm2. Shape: (m, n)."""
-        low, high = self.contact_y_mm(depth_mm)
+        low, high = self.contact_y_mm(depth_mm) if band_y_mm is None else band_y_mm
         return self.mesh.band_flux(self.share * power_w / contact_mm, low, high)
 
     def face_excess_k(
-        self, depth_mm: Floats, power_w: Floats, feed_mm_min: Floats, contact_mm: Floats
+        self,
+        depth_mm: Floats,
+        power_w: Floats,
+        feed_mm_min: Floats,
+        contact_mm: Floats,
+        width_mm: Floats | None = None,
     ) -> Result:
         """How far the ground face stands over the section's mean. Shape: broadcast."""
-        chord = self.work.removal.width_mm(depth_mm)
+        chord = self.work.removal.width_mm(depth_mm) if width_mm is None else width_mm
         low, high = self.contact_y_mm(np.array([self.work.depth_mm]))
         thickness = self.work.thickness((low + high) / 2, 0.0)[0]
         steel = self.steel

@@ -6,8 +6,8 @@ import math
 
 from planner.errors import Fact, Refusal, WayOut
 from planner.inputs.machine import Machine, Wheel
-from planner.kinematics.touch_frame import TouchFrame
-from planner.section.wheel_shape import flat_width_mm, is_round, widest_chord_mm
+from planner.kinematics.touch_frame import TouchFrame, axis_letter
+from planner.section.wheel_shape import flat_width_mm, is_round, section_radius_mm, widest_chord_mm
 from planner.section.work import FaceWork, raised_lands_mm
 
 _SIGMAS = 3.0
@@ -26,6 +26,22 @@ def round_refusals(wheel: Wheel) -> list[Refusal]:
             (WayOut("round-wheel"),),
         )
     ]
+
+
+def line_refusals(machine: Machine, wheel: Wheel, arc_mm: float) -> list[Refusal]:
+    """Why this wheel on this machine cannot generate an arc in lines."""
+    found = []
+    if axis_letter(machine, "cross") is None:
+        found.append(Refusal("lines-need-cross", {"wheel": wheel.name}, (WayOut("no-scallop"),)))
+    if section_radius_mm(wheel) >= arc_mm:
+        facts: dict[str, Fact] = {
+            "wheel": wheel.name,
+            "radius_mm": section_radius_mm(wheel),
+            "arc_mm": arc_mm,
+        }
+        ways = (WayOut("smaller-wheel", {"diameter_mm": 2 * arc_mm}), WayOut("no-scallop"))
+        found.append(Refusal("wheel-over-arc", facts, ways))
+    return found
 
 
 def shape_refusals(machine: Machine, work: FaceWork, frame: TouchFrame) -> list[Refusal]:
@@ -53,6 +69,10 @@ def shape_refusals(machine: Machine, work: FaceWork, frame: TouchFrame) -> list[
 def _narrow_form(work: FaceWork, frame: TouchFrame) -> list[Refusal]:
     off = math.radians(frame.tilt_deg - frame.ideal_tilt_deg)
     widest, chord = widest_chord_mm(work.wheel, off), 2 * _half_chord_mm(work)
+    if work.in_lines:
+        # The place of contact goes round the rim by as much as the arc turns.
+        assert work.wheel_radius_mm is not None
+        chord *= work.wheel_radius_mm / work.section.wheel_radius_mm
     if chord <= widest:
         return []
     facts: dict[str, Fact] = {

@@ -37,9 +37,17 @@ class TouchFrame:
     """Infeed for a millimetre of depth; below zero."""
     cross_per_depth: float
 
-    def position(self, depth_mm: float) -> tuple[float, float]:
-        """Infeed and cross at which the wheel stands at a depth in the face."""
-        return self.infeed_per_depth * depth_mm, self.cross_per_depth * depth_mm
+    def position(self, depth_mm: float, along_mm: float = 0.0) -> tuple[float, float]:
+        """Infeed and cross at which the wheel stands at a depth in the face.
+
+        ``along_mm`` is beside the middle along the face, positive toward the shoulder; only for a
+        frame with a cross axis.
+        """
+        infeed, cross = self.infeed_per_depth * depth_mm, self.cross_per_depth * depth_mm
+        if along_mm == 0.0:
+            return infeed, cross
+        beside = self.beside(along_mm)
+        return infeed + beside[0], cross + beside[1]
 
     def beside(self, distance_mm: float) -> tuple[float, float]:
         """Infeed and cross at which the wheel bares on the unground face beside the middle.

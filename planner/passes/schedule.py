@@ -37,6 +37,12 @@ class Pass:
     tangential_force_n: float
     power_w: float
     time_s: float
+    along_mm: float = 0.0
+    """Where the wheel stands along the face, from the middle of the relief."""
+    band_mm: tuple[float, float] | None = None
+    """From where to where it touches, likewise; None where the depth alone says it."""
+    section_depth_mm: float | None = None
+    """How deep the section is by then, where that is not the depth reached."""
 
     @property
     def deflection_mm(self) -> float:
@@ -52,16 +58,18 @@ class Schedule:
     stations: tuple[str, ...]
     target_depth_mm: float
     commanded_depth_mm: float
+    reached_mm: tuple[float, ...]
+    """What is reached in the end at each station."""
 
     @property
     def deflection_left_mm(self) -> float:
         """Greatest deflection of any station after the last pass."""
-        return self.commanded_depth_mm - min(self.passes[-1].reached_by_station_mm)
+        return self.commanded_depth_mm - min(self.reached_mm)
 
     @property
     def shortfalls_mm(self) -> tuple[float, ...]:
         """Target less reached depth at each station: rounding to steps, and deflection left."""
-        return tuple(self.target_depth_mm - r for r in self.passes[-1].reached_by_station_mm)
+        return tuple(self.target_depth_mm - r for r in self.reached_mm)
 
     @property
     def shortfall_mm(self) -> float:
@@ -139,6 +147,7 @@ def followed(cutting: Cutting, choices: Sequence[Choice], target_depth_mm: float
         stations=cutting.stiffness.stations,
         target_depth_mm=target_depth_mm,
         commanded_depth_mm=total * cutting.step_mm,
+        reached_mm=tuple(float(r) for r in reached),
     )
 
 

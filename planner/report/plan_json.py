@@ -126,8 +126,8 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
             {
                 "n": p.number,
                 "kind": p.kind,
-                "infeed_mm": frame.position(p.commanded_depth_mm + more)[0],
-                "cross_mm": frame.position(p.commanded_depth_mm + more)[1],
+                "infeed_mm": frame.position(p.commanded_depth_mm + more, p.along_mm)[0],
+                "cross_mm": frame.position(p.commanded_depth_mm + more, p.along_mm)[1],
                 "wear_compensation_mm": more,
                 "commanded_depth_mm": p.commanded_depth_mm,
                 "reached_depth_mm": p.reached_depth_mm,

@@ -113,6 +113,21 @@ REFUSALS = {
         "{ambient_c:.0f} deg C, the edge would pass its limits of {soak_c:.0f} deg C (built up) "
         "or {flash_c:.0f} deg C (under the wheel) at every infeed and feed this machine has"
     ),
+    "lines-need-cross": (
+        "wheel {wheel} can generate the relief in lines only on a machine with a powered cross axis"
+    ),
+    "wheel-over-arc": (
+        "the arc through both lands at the depth has a radius of {arc_mm:.2f} mm, and wheel "
+        "{wheel} of {radius_mm:.2f} mm cannot generate it"
+    ),
+    "arcs-differ": (
+        "bevels of {angle_a_deg:.2f} and {angle_b_deg:.2f} deg have faces of different widths: "
+        "the same lands and depth ask for two different arcs"
+    ),
+    "deeper-than-wide": (
+        "a relief {depth_mm:.3f} mm deep between lands {chord_mm:.3f} mm apart is more than half a "
+        "circle"
+    ),
     "flat-for-relief": (
         "wheel {wheel} is flat in the section (contact {contact}), and a relief is an arc"
     ),
@@ -179,6 +194,8 @@ WAYS_OUT = {
     "shorter-overhang": "clamping the blade nearer to its edge",
     "smaller-margin": "a smaller limits.temper_margin, if the tempering temperature is well known",
     "cooler-shop": "a lower ambient temperature",
+    "no-scallop": "leaving relief.scallop out, with a wheel of the arc's own radius",
+    "one-face": "one face a job, or equal bevels",
     "round-wheel": "a wheel with contact along_edge, or across_edge with a form_radius",
     "flat-wheel": "a wheel with contact across_edge and no form_radius, or a platen",
     "wider-flat": "a flat of {width_mm:.2f} mm or more",

@@ -16,6 +16,7 @@ from planner.formulas import segment, spread
 from planner.inputs.job import Job
 from planner.inputs.machine import LinearAxis, Machine, RotaryAxis, Wheel
 from planner.section.target import BevelFace, FaceRelief
+from planner.section.wheel_shape import section_radius_mm
 from planner.section.work import FaceWork
 
 
@@ -190,7 +191,15 @@ def face_spread(
     fixture = machine.fixture
     g = float(segment.half_chord_per_depth(radius_mm, relief.depth_mm))
     per_radius = float(segment.half_chord_per_radius(radius_mm, relief.depth_mm))
-    if wheel.contact == "along_edge":
+    if section_radius_mm(wheel) < radius_mm - 1e-9:
+        # In lines the arc is the axes'. A wheel larger by e in radius is touched off e further out,
+        # and where it touches at the angle a from the middle it goes e (1 - cos a) too deep.
+        off = math.sin(math.acos(1 - relief.depth_mm / radius_mm) / 2) ** 2
+        sd = wheel.form_radius_error_mm
+        if wheel.contact == "along_edge":
+            sd = wheel.diameter_error_mm / 2
+        size = ErrorCause("wheel radius", sd, "mm", -2 * g * off, -2 * g * off)
+    elif wheel.contact == "along_edge":
         size = ErrorCause(
             "wheel diameter", wheel.diameter_error_mm, "mm", -per_radius / 2, -per_radius / 2
         )

@@ -132,23 +132,53 @@ def section_for(job: Job, wheel_radius_mm: float) -> Section:
     return section
 
 
+def generated_arc_mm(job: Job) -> float:
+    """Radius of the arc through both lands at the depth asked for, the same on every face.
+
+    Raises: RefusedError where there is none.
+    """
+    asked, faces = job.relief, bevel_faces(job.blade.section)
+    wanted = [f for f in faces if asked.faces in ("both", f.face)]
+    edge, shoulder, depth = asked.edge_land_mm, asked.shoulder_land_mm, asked.depth_mm
+    assert edge is not None
+    assert shoulder is not None
+    assert depth is not None
+    if abs(wanted[0].angle_deg - wanted[-1].angle_deg) > _SAME_ANGLE_DEG:
+        facts: dict[str, Fact] = {f"angle_{f.face.lower()}_deg": f.angle_deg for f in wanted}
+        raise RefusedError([Refusal("arcs-differ", facts, (WayOut("one-face"),))])
+    chord = wanted[0].width_mm - edge - shoulder
+    if chord <= 0:
+        raise RefusedError([_lands_overlap(wanted[0], edge, shoulder)])
+    if depth > chord / 2:
+        half: dict[str, Fact] = {"depth_mm": depth, "chord_mm": chord}
+        raise RefusedError([Refusal("deeper-than-wide", half, (WayOut("less-depth"),))])
+    return float(segment.radius_for(chord, depth))
+
+
+_SAME_ANGLE_DEG = 1e-9
+
+
+def _lands_overlap(face: BevelFace, edge_land_mm: float, shoulder_land_mm: float) -> Refusal:
+    return Refusal(
+        "lands-overlap",
+        {
+            "face": face.face,
+            "edge_land_mm": edge_land_mm,
+            "shoulder_land_mm": shoulder_land_mm,
+            "face_width_mm": face.width_mm,
+            "overlap_mm": edge_land_mm + shoulder_land_mm - face.width_mm,
+        },
+        (WayOut("narrower-lands", {"room_mm": _down(face.width_mm, 2)}),),
+    )
+
+
 def _relief_on(job: Job, face: BevelFace, radius_mm: float) -> FaceRelief | Refusal:
     asked = job.relief
     if asked.depth_mm is None:
         edge_land, shoulder_land = asked.edge_land_mm or 0.0, asked.shoulder_land_mm or 0.0
         chord = face.width_mm - edge_land - shoulder_land
         if chord <= 0:
-            return Refusal(
-                "lands-overlap",
-                {
-                    "face": face.face,
-                    "edge_land_mm": edge_land,
-                    "shoulder_land_mm": shoulder_land,
-                    "face_width_mm": face.width_mm,
-                    "overlap_mm": -chord,
-                },
-                (WayOut("narrower-lands", {"room_mm": _down(face.width_mm, 2)}),),
-            )
+            return _lands_overlap(face, edge_land, shoulder_land)
         if chord >= 2 * radius_mm:
             return Refusal(
                 "wheel-too-small",
@@ -168,6 +198,8 @@ def _relief_on(job: Job, face: BevelFace, radius_mm: float) -> FaceRelief | Refu
         given = asked.edge_land_mm if asked.edge_land_mm is not None else asked.shoulder_land_mm
         assert given is not None
         other = face.width_mm - given - chord
+        if asked.scallop_mm is not None:
+            other = asked.shoulder_land_mm or 0.0  # all three are given, and the arc fits them
         if other < 0:
             return _too_large(face, given, chord, depth, radius_mm)
         edge_land, shoulder_land = (

@@ -19,6 +19,7 @@ from planner.formulas.removal import CornerRemoval, LandsRemoval, Removal, Segme
 from planner.inputs.job import Job
 from planner.inputs.machine import Wheel
 from planner.section.target import BevelFace, FaceRelief, Section
+from planner.section.wheel_shape import section_radius_mm
 
 Floats = NDArray[np.float64]
 OperationName = Literal["bevel", "relief", "lands"]
@@ -48,6 +49,8 @@ class FaceWork:
     after: FaceState
     other: FaceState
     """The other face while this one is ground."""
+    wheel_radius_mm: float | None
+    """Radius of the arc of the wheel itself; None where it grinds a flat."""
 
     @property
     def face(self) -> BevelFace:
@@ -62,9 +65,10 @@ class FaceWork:
         return self.before.outside_mm - self.after.outside_mm
 
     @property
-    def wheel_radius_mm(self) -> float | None:
-        """Radius of the arc that the wheel leaves; None where it grinds a flat."""
-        return self.section.wheel_radius_mm if self.operation == "relief" else None
+    def in_lines(self) -> bool:
+        """Whether a wheel smaller than the relief generates it in parallel lines."""
+        radius = self.wheel_radius_mm
+        return radius is not None and radius < self.section.wheel_radius_mm - 1e-9
 
     @cached_property
     def removal(self) -> Removal:
@@ -72,7 +76,9 @@ class FaceWork:
         if self.operation == "relief":
             return SegmentRemoval(self.section.wheel_radius_mm)
         if self.operation == "bevel":
-            return CornerRemoval(self.face.angle_rad, self.before.outside_mm)
+            # The triangle grows until the plane leaves the square end at its other corner.
+            whole = self.section.thickness_mm * math.cos(self.face.angle_rad)
+            return CornerRemoval(self.face.angle_rad, whole)
         return LandsRemoval(
             self.face.angle_rad,
             self.face_width_mm(self.before.outside_mm),
@@ -121,7 +127,7 @@ class FaceWork:
         return replace(
             self.section,
             edge_thickness_mm=self.section.edge_thickness_mm + raised,
-            wheel_radius_mm=self.section.wheel_radius_mm if self.operation == "relief" else 0.0,
+            wheel_radius_mm=self.wheel_radius_mm or 0.0,
         )
 
     @property
@@ -187,6 +193,7 @@ def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]
                     before=states[face.face],
                     after=after,
                     other=states["B" if face.face == "A" else "A"],
+                    wheel_radius_mm=section_radius_mm(wheel) if do == "relief" else None,
                 )
             )
             states[face.face] = after

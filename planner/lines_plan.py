@@ -1,0 +1,118 @@
+"""A relief in parallel lines put together: lines, schedule, wear, and the heat of each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+
+from planner.batch.wear import worn_by_mm
+from planner.errors import Fact, Refusal, RefusedError, WayOut
+from planner.formulas import segment
+from planner.heat.choose import Heated
+from planner.heat.march import march
+from planner.heat.model import HeatModel
+from planner.kinematics.row import Row
+from planner.passes.conditions import Cutting
+from planner.passes.lines import Generated, Line, generated_schedules, lines_of
+from planner.passes.worn import WornRun
+from planner.section.wheel_shape import wearing_width_mm
+from planner.section.work import FaceWork
+
+MARCHED = 4
+"""Schedules whose heat is followed, the quickest by passes alone."""
+
+LIGHTER = (1.0, 0.6, 0.35, 0.2)
+"""Shares of the infeeds that are tried until one is cool enough. Common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class PlannedLines:
+    """What a set-up in lines is made from."""
+
+    lines: tuple[Line, ...]
+    heated: Heated
+    worn: WornRun
+    binding: tuple[str, ...]
+
+
+def plan_lines(
+    work: FaceWork,
+    cutting: Cutting,
+    model: HeatModel,
+    scallop_mm: float,
+    allowed_mm: float,
+    row: Row,
+    earlier_blades: int,
+    pause_overhead_s: Callable[[float], float],
+) -> PlannedLines:
+    """The quickest schedule of lines that keeps every limit, heat included.
+
+    ``earlier_blades`` were ground since the wheel was touched off.
+    Raises: RefusedError where none is light or cool enough.
+    """
+    radius, wheel = work.section.wheel_radius_mm, work.wheel_radius_mm
+    assert wheel is not None
+    lines = lines_of(radius, wheel, work.depth_mm, scallop_mm)
+    # The arc turns the place of contact round the rim by as much as it turns itself.
+    width = wearing_width_mm(
+        work.wheel, wheel / radius * float(segment.chord_of_depth(radius, work.depth_mm))
+    )
+    volume = float(segment.segment_area(radius, work.depth_mm)) * row.edge_length_mm
+    for share in LIGHTER:
+        lighter = replace(
+            cutting,
+            rough_infeed_mm=max(share * cutting.rough_infeed_mm, cutting.step_mm),
+            finish_infeed_mm=max(share * cutting.finish_infeed_mm, cutting.step_mm),
+        )
+        found = generated_schedules(
+            lighter,
+            lines,
+            radius,
+            wheel,
+            work.depth_mm,
+            allowed_mm,
+            partial(worn_by_mm, work.wheel, width),
+            earlier_blades * volume,
+            row.edges_mm,
+        )
+        best = _coolest(found, cutting, model, pause_overhead_s)
+        if best is not None:
+            heated, made = best
+            return PlannedLines(lines, heated, made.worn, made.binding)
+    facts: dict[str, Fact] = {
+        "soak_c": model.limits.soak_limit_c,
+        "flash_c": model.limits.flash_limit_c(1.0),
+        "ambient_c": model.ambient_c,
+        "heat_share": model.share,
+    }
+    ways = (WayOut("freer-wheel"), WayOut("finer-axis"), WayOut("more-coolant"))
+    raise RefusedError([Refusal("too-hot", facts, ways)])
+
+
+def _coolest(
+    found: list[Generated],
+    cutting: Cutting,
+    model: HeatModel,
+    pause_overhead_s: Callable[[float], float],
+) -> tuple[Heated, Generated] | None:
+    """The one that is quickest with its pauses."""
+    best: tuple[Heated, Generated] | None = None
+    for made in found[:MARCHED]:
+        marched = march(model, made.schedule)
+        if marched is None:
+            continue
+        pauses = [
+            p.seconds + pause_overhead_s(one.commanded_depth_mm)
+            for one, p in zip(made.schedule.passes, marched.pauses, strict=True)
+            if p
+        ]
+        time = made.passes_s + float(np.sum(pauses))
+        if best is None or time < best[0].time_s:
+            best = (
+                Heated(cutting, made.schedule, marched, time, heat_cost_s=float(np.sum(pauses))),
+                made,
+            )
+    return best
