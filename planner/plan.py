@@ -16,7 +16,6 @@ from planner.inputs.steels import Steel
 from planner.kinematics.row import filled_stations
 from planner.kinematics.shape_refusals import line_refusals, round_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
-from planner.not_planned import not_planned
 from planner.section.holding import cannot_hold, edge_refusal, falls_short
 from planner.section.spread import (
     EdgeSpread,
@@ -129,8 +128,8 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
     blades = len(filled_stations(machine, job.quantity))
     refusals: list[Refusal] = []
     for wheel in rack:
-        refusals += (left_out := [*not_planned(job, wheel), *round_refusals(wheel)])
-        if left_out:
+        if flat := round_refusals(wheel):
+            refusals += flat
             continue
         try:
             section = section_with(job, machine, wheel)
@@ -213,8 +212,7 @@ def _plan_with(
 ) -> Plan:
     """Plan with one wheel; ``room`` is how many blades a whole clamping takes."""
     shop = machine.model
-    refusals = [*not_planned(job.model, wheel), *speed_refusals(wheel, shop)]
-    refusals += round_refusals(wheel)
+    refusals = [*speed_refusals(wheel, shop), *round_refusals(wheel)]
     if refusals:
         raise RefusedError(refusals)
     section = section_with(job.model, shop, wheel)

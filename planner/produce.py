@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from planner.cautions.caution import Caution
+from planner.cautions.from_plan import cautions_of_setup
 from planner.errors import Fault, PlannerError
 from planner.gcode.program import Heading, air_run, cutting_program
 from planner.gcode.render import program_text
@@ -102,6 +103,7 @@ def _heading(plan: Plan, setup: Setup, plan_digest: str) -> Heading:
         face=setup.relief.face,
         wheel=setup.work.wheel.name,
         worn_before_mm=setup.worn_before_mm,
+        relief_wheel=plan.wheel.name if setup.work.operation == "lands" else None,
         zero_at=_ZERO[setup.work.operation].format(face=setup.relief.face),
         zero_end="heel" if setup.frame.x_per_traverse > 0 else "tip",
         passes=len(setup.passes),
@@ -120,7 +122,9 @@ def produce(plan: Plan, cautions: Sequence[Caution]) -> Produced:
     data = plan_data(plan, cautions)
     programs = programs_for(plan, digest(data))
     sheets = {
-        s.program.replace(".ngc", ".md"): setup_sheet(plan, s, cautions, programs[s.program])
+        s.program.replace(".ngc", ".md"): setup_sheet(
+            plan, s, cautions_of_setup(plan, s) if cautions else (), programs[s.program]
+        )
         for s in plan.setups
     }
     return _proved(plan, data, programs, sheets, None)
@@ -155,9 +159,19 @@ def _proved(
     """Prove the programs; ``first`` names the one that ``before`` is."""
     from planner.report.picture import section_svg  # noqa: PLC0415
 
-    job, machine, wheel = plan.job.model, plan.machine.model, plan.wheel.name
+    job, machine = plan.job.model, plan.machine.model
+    # Names begin with those of their set-ups: setup-lands-A.ngc, setup-A-from-3-air.ngc.
+    wheels = {s.program.removesuffix(".ngc"): s.work.wheel.name for s in plan.setups}
     verdicts = {
-        name: prove_program(text, job, machine, wheel=wheel, before=before)
+        name: prove_program(
+            text,
+            job,
+            machine,
+            wheel=next(
+                w for stem, w in wheels.items() if name.startswith((f"{stem}.", f"{stem}-"))
+            ),
+            before=before,
+        )
         for name, text in programs.items()
     }
     faults = [ProgramFault(name, f) for name, v in verdicts.items() for f in v.faults]

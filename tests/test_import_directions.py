@@ -18,11 +18,11 @@ ALLOWED = {
     "passes": {"errors", "formulas", "inputs", "section", "kinematics", "passes"},
     "heat": {"errors", "formulas", "inputs", "section", "kinematics", "passes", "heat"},
     "batch": {"errors", "formulas", "inputs", "section", "batch"},
-    "setup_plan": {*PLANNING},
-    "not_planned": {"errors", "inputs"},
-    "plan": {*PLANNING, "setup_plan", "not_planned"},
+    "lines_plan": {*PLANNING},
+    "setup_plan": {*PLANNING, "lines_plan"},
+    "plan": {*PLANNING, "setup_plan"},
     "gcode": {"inputs", "kinematics", "passes", "heat", "gcode"},
-    "cautions": {"errors", "formulas", "inputs", "kinematics", "plan", "cautions"},
+    "cautions": {"errors", "formulas", "inputs", "kinematics", "plan", "setup_plan", "cautions"},
     "proof": {"errors", "inputs", "proof"},
 }
 

@@ -7,8 +7,6 @@ from typing import Any
 import pytest
 from scipy.integrate import quad
 
-from planner.errors import RefusedError
-from planner.report.refusals import refusal_words
 from tests.planning import planned
 from tests.samples import GONE, MACHINE, a_job, a_machine
 
@@ -267,29 +265,3 @@ def test_the_planner_takes_the_wheel_that_holds_best():
     }
     assert chosen.wheel.name == max(alone, key=lambda name: round(alone[name], 2))
     assert {t.name: t.share for t in chosen.wheels_tried} == pytest.approx(alone)
-
-
-@pytest.mark.parametrize(
-    ("job_changes", "machine_changes", "what"),
-    [
-        ({"operations": [{"do": "relief"}]}, {}, "operations"),
-        (
-            {"relief__depth": "0.03 mm", "relief__scallop": "0.002 mm"},
-            {},
-            "relief.scallop",
-        ),
-        (
-            {},
-            {"rack__0__contact": "across_edge", "rack__0__form_radius": "75 mm"},
-            "contact across_edge",
-        ),
-    ],
-)
-def test_what_is_not_planned_yet_is_refused_and_never_passed_over(
-    job_changes, machine_changes, what
-):
-    with pytest.raises(RefusedError) as refused:
-        planned(a_job(**job_changes), a_machine(**machine_changes))
-    (refusal,) = refused.value.refusals
-    assert (refusal.rule, refusal.facts["what"]) == ("not-planned-yet", what)
-    assert what in refusal_words(refusal)

@@ -8,6 +8,7 @@ from planner.cautions.caution import Caution, CautionFacts
 from planner.cautions.rules import cautions_for
 from planner.kinematics.speeds import marked_rpm, shaft_speed_rpm, surface_speed_m_s
 from planner.plan import Plan
+from planner.setup_plan import Setup
 
 
 def caution_facts(plan: Plan) -> CautionFacts:
@@ -40,19 +41,23 @@ def caution_facts(plan: Plan) -> CautionFacts:
 def cautions_of(plan: Plan) -> tuple[Caution, ...]:
     """All cautions of a plan: those of each wheel that it mounts, each said once."""
     facts = caution_facts(plan)
-    machine = plan.machine.model
     found = dict.fromkeys(cautions_for(facts))
     for setup in plan.setups:
-        wheel = setup.work.wheel
-        of_wheel = replace(
-            facts,
-            wheel_name=wheel.name,
-            wheel_diameter_mm=wheel.diameter_mm,
-            surface_speed_m_s=surface_speed_m_s(wheel, machine),
-            shaft_speed_rpm=shaft_speed_rpm(wheel, machine),
-            marked_rpm=marked_rpm(wheel),
-            is_belt=wheel.belt is not None,
-            coated=wheel.belt is not None,
-        )
-        found |= dict.fromkeys(cautions_for(of_wheel))
+        found |= dict.fromkeys(cautions_of_setup(plan, setup))
     return tuple(found)
+
+
+def cautions_of_setup(plan: Plan, setup: Setup) -> tuple[Caution, ...]:
+    """The cautions of a plan with the wheel of one set-up."""
+    wheel, machine = setup.work.wheel, plan.machine.model
+    of_wheel = replace(
+        caution_facts(plan),
+        wheel_name=wheel.name,
+        wheel_diameter_mm=wheel.diameter_mm,
+        surface_speed_m_s=surface_speed_m_s(wheel, machine),
+        shaft_speed_rpm=shaft_speed_rpm(wheel, machine),
+        marked_rpm=marked_rpm(wheel),
+        is_belt=wheel.belt is not None,
+        coated=wheel.belt is not None,
+    )
+    return cautions_for(of_wheel)

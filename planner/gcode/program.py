@@ -88,6 +88,8 @@ class Heading:
     setup: str
     face: str
     wheel: str
+    relief_wheel: str | None
+    """The wheel that ground the relief, for a program of the lands beside it."""
     zero_at: str
     """Where the wheel bares at program zero."""
     zero_end: str
@@ -216,6 +218,7 @@ def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float, row:
         Note("setup", f"{heading.setup} face {heading.face}"),
         Note("kind", kind),
         Note("wheel", heading.wheel),
+        *([Note("relief", f"wheel {heading.relief_wheel}")] if heading.relief_wheel else []),
         Note(
             "zero",
             f"wheel bares on {heading.zero_at}, traverse 0 at {heading.zero_end}",

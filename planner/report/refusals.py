@@ -148,7 +148,6 @@ REFUSALS = {
         "about {share:.0%} of the blades would have their edge thickness within {tolerance_mm:.3f} "
         "mm (one sigma is {sd_mm:.4f} mm), and the job asks for {least_share:.0%}"
     ),
-    "not-planned-yet": "{what} can be written down, but this version does not plan it yet",
     "nothing-is-ground": (
         "the passes would leave face {face} as it is: of the {depth_mm:.4f} mm of relief they "
         "reach {reached_mm:.4f} mm, the rest is spring and whole steps"

@@ -82,7 +82,3 @@ def test_a_step_more_would_break_something():
     assert all(setup.binding)
 
 
-def test_softer_machine_and_lower_force_are_no_quicker():
-    base = bevel().heated.time_s
-    assert bevel(stiffness="300 N/mm").heated.time_s >= base * 0.98
-    assert bevel(limits__normal_force="9 N").heated.time_s >= base * 0.98
