@@ -80,5 +80,3 @@ def test_a_step_more_would_break_something():
     # Property of a greedy schedule: each pass names what held it back.
     assert len(setup.binding) == len(setup.passes)
     assert all(setup.binding)
-
-
