@@ -16,12 +16,14 @@ from planner.produce import programs_for
 DIGEST = "0123456789abcdef" * 4
 
 
-def planned(job: Job, machine: Machine) -> Plan:
+def planned(job: Job, machine: Machine, blade: int = 1, skip: tuple[int, ...] = ()) -> Plan:
     """The plan of two models."""
     return plan_job(
         LoadedFile(job, Path("job.yaml"), "0" * 64),
         LoadedFile(machine, Path("machine.yaml"), "1" * 64),
         steel_of(job.steel),
+        blade,
+        skip,
     )
 
 

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 
 from planner.errors import RefusedError
 from planner.inputs.job import Job
-from planner.inputs.machine import Machine
+from planner.inputs.machine import Machine, Row
 from planner.produce import produce, programs_for
 from planner.proof.prove import prove_program
 from planner.report.refusals import refusal_words, way_out_words
@@ -244,10 +244,31 @@ def machines(draw, fits):
     return a_machine(**{k.replace(".", "__"): v for k, v in changes.items()})
 
 
-def refusals_of(job, machine):
+@st.composite
+def rows(draw, job, machine):
+    """The machine with a row of one to four blades, or as it is; and stations left out.
+
+    The stations are mostly as near as they may be for the first wheel.
+    """
+    count = draw(st.sampled_from([0, 0, 1, 2, 3, 4]))
+    if not count:
+        return machine, ()
+    fixture = machine.fixture
+    apart = job.blade.edge.length_mm + machine.rack[0].width_mm + fixture.run_off_mm
+    apart = math.ceil(100 * apart * draw(mostly(1.0, st.floats(0.95, 1.3)))) / 100
+    row = {
+        "positions": [f"{number(n * apart)} mm" for n in range(count)],
+        "seats": draw(quantity(0.0005, 0.03, "mm")),
+    }
+    skip = tuple(sorted(draw(st.sets(st.integers(1, count), max_size=count - 1))))
+    fixture = fixture.model_copy(update={"row": Row.model_validate(row)})
+    return machine.model_copy(update={"fixture": fixture}), skip
+
+
+def refusals_of(job, machine, skip):
     """The plan, or the reasons why there is none."""
     try:
-        return planned(job, machine), ()
+        return planned(job, machine, skip=skip), ()
     except RefusedError as refused:
         return None, refused.refusals
 
@@ -261,7 +282,8 @@ def test_refused_in_words_or_proved():
         fits = data.draw(st.booleans())
         machine: Machine = data.draw(machines(fits))
         job: Job = data.draw(jobs(machine, fits))
-        plan, refusals = refusals_of(job, machine)
+        machine, skip = data.draw(rows(job, machine))
+        plan, refusals = refusals_of(job, machine, skip)
         if fits:
             planned_that_fit.append(plan is not None)
         if plan is None:

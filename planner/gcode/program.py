@@ -177,7 +177,7 @@ def _pause_steps(pause: Pause, machine: Machine, water_dip: bool, blades: int) -
         return [Note("cool", f"air {pause.seconds:.1f} s"), Dwell(pause.seconds)]
     steps: list[Step] = [Move({"infeed": machine.fixture.clearance_mm})]
     if pause.kind == "dip":
-        task = f"dip blade{'s' if blades > 1 else ''} in water, wipe dry"
+        task = "dip blades in water, dry" if blades > 1 else "dip blade in water, wipe dry"
     else:
         task = f"cool in air {pause.seconds:.0f} s" + ("" if water_dip else ", no water")
     if machine.coolant.off:

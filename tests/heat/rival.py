@@ -113,16 +113,62 @@ class Fin:
             clock += step
             yield clock, theta
 
-    def live(self, station, pauses, steps=24):
-        """One of heel (0), middle (1), tip (2) through all passes with these pauses before them."""
+    def way(self, blade, x, one, number):
+        """From the start of a pass to a place of one blade: mm with the wheel down, s in hops.
+
+        Legs are stretches between empty stations, run end to end; the wheel leads by half.
+        """
+        row, fixture, wheel = self.shop.fixture.row, self.shop.fixture, self.plan.wheel
+        length = self.plan.job.model.blade.edge.length_mm
+        stations = self.setup.row.stations
+        places = [0.0] if row is None else [row.positions_mm[n - 1] for n in stations]
+        legs = [[places[0], places[0] + length]]
+        for before, here, at in zip(stations[:-1], stations[1:], places[1:], strict=True):
+            if here - before > 1:
+                legs.append([at, at])
+            legs[-1][1] = at + length
+        beside = wheel.width_mm + 2 * fixture.run_off_mm
+        speed = one.feed_mm_min / 60
+        axes = {a.role: a for a in self.shop.axes.values()}
+        infeed, traverse = axes["infeed"], axes["traverse"]
+        lift = fixture.clearance_mm + self.setup.relief.depth_mm
+
+        def move(distance, feed, acceleration):
+            feed /= 60
+            if distance < feed**2 / acceleration:
+                return 2 * math.sqrt(distance / acceleration)
+            return distance / feed + feed / acceleration
+
+        def hop(gap):
+            return (
+                move(lift, infeed.max_feed_mm_min, infeed.acceleration_mm_s2)
+                + move(gap - beside, traverse.max_feed_mm_min, traverse.acceleration_mm_s2)
+                + move(lift, min(200, infeed.max_feed_mm_min), infeed.acceleration_mm_s2)
+                + speed / traverse.acceleration_mm_s2
+            )
+
+        at = places[blade] + (x if self.setup.frame.x_per_traverse > 0 else length - x)
+        if number % 2:
+            legs, at = [[-b, -a] for a, b in reversed(legs)], -at
+        run = hops = 0.0
+        for leg, (low, high) in enumerate(legs):
+            if at <= high:
+                return run + at - low, hops, sum(b - a + beside for a, b in legs)
+            run += high - low + beside
+            hops += hop(legs[leg + 1][0] - high)
+        raise AssertionError("past the row")
+
+    def live(self, station, pauses, steps=24, blade=0):
+        """One of heel (0), middle (1), tip (2) through all passes with these pauses before them.
+
+        ``blade`` counts the filled stations of a row.
+        """
         plan, fixture, wheel = self.plan, self.shop.fixture, self.plan.wheel
         relief, cosine = self.setup.relief, None
         length = plan.job.model.blade.edge.length_mm
         face = self.section.face(relief.face)
         cosine, radius = math.cos(math.radians(face.angle_deg)), self.section.wheel_radius_mm
-        towards_tip = self.setup.frame.x_per_traverse > 0
         x = (0.0, length / 2, length)[station]
-        stroke = length + wheel.width_mm + 2 * fixture.run_off_mm
         clock, left_at, theta, lived = 0.0, 0.0, np.zeros(CELLS), Lived()
 
         def cool(theta, seconds, film=self.film):
@@ -144,8 +190,8 @@ class Fin:
             rpm = self.shop.spindle.speed_rpm
             active = wheel.active_width_mm or 1.0 + one.feed_mm_min / rpm
             active = min(active, wheel.width_mm)
-            entered = x if (number % 2 == 0) == towards_tip else length - x
-            begins = clock + (fixture.run_off_mm + entered) / speed
+            entered, hopped, stroke = self.way(blade, x, one, number)
+            begins = clock + (fixture.run_off_mm + entered) / speed + hopped
             if number:
                 theta, left_at = cool(theta, begins - left_at)
             half = math.sqrt(depth * (2 * radius - depth))
