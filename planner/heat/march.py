@@ -370,6 +370,8 @@ def _stations(model: HeatModel) -> tuple[Floats, NDArray[np.int64]]:
     from_near_end = x if model.heel_first else length - x
     near = [model.row.run_to_mm(index) for index in range(model.row.blades)]
     at = np.concatenate([at_mm + from_near_end for at_mm, _ in near])
+    # A position and a length that were added and taken apart again may be out by the last bit.
+    at = np.minimum(at, model.row.run_mm)
     hops = np.repeat(np.array([hops for _, hops in near]), len(STATIONS))
     return at, hops
 

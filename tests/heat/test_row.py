@@ -78,6 +78,18 @@ def test_the_same_passes_need_no_more_pause_in_a_row_than_over_one_blade(face):
     assert soaks == sorted(soaks, reverse=True)
 
 
+def test_a_far_end_may_be_out_by_the_last_bit():
+    # 6.79 + 3 - 6.79 is less than 3, as numbers in a computer go.
+    assert 6.79 + 3 - 6.79 < 3
+    small = {
+        "fixture__row": {"positions": ["0 mm", "6.79 mm"]}, "rack__0__width": "2 mm",
+        "fixture__run_off": "1 mm", "axes__Z__resolution": "0.005 mm",
+        "rack__0__infeed": {"rough": "0.02 mm", "finish": "0.005 mm"},
+    }  # fmt: skip
+    plan = planned(a_job(blade__edge__length="3 mm", **EASY), a_machine(**small), skip=(1,))
+    assert plan.setups[0].row.stations == (2,)
+
+
 def test_a_blade_takes_less_time_in_a_row_than_by_itself():
     # Property: the wheel's run-off, reversals and pauses are shared.
     assert hot().totals.time_per_blade_s < hot((2, 3)).totals.time_per_blade_s
