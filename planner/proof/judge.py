@@ -305,9 +305,10 @@ class Judge:
         span = self._traverses.span_over_blade(piece.x_start, piece.x_end)
         contact = False
         if span is not None:
-            first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
             if piece.still_in_section:
                 first = last = piece.end
+            else:
+                first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
             contact = self._blade.touches(first, last)
             if contact:
                 self._contact(move, piece, known_end, (first, last), feed_mm_s)
