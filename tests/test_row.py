@@ -20,6 +20,7 @@ from planner.restart import restart_at
 from tests.canonical import HALF_DECIMAL, canonical_calls, needs_rs274
 from tests.commands import EASY, JOB, ROOT, run
 from tests.planning import DIGEST, planned, read_text
+from tests.samples import MACHINE as MACHINE_DATA
 from tests.samples import a_job, a_machine
 
 MACHINE = ROOT / "machines" / "row-xz.yaml"
@@ -297,6 +298,33 @@ def test_a_row_that_cannot_hold_its_lands_may_be_ground_blade_by_blade():
     ways = [w.rule for r in refused.value.refusals for w in r.ways_out]
     assert "one-blade-a-clamping" in ways
     assert planned(a_job(quantity=12), shop, skip=(1, 3)).share_in_tolerance > 0.5
+
+
+FORM = {
+    "contact": "across_edge", "form_radius": "60 mm", "diameter": "180 mm", "width": "13 mm",
+}  # fmt: skip
+
+
+def test_a_form_across_the_edge_needs_less_room_between_blades():
+    wheel = {
+        **MACHINE_DATA["rack"][0],
+        **FORM,
+        "infeed": {"rough": "0.02 mm", "finish": "0.005 mm"},
+    }
+    job = a_job(quantity=12, relief__land_tolerance="0.9 mm", relief__share_in_tolerance=0)
+    shop = a_machine(
+        axes__X__travel=["-500 mm", "1000 mm"],
+        axes__Z__resolution="0.005 mm",
+        fixture__row={"positions": ["0 mm", "98 mm", "196 mm"]},
+        rack=[wheel],
+    )
+    plan = planned(job, shop, skip=(2,))
+    row, depth = plan.setups[0].row, plan.setups[0].work.depth_mm
+    # By hand: of a wheel of 180 mm, depth d deep, sqrt(d (180 - d)) touches to either side.
+    assert row.reach_mm == pytest.approx(math.sqrt(depth * (180 - depth)))
+    assert 80 + 2 * row.reach_mm + 10 < 98
+    verdicts = produce(plan, ()).verdicts
+    assert all(v.ok and v.stations == (1, 3) for v in verdicts.values())
 
 
 # --- going on, papers, commands -------------------------------------------------------------------
