@@ -13,6 +13,7 @@ from planner.inputs.job import Job
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine, Wheel
 from planner.inputs.steels import Steel
+from planner.kinematics.held import as_held
 from planner.kinematics.row import filled_stations
 from planner.kinematics.shape_refusals import line_refusals, round_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
@@ -132,7 +133,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
             refusals += flat
             continue
         try:
-            section = section_with(job, machine, wheel)
+            section = as_held(job, machine, section_with(job, machine, wheel))
         except RefusedError as refused:
             refusals += [
                 Refusal(r.rule, {**r.facts, "wheel": wheel.name}, r.ways_out)
@@ -215,7 +216,7 @@ def _plan_with(
     refusals = [*speed_refusals(wheel, shop), *round_refusals(wheel)]
     if refusals:
         raise RefusedError(refusals)
-    section = section_with(job.model, shop, wheel)
+    section = as_held(job.model, shop, section_with(job.model, shop, wheel))
     edge_length = job.model.blade.edge.length_mm
     works = works_for(job.model, section, wheel, shop.rack)
     blades = len(stations)
@@ -229,7 +230,9 @@ def _plan_with(
             [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, step, share, blades)]
         )
     short = [
-        falls_short(job.model, relief, section.wheel_radius_mm, max(shortfall))
+        falls_short(
+            job.model, relief, section.wheel_radius_mm, max(shortfall), _aside(setups, relief.face)
+        )
         for relief, shortfall in zip(section.reliefs, shortfalls, strict=True)
     ]
     edge = edge_spread(job.model, shop, works, blades)
@@ -303,6 +306,13 @@ def spreads_for(
             lands_after=lands_after,
         )
         for relief in section.reliefs
+    )
+
+
+def _aside(setups: list[Setup], face: str) -> float:
+    """How far the settings put the relief of a face aside."""
+    return next(
+        s.aside_mm for s in setups if s.work.operation == "relief" and s.relief.face == face
     )
 
 

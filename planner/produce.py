@@ -15,6 +15,7 @@ from planner.cautions.from_plan import cautions_of_setup
 from planner.errors import Fault, PlannerError
 from planner.gcode.program import Heading, air_run, cutting_program
 from planner.gcode.render import program_text
+from planner.inputs.machine import Machine
 from planner.passes.conditions import infeed_feed_mm_min
 from planner.plan import Plan
 from planner.proof.prove import Before, Verdict, prove_program
@@ -109,7 +110,17 @@ def _heading(plan: Plan, setup: Setup, plan_digest: str) -> Heading:
         passes=len(setup.passes),
         file_name=setup.program,
         in_row=setup.in_row,
+        set_by_hand=_set_by_hand(plan.machine.model, setup),
     )
+
+
+def _set_by_hand(machine: Machine, setup: Setup) -> tuple[str, ...]:
+    settings = []
+    if machine.fixture.hand_tilt is not None:
+        settings.append(f"tilt {setup.frame.tilt_deg + 0.0:.4f} deg")
+    if machine.fixture.hand_cross is not None:
+        settings.append(f"cross {setup.relief.middle_mm:.4f} mm")
+    return tuple(settings)
 
 
 def produce(plan: Plan, cautions: Sequence[Caution]) -> Produced:

@@ -128,6 +128,14 @@ class Setup:
         return self.worn.worn_mm[0]
 
     @property
+    def aside_mm(self) -> float:
+        """How much wider the edge land comes out than asked for, and narrower the shoulder land.
+
+        With the drift at the deepest that the wheel is sent.
+        """
+        return self.relief.off_middle_mm + self.frame.along_per_depth * self.deepest_mm
+
+    @property
     def uneven_depth_mm(self) -> float:
         """How much deeper the middle of the edge comes out than its ends."""
         short = self.schedule.shortfalls_mm

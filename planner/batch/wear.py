@@ -16,6 +16,9 @@ from planner.section.wheel_shape import wearing_width_mm
 LEAST_DIAMETER_SHARE = 2 / 3
 """Diameter at which a wheel is thrown away, where the rack does not say. Common practice."""
 
+_LEAST_TOLERANCE_MM = 1e-6
+"""Stands for a tolerance that the settings have used up."""
+
 MOST_BLADES = 100_000
 """Blades are not counted further than this."""
 
@@ -153,9 +156,14 @@ def used_up(wheel: Wheel, quantity: int) -> Refusal:
 def diameters_that_hold(
     wheel: Wheel, section: Section, relief: FaceRelief, tolerance_mm: float
 ) -> tuple[float, float]:
-    """Least and greatest diameter that keep the lands, touched off anew; no belt counted."""
+    """Least and greatest diameter that keep the lands, touched off anew; no belt counted.
+
+    What the settings put the lands aside takes its part of the tolerance.
+    """
     low, high = wheel_wear.diameters_for_fixed_depth(
-        2 * section.wheel_radius_mm, relief.depth_mm, tolerance_mm
+        2 * section.wheel_radius_mm,
+        relief.depth_mm,
+        max(tolerance_mm - abs(relief.aside_mm), _LEAST_TOLERANCE_MM),
     )
     belt = 2 * wheel.belt.thickness_mm if wheel.belt else 0.0
     return float(low) - belt, float(high) - belt

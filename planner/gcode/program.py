@@ -95,6 +95,8 @@ class Heading:
     zero_end: str
     worn_before_mm: float
     passes: int
+    set_by_hand: tuple[str, ...] = ()
+    """The settings that a person makes and the program counts on, such as ``tilt 12.5000 deg``."""
     from_pass: int = 1
     """The pass that the program goes on from; 1 does the whole set-up."""
     touch_depth_mm: float | None = None
@@ -229,6 +231,8 @@ def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float, row:
     ]
     if heading.in_row:
         steps += [Note("station", text) for text in _station_texts(heading, row)]
+    if heading.set_by_hand:
+        steps.append(Note("set", f"{', '.join(heading.set_by_hand)}, by hand"))
     if heading.from_pass > 1:
         new = heading.touch_depth_mm is not None
         which = f"pass {heading.from_pass} of {heading.passes}"

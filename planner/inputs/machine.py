@@ -6,6 +6,7 @@ plus-or-minus figure is usually two sigma: halve it (common practice, no source)
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 from typing import Annotated, Literal, get_args
 
@@ -86,8 +87,9 @@ class LinearAxis(FileModel):
     """Standard deviation of coming back to one position. Default 0.005 mm: a ball screw without
     scales; from memory."""
     invert: Flag = False
-    zero_at_mm: Annotated[Length, Field(alias="zero_at", ge=-10_000, le=10_000)] = 0.0
-    """Where the program's zero stands in the coordinates that ``travel`` is given in."""
+    zero_at_mm: Annotated[Length | None, Field(alias="zero_at", ge=-10_000, le=10_000)] = None
+    """Where the program's zero stands in the coordinates that ``travel`` is given in; left out, it
+    is not known, and the room that each set-up needs stands on its sheet."""
 
 
 class RotaryAxis(FileModel):
@@ -104,6 +106,7 @@ class RotaryAxis(FileModel):
     """Default 0.02 deg: a worm drive; from memory."""
     invert: Flag = False
     zero_at_deg: Annotated[Angle, Field(alias="zero_at", ge=-360, le=360)] = 0.0
+    """Where the program's zero, the blade lying flat, stands in the coordinates of ``travel``."""
 
 
 Axis = Annotated[LinearAxis | RotaryAxis, Field(discriminator="role")]
@@ -157,12 +160,84 @@ class Jaws(FileModel):
 
 
 class HandTilt(FileModel):
-    """A tilt set by hand on a scale, when no axis tilts the blade."""
+    """A tilt set by hand, when no axis tilts the blade: on a scale, or from what there is."""
 
-    range_deg: Annotated[AngleRange, Field(alias="range")]
+    range_deg: Annotated[AngleRange | None, Field(alias="range")] = None
+    """What the scale goes to; its marks are the multiples of ``resolution`` inside."""
     resolution_deg: Annotated[Angle, Field(alias="resolution", gt=0, le=5)] = 0.1
+    settings_deg: Annotated[
+        list[Annotated[Angle, Field(ge=-180, le=180)]] | None,
+        Field(alias="settings", min_length=1, max_length=200),
+    ] = None
+    """The tilts of the wedges or stops that there are, in place of a scale; one alone is fixed. A
+    wedge that may be turned round is listed twice, with both signs."""
     repeatability_deg: Annotated[Angle, Field(alias="repeatability", ge=0, le=5)] = 0.05
     """Default 0.05 deg: half a division of the scale; from memory."""
+
+    @model_validator(mode="after")
+    def _set_one_way(self) -> HandTilt:
+        _check_set_one_way(self.range_deg, self.settings_deg, "[0 deg, 30 deg]", "[12.5 deg]")
+        _check_marks(self.range_deg, self.resolution_deg, "deg")
+        return self
+
+
+class HandCross(FileModel):
+    """A cross set by hand, when no axis moves the wheel along the bevel face.
+
+    Each figure is the distance from the edge, along the bevel face, at which the wheel bares.
+    """
+
+    range_mm: Annotated[LengthRange | None, Field(alias="range")] = None
+    """What the scale goes to; its marks are the multiples of ``resolution`` inside."""
+    resolution_mm: Annotated[Length, Field(alias="resolution", gt=0, le=50)] = 0.1
+    settings_mm: Annotated[
+        list[Annotated[Length, Field(ge=0, le=500)]] | None,
+        Field(alias="settings", min_length=1, max_length=200),
+    ] = None
+    """The places of the stops that there are, in place of a scale; one alone is fixed."""
+    repeatability_mm: Annotated[Length, Field(alias="repeatability", ge=0, le=5)] = 0.03
+    """Standard deviation of coming back to one mark or stop. Default 0.03 mm: a slide pushed
+    against a stop by hand; from memory."""
+
+    @model_validator(mode="after")
+    def _set_one_way(self) -> HandCross:
+        _check_set_one_way(self.range_mm, self.settings_mm, "[0 mm, 10 mm]", "[3.5 mm]")
+        _check_marks(self.range_mm, self.resolution_mm, "mm")
+        return self
+
+
+def _check_set_one_way(
+    ends: tuple[float, float] | None,
+    settings: list[float] | None,
+    a_range: str,
+    a_list: str,
+) -> None:
+    if (ends is None) == (settings is None):
+        raise rule_fault(
+            "range-or-settings",
+            key="" if ends is None else "settings",
+            other="" if ends is None else "range",
+            given="neither range nor settings" if ends is None else "range and settings",
+            allowed="range, of a scale, or settings, a list of wedges or stops",
+            mend=f"add range: {a_range} or settings: {a_list}"
+            if ends is None
+            else "leave one of the two out",
+        )
+
+
+def _check_marks(ends: tuple[float, float] | None, resolution: float, unit: str) -> None:
+    if ends is None:
+        return
+    low, high = ends
+    if math.ceil(low / resolution - 1e-9) > math.floor(high / resolution + 1e-9):
+        raise rule_fault(
+            "scale-without-mark",
+            key="range",
+            other="resolution",
+            given=f"no multiple of {resolution:g} {unit} from {low:g} to {high:g} {unit}",
+            allowed="a range with one mark at least: a multiple of the resolution",
+            mend="a finer resolution, a wider range, or settings: [...] for a few fixed places",
+        )
 
 
 class Row(FileModel):
@@ -216,8 +291,11 @@ class Fixture(FileModel):
     with a loupe on a witness mark; from memory."""
     cross_set_by: Literal["witness_mark", "stop"] = "witness_mark"
     """How the middle of the relief is found: from the mark of a light touch on each face, which
-    takes out every angle error, or from a stop, which does not."""
+    takes out every angle error, or from a stop, which does not. With ``hand_cross`` it is found
+    from that, as from a stop."""
     hand_tilt: HandTilt | None = None
+    hand_cross: HandCross | None = None
+    """Left out, and without a cross axis, the blade is shifted until the mark stands right."""
     jaws: Jaws | None = None
     row: Row | None = None
     """Left out, the fixture holds one blade."""
@@ -442,7 +520,9 @@ class Machine(FileModel):
         for letter, axis in self.axes.items():
             if isinstance(axis, LinearAxis):
                 decimals, key = controller.decimals, "controller.decimals"
-                ends = [(end - axis.zero_at_mm) / unit_mm for end in axis.travel_mm]
+                # A zero that is not known is taken to be that of the travel.
+                zero_at = axis.zero_at_mm or 0.0
+                ends = [(end - zero_at) / unit_mm for end in axis.travel_mm]
             else:
                 decimals, key = controller.rotary_decimals, "controller.rotary_decimals"
                 ends = [end - axis.zero_at_deg for end in axis.travel_deg]
@@ -484,6 +564,20 @@ class Machine(FileModel):
                 given="flip: by_tilt, and nothing that tilts",
                 allowed="by_tilt with a tilt axis or fixture.hand_tilt; end_for_end; over",
                 mend="add the tilt, or write how the blade is turned over by hand",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _crosses_one_way(self) -> Machine:
+        cross = next((k for k, axis in self.axes.items() if axis.role == "cross"), None)
+        if cross is not None and self.fixture.hand_cross is not None:
+            raise rule_fault(
+                "two-crosses",
+                key="fixture.hand_cross",
+                other=f"axes.{cross}",
+                given=f"a cross set by hand, and axis {cross} with role: cross",
+                allowed="one of the two",
+                mend="leave out the one that the set-ups do not use",
             )
         return self
 

@@ -3,12 +3,54 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from planner.errors import Fact, Refusal, WayOut
-from planner.inputs.machine import LinearAxis, Machine, RotaryAxis
+from planner.inputs.machine import AxisLetter, LinearAxis, Machine, RotaryAxis
 from planner.kinematics.row import Row
-from planner.kinematics.touch_frame import INCH_MM, TouchFrame, axis_letter
+from planner.kinematics.settings import TILT_REACH_DEG, tilt_kind, wedge_ways
+from planner.kinematics.touch_frame import INCH_MM, TouchFrame
 from planner.section.target import Section
+
+_ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class Room:
+    """How far a set-up and its air run move an axis, in the program's own figures."""
+
+    letter: AxisLetter
+    role: str
+    unit: str
+    low: float
+    high: float
+    travel: tuple[float, float]
+    zero_at: float | None
+    """Where the program's zero stands in the coordinates of ``travel``; None: not known."""
+
+
+def rooms_needed(machine: Machine, frame: TouchFrame, depth_mm: float, row: Row) -> list[Room]:
+    """The room of every axis that the set-up moves, in the machine's order."""
+    infeed, cross = frame.position(depth_mm)
+    spans = {
+        "traverse": row.ends_mm,
+        # The air-run twin starts from its own clearance above the lifted motion.
+        "infeed": (infeed, 2 * machine.fixture.clearance_mm - infeed),
+        "cross": (min(cross, 0.0), max(cross, 0.0)),
+        "tilt": (frame.tilt_deg, frame.tilt_deg),
+    }
+    rooms = []
+    for letter, axis in machine.axes.items():
+        if axis.role not in spans:
+            continue
+        sign = -1.0 if axis.invert else 1.0
+        low, high = sorted(_as_written(sign * v, axis, machine) for v in spans[axis.role])
+        if isinstance(axis, LinearAxis):
+            unit, travel, zero_at = "mm", axis.travel_mm, axis.zero_at_mm
+        else:
+            unit, travel, zero_at = "deg", axis.travel_deg, axis.zero_at_deg
+        rooms.append(Room(letter, axis.role, unit, low, high, travel, zero_at))
+    return rooms
 
 
 def room_refusals(
@@ -19,46 +61,32 @@ def room_refusals(
     row: Row,
 ) -> list[Refusal]:
     """Every travel that the set-up would pass, and whether the wheel enters the jaws."""
-    infeed, cross = frame.position(depth_mm)
-    spans = {
-        "traverse": row.ends_mm,
-        # The air-run twin starts from its own clearance above the lifted motion.
-        "infeed": (infeed, 2 * machine.fixture.clearance_mm - infeed),
-        "cross": (min(cross, 0.0), max(cross, 0.0)),
-        "tilt": (frame.tilt_deg, frame.tilt_deg),
-    }
-    found = []
-    for role, span in spans.items():
-        letter = axis_letter(machine, role)
-        if letter is None:
-            continue
-        axis = machine.axes[letter]
-        unit = "mm" if isinstance(axis, LinearAxis) else "deg"
-        travel = axis.travel_mm if isinstance(axis, LinearAxis) else axis.travel_deg
-        zero = axis.zero_at_mm if isinstance(axis, LinearAxis) else axis.zero_at_deg
-        sign = -1.0 if axis.invert else 1.0
-        low, high = sorted(_as_written(sign * v, axis, machine) + zero for v in span)
-        if low < travel[0] - 1e-9 or high > travel[1] + 1e-9:
-            found.append(
-                Refusal(
-                    "travel-too-short",
-                    {
-                        "axis": letter,
-                        "role": role,
-                        "needs_from": low,
-                        "needs_to": high,
-                        "has_from": travel[0],
-                        "has_to": travel[1],
-                        "unit": unit,
-                    },
-                    (WayOut("wedge", {"wanted_deg": frame.ideal_tilt_deg}),)
-                    if role == "tilt"
-                    else (WayOut("move-fixture", {"axis": letter}),),
-                )
-            )
+    rooms = rooms_needed(machine, frame, depth_mm, row)
+    found = [refusal for room in rooms if (refusal := _travel_refusal(room, frame))]
     found += _tilt_refusals(machine, frame)
     found += _jaw_refusals(machine, section, frame, depth_mm)
     return found
+
+
+def _travel_refusal(room: Room, frame: TouchFrame) -> Refusal | None:
+    low, high = room.travel
+    facts: dict[str, Fact] = {"axis": room.letter, "role": room.role, "unit": room.unit}
+    if room.zero_at is None:
+        # The zero can be put where it fits, if it fits at all.
+        needs, has = room.high - room.low, high - low
+        if needs <= has + _ROUNDING:
+            return None
+        facts |= {"needs": needs, "has": has}
+        return Refusal("travel-span-too-short", facts, (WayOut("less-way"),))
+    needs_from, needs_to = room.low + room.zero_at, room.high + room.zero_at
+    if low - _ROUNDING <= needs_from and needs_to <= high + _ROUNDING:
+        return None
+    facts |= {"needs_from": needs_from, "needs_to": needs_to, "has_from": low, "has_to": high}
+    if room.role == "tilt":
+        way = WayOut("wedge", {"wanted_deg": frame.ideal_tilt_deg})
+    else:
+        way = WayOut("move-fixture", {"axis": room.letter})
+    return Refusal("travel-too-short", facts, (way,))
 
 
 def _as_written(value: float, axis: LinearAxis | RotaryAxis, machine: Machine) -> float:
@@ -71,21 +99,16 @@ def _as_written(value: float, axis: LinearAxis | RotaryAxis, machine: Machine) -
 
 
 def _tilt_refusals(machine: Machine, frame: TouchFrame) -> list[Refusal]:
-    off = abs(frame.tilt_deg - frame.ideal_tilt_deg)
-    powered = axis_letter(machine, "tilt") is not None
     # A wheel held off the bevel's own angle still leaves an exact circle, but only while its
-    # infeed direction leads into the face; a setting this far off is another fixture altogether.
-    if off <= 5.0:
+    # infeed direction leads into the face.
+    if abs(frame.tilt_deg - frame.ideal_tilt_deg) <= TILT_REACH_DEG:
         return []
-    facts: dict[str, Fact] = {
-        "wanted_deg": frame.ideal_tilt_deg,
-        "has_deg": frame.tilt_deg,
-    }
-    return [
-        Refusal(
-            "tilt-out-of-reach", facts, (WayOut("powered-tilt" if powered else "wedge", facts),)
-        )
-    ]
+    facts: dict[str, Fact] = {"wanted_deg": frame.ideal_tilt_deg, "has_deg": frame.tilt_deg}
+    if tilt_kind(machine) == "axis":
+        ways: tuple[WayOut, ...] = (WayOut("powered-tilt", facts),)
+    else:
+        ways = wedge_ways(frame.ideal_tilt_deg, frame.tilt_deg)
+    return [Refusal("tilt-out-of-reach", facts, ways)]
 
 
 def jaw_clearance_mm(

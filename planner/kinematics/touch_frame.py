@@ -8,10 +8,13 @@ from fractions import Fraction
 
 import numpy as np
 
-from planner.inputs.machine import AxisLetter, HandTilt, LinearAxis, Machine, RotaryAxis
+from planner.inputs.machine import AxisLetter, LinearAxis, Machine, RotaryAxis
+from planner.kinematics.settings import hand_tilt_deg
 from planner.section.target import FaceRelief, Section
 
 INCH_MM = 25.4
+
+_NO_DRIFT = 1e-12
 
 _ATTITUDES = {
     # attitude of the blade before it is tilted, as a matrix on (y, z)
@@ -36,6 +39,11 @@ class TouchFrame:
     infeed_per_depth: float
     """Infeed for a millimetre of depth; below zero."""
     cross_per_depth: float
+    along_per_depth: float
+    """How far the wheel goes along the face, to the shoulder, for a millimetre of depth: nothing
+    but where the tilt is off and no cross axis makes up for it."""
+    bite_per_depth: float
+    """The largest bite anywhere on the arc for a millimetre of depth: more where it drifts."""
 
     def position(self, depth_mm: float, along_mm: float = 0.0) -> tuple[float, float]:
         """Infeed and cross at which the wheel stands at a depth in the face.
@@ -76,9 +84,7 @@ def smallest_step_mm(machine: Machine, axis: LinearAxis) -> float:
     it would be coarse (over ten times either, as between inches and millimetres) the coarser of
     the two, and the rounding to it is part of the spread.
     """
-    written = Fraction(1, 10**machine.controller.decimals)
-    if machine.controller.units == "inch":
-        written *= Fraction(254, 10)
+    written = _last_decimal_mm(machine)
     # The decimal that was written, not the binary fraction beside it.
     resolution = Fraction(repr(axis.resolution_mm))
     common = Fraction(
@@ -87,6 +93,16 @@ def smallest_step_mm(machine: Machine, axis: LinearAxis) -> float:
     )
     coarser = max(written, resolution)
     return float(common if common <= 10 * coarser else coarser)
+
+
+def last_decimal_mm(machine: Machine) -> float:
+    """What the last decimal of a straight axis's word stands for."""
+    return float(_last_decimal_mm(machine))
+
+
+def _last_decimal_mm(machine: Machine) -> Fraction:
+    decimal = Fraction(1, 10**machine.controller.decimals)
+    return decimal * Fraction(254, 10) if machine.controller.units == "inch" else decimal
 
 
 def axis_letter(machine: Machine, role: str) -> AxisLetter | None:
@@ -109,14 +125,7 @@ def reachable_tilt_deg(machine: Machine, wanted_deg: float) -> float:
         assert isinstance(axis, RotaryAxis)
         step = max(axis.resolution_deg, 10.0**-machine.controller.rotary_decimals)
         return round(wanted_deg / step) * step
-    scale: HandTilt | None = machine.fixture.hand_tilt
-    if scale is None:
-        return 0.0
-    low, high = (
-        math.ceil(scale.range_deg[0] / scale.resolution_deg - 1e-9),
-        math.floor(scale.range_deg[1] / scale.resolution_deg + 1e-9),
-    )
-    return min(max(round(wanted_deg / scale.resolution_deg), low), high) * scale.resolution_deg
+    return hand_tilt_deg(machine, wanted_deg)
 
 
 def touch_frame(
@@ -146,6 +155,11 @@ def touch_frame(
         )
     else:
         cross_per_depth, infeed_per_depth = 0.0, -1.0 / float(infeed_dir @ normal)
+    drift = float((infeed_per_depth * infeed_dir + cross_per_depth * cross_dir) @ along)
+    along_per_depth = drift if abs(drift) > _NO_DRIFT else 0.0
+    # Where the arc meets the face it is steepest, and a step aside is depth by this slope.
+    radius = section.wheel_radius_mm
+    slope = relief.chord_mm / 2 / (radius - relief.depth_mm) if radius > relief.depth_mm else 0.0
     reversed_traverse = (flip, face) == ("end_for_end", "B")
     return TouchFrame(
         origin_yz_mm=(float(origin[0]), float(origin[1])),
@@ -157,4 +171,6 @@ def touch_frame(
         ideal_tilt_deg=ideal,
         infeed_per_depth=float(infeed_per_depth),
         cross_per_depth=float(cross_per_depth),
+        along_per_depth=along_per_depth,
+        bite_per_depth=1.0 + abs(along_per_depth) * slope,
     )

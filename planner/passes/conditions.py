@@ -14,7 +14,12 @@ from planner.formulas.segment import Result
 from planner.inputs.machine import Machine, Wheel
 from planner.kinematics.row import Row, row_of
 from planner.kinematics.speeds import surface_speed_m_s
-from planner.kinematics.touch_frame import TouchFrame, linear_axis, smallest_step_mm
+from planner.kinematics.touch_frame import (
+    TouchFrame,
+    last_decimal_mm,
+    linear_axis,
+    smallest_step_mm,
+)
 from planner.passes.blade_heat import BladeHeat
 from planner.section.work import FaceWork
 
@@ -189,7 +194,7 @@ def cutting_conditions(
         force_ratio=wheel.force_ratio,
         threshold_n=wheel.threshold_force_n,
         stiffness=stiffness,
-        rough_infeed_mm=wheel.infeed.rough_mm,
+        rough_infeed_mm=_rough_infeed_mm(machine, wheel, frame),
         finish_infeed_mm=finish,
         finish_stock_mm=2 * finish if stock is None else stock,
         step_mm=smallest_step_mm(machine, infeed) / abs(frame.infeed_per_depth),
@@ -206,6 +211,17 @@ def cutting_conditions(
         infeed_acceleration_mm_s2=infeed.acceleration_mm_s2,
         hops_s=row.hops_s,
     )
+
+
+def _rough_infeed_mm(machine: Machine, wheel: Wheel, frame: TouchFrame) -> float:
+    """The wheel's limit as depth: where the wheel drifts, a pass bites more than it deepens.
+
+    Whole last decimals leave half a decimal free of rounding, which a bite may be over.
+    """
+    rough, decimal = wheel.infeed.rough_mm, last_decimal_mm(machine)
+    steps = smallest_step_mm(machine, linear_axis(machine, "infeed")) / decimal
+    free = decimal / 2 if abs(steps - round(steps)) < 1e-6 else 0.0
+    return min(rough, (rough + free) / frame.bite_per_depth)
 
 
 def infeed_feed_mm_min(machine: Machine) -> float:

@@ -12,7 +12,7 @@ import shapely
 
 from planner.inputs.job import Job
 from planner.inputs.machine import LinearAxis, Machine, Wheel
-from planner.proof.frame import Frame, nearest_multiple, touch_frame
+from planner.proof.frame import Frame, nearest_multiple, nearest_of, touch_frame
 from planner.proof.operation import (
     SetupName,
     above_plane,
@@ -52,7 +52,8 @@ class ProgramAxis:
     high: float
     max_feed: float
     resolution: float
-    zero_at: float
+    zero_at: float | None
+    """Where the program's zero stands in the coordinates of the travel; None: not known."""
     sign: float
     """-1 where the number in the program is minus the touch-frame value."""
 
@@ -111,7 +112,10 @@ class Case:
     relief: Relief | None
     """The finished relief; None of a bevel, which does not know it."""
     other_relief: Relief | None
-    """That of the other face; None where only this face is relieved, and of a bevel."""
+    """That of the other face, where its settings put it; None where only this face is relieved,
+    and of a bevel."""
+    aside_mm: float
+    """How far beyond its middle, toward the shoulder, a cross set by hand puts this relief."""
     blank: shapely.Geometry
     """The section before the program."""
     depth_mm: float
@@ -130,10 +134,18 @@ class Case:
     by_role: Mapping[str, int]
     """Role to index in a position."""
     fixed_tilt_deg: float
+    """What a person sets where no axis tilts; 0 where nothing does."""
+    set_cross_mm: float | None
+    """Where a person sets the cross, from the edge along the face; None where nobody does."""
     half_decimal_mm: float
     """Half of the last decimal that the machine's programs are written with."""
     row: RowAround
     """The row that this blade stands in; by itself where there is none."""
+
+    @property
+    def set_tilt_deg(self) -> float | None:
+        """The tilt that a person sets; None where nobody does."""
+        return None if self.machine.fixture.hand_tilt is None else self.fixed_tilt_deg
 
     @property
     def edge_length_mm(self) -> float:
@@ -150,7 +162,12 @@ class Case:
     @property
     def middle_mm(self) -> float:
         """The place over which the wheel stands at cross 0."""
-        return middle_mm(self.finished, self.setup, self.relief)
+        return middle_mm(self.finished, self.setup, self.relief) + self.aside_mm
+
+    @property
+    def held_relief(self) -> Relief:
+        """The finished relief where the setting of the cross puts it."""
+        return self.wanted.moved(self.aside_mm)
 
     @property
     def wanted(self) -> Relief:
@@ -203,6 +220,7 @@ class Case:
 def program_axes(machine: Machine) -> dict[str, ProgramAxis]:
     """The machine's axes by letter, in the order of its file."""
     axes: dict[str, ProgramAxis] = {}
+    zero_at: float | None
     for letter, axis in machine.axes.items():
         if isinstance(axis, LinearAxis):
             rotary = False
@@ -281,7 +299,8 @@ def build_case(
         assert bevel is not None
         depth_tolerance = bevel.edge_thickness_tolerance_mm * math.cos(finished.bevel_rad)
     face = finished.lifted(above)
-    middle = middle_mm(finished, setup, relief)
+    aside = _aside_mm(job, machine, relief)
+    middle = middle_mm(finished, setup, relief) + aside
     length = job.blade.edge.length_mm
     row = machine.fixture.row
     at_mm = 0.0 if row is None else row.positions_mm[station - 1]
@@ -300,7 +319,8 @@ def build_case(
         lift_mm=0.0 if setup.operation == "lands" else allowance,
         other_face=other_face,
         relief=relief,
-        other_relief=reliefs[other],
+        other_relief=_held_relief(job, machine, axes, other_face, reliefs[other]),
+        aside_mm=aside,
         blank=blank,
         depth_mm=depth,
         depth_tolerance_mm=depth_tolerance,
@@ -313,6 +333,7 @@ def build_case(
         axes=axes,
         by_role=by_role,
         fixed_tilt_deg=_fixed_tilt_deg(machine, frame),
+        set_cross_mm=None if machine.fixture.hand_cross is None else middle,
         half_decimal_mm=0.5 * 10.0**-controller.decimals * unit,
         row=row_around(machine, length, station, filled, frame.x_at_zero_mm, frame.x_per_traverse),
     )
@@ -339,7 +360,8 @@ def held_tilt_deg(case: Case) -> float:
     index = case.by_role.get("tilt")
     if index is None:
         return case.fixed_tilt_deg
-    return reachable_tilt_deg(case, list(case.axes.values())[index])[0]
+    axis = list(case.axes.values())[index]
+    return reachable_tilt_deg(case.machine, case.frame, axis)[0]
 
 
 def _bare_flat_mm(case: Case, tool: RimTool) -> float:
@@ -403,19 +425,68 @@ def step_mm(case: Case, role: str) -> float:
     return coarser
 
 
-def reachable_tilt_deg(case: Case, axis: ProgramAxis) -> tuple[float, float]:
+def reachable_tilt_deg(machine: Machine, frame: Frame, axis: ProgramAxis) -> tuple[float, float]:
     """(tilt, step): the tilt nearest to the ideal that a powered axis can hold, and its grid."""
-    step = max(10.0**-case.machine.controller.rotary_decimals, axis.resolution)
-    low, high = sorted(axis.sign * (limit - axis.zero_at) for limit in (axis.low, axis.high))
-    return nearest_multiple(case.frame.ideal_tilt_deg, step, low, high), step
+    step = max(10.0**-machine.controller.rotary_decimals, axis.resolution)
+    zero_at = axis.zero_at or 0.0
+    low, high = sorted(axis.sign * (limit - zero_at) for limit in (axis.low, axis.high))
+    return nearest_multiple(frame.ideal_tilt_deg, step, low, high), step
 
 
 def _fixed_tilt_deg(machine: Machine, frame: Frame) -> float:
-    scale = machine.fixture.hand_tilt
-    if scale is None:
+    hand = machine.fixture.hand_tilt
+    if hand is None:
         return 0.0
-    low, high = scale.range_deg
-    return nearest_multiple(frame.ideal_tilt_deg, scale.resolution_deg, low, high)
+    if hand.settings_deg is not None:
+        return nearest_of(frame.ideal_tilt_deg, hand.settings_deg)
+    low, high = hand.range_deg or (0.0, 0.0)
+    return nearest_multiple(frame.ideal_tilt_deg, hand.resolution_deg, low, high)
+
+
+def _aside_mm(job: Job, machine: Machine, relief: Relief | None) -> float:
+    """How far from the middle of a relief the nearest setting of a cross by hand stands.
+
+    Raises: ImpossibleError for a list of operations, whose other set-ups have no such middle.
+    """
+    hand = machine.fixture.hand_cross
+    if hand is None:
+        return 0.0
+    if relief is None or job.operations:
+        raise ImpossibleError("a cross set by hand for a list of operations is not proved yet")
+    if hand.settings_mm is not None:
+        return nearest_of(relief.middle_mm, hand.settings_mm) - relief.middle_mm
+    low, high = hand.range_mm or (0.0, 0.0)
+    return nearest_multiple(relief.middle_mm, hand.resolution_mm, low, high) - relief.middle_mm
+
+
+def _held_relief(
+    job: Job,
+    machine: Machine,
+    axes: Mapping[str, ProgramAxis],
+    face: Face,
+    relief: Relief | None,
+) -> Relief | None:
+    """The relief where the settings put it: beside its middle by the cross, further by the drift.
+
+    Without a cross axis the infeed goes the way of the tilt that there is, and takes the wheel
+    along the face as it goes down.
+    """
+    if relief is None:
+        return None
+    by_role = {axis.role: axis for axis in axes.values()}
+    drift = 0.0
+    if "cross" not in by_role:
+        flip, length = machine.fixture.flip, job.blade.edge.length_mm
+        frame = touch_frame(face, flip, length, relief.middle_mm, 0.0)
+        if "tilt" in by_role:
+            tilt, _ = reachable_tilt_deg(machine, frame, by_role["tilt"])
+        else:
+            tilt = _fixed_tilt_deg(machine, frame)
+        _, (y, z) = frame.directions(tilt)
+        down = y * face.normal[0] + z * face.normal[1]
+        if down > 0.0:
+            drift = -relief.depth_mm * (y * face.along[0] + z * face.along[1]) / down
+    return relief.moved(_aside_mm(job, machine, relief) + drift)
 
 
 def _wheel_at_speed(machine: Machine, wheel: Wheel) -> WheelAtSpeed:

@@ -30,9 +30,14 @@ _TOUCH = re.compile(r"wheel bares in middle of relief at depth ([0-9]{1,3}\.[0-9
 _STATION = re.compile(
     r"station ([0-9]{1,3}) of ([0-9]{1,3}) (?:empty|(heel|tip) at ([0-9]{1,5}(?:\.[0-9]{1,6})?) mm)"
 )
+_SET = re.compile(
+    r"(?:tilt (-?[0-9]{1,3}\.[0-9]{1,6}) deg, )?(?:cross (-?[0-9]{1,3}\.[0-9]{1,6}) mm, )?by hand"
+)
 _CLEAR = re.compile(r"(-?[0-9]{1,6}(?:\.[0-9]{0,6})?)(?: (mm|inch)\b)?")
 _MM_PER_INCH = 25.4
-_HEADER_WORDS = ("setup", "kind", "wheel", "units", "clear", "worn", "from", "touch", "relief")
+_HEADER_WORDS = (
+    "setup", "kind", "wheel", "units", "clear", "worn", "from", "touch", "relief", "set",
+)  # fmt: skip
 _UNITS = {"mm": "G21", "inch": "G20"}
 
 
@@ -77,6 +82,11 @@ class Claims:
     relief_line: int = 0
     stations: tuple[StationClaim, ...] = ()
     """What is said of each station of a row."""
+    set_tilt_deg: float | None = None
+    """The tilt that a person is said to have set."""
+    set_cross_mm: float | None = None
+    """The distance from the edge at which a person is said to have set the cross."""
+    set_line: int = 0
 
 
 def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
@@ -103,6 +113,7 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
     wheel, wheel_line = found.get("wheel", ("", 0))
     clear, clear_line = found.get("clear", ("", 0))
     from_pass, new_wheel = _from_pass(found.get("from"), log)
+    set_tilt, set_cross = _set_by_hand(found.get("set"), log)
     return Claims(
         setup=setup,
         face=face,
@@ -122,6 +133,9 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         relief_wheel=_relief_wheel(found.get("relief"), log),
         relief_line=found.get("relief", ("", 0))[1],
         stations=tuple(stations),
+        set_tilt_deg=set_tilt,
+        set_cross_mm=set_cross,
+        set_line=found.get("set", ("", 0))[1],
     )
 
 
@@ -313,6 +327,19 @@ def _station(text: str, line: int, log: FaultLog) -> list[StationClaim]:
         return []
     at_mm = float(match[4] or 0.0)
     return [StationClaim(line, text, int(match[1]), int(match[2]), match[3] or "", at_mm)]
+
+
+def _set_by_hand(claim: tuple[str, int] | None, log: FaultLog) -> tuple[float | None, float | None]:
+    if claim is None:
+        return None, None
+    text, line = claim
+    match = _SET.fullmatch(text)
+    if match is None:
+        by = "tilt N deg, cross N mm, by hand"
+        log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"set {text}", by=by)
+        return None, None
+    tilt, cross = match[1], match[2]
+    return (None if tilt is None else float(tilt)), (None if cross is None else float(cross))
 
 
 def _clear_mm(claim: str, units: str) -> float | None:

@@ -218,7 +218,7 @@ class Finish:
         left = steel_left_mm(
             self._finished(steel.polygon),
             case.finished,
-            case.relief,
+            case.held_relief,
             case.other_face,
             case.other_relief,
             case.relief.arc_radius_mm,

@@ -8,6 +8,7 @@ from it and the cross axis is normal to that. The wheel's centre in the section 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -111,10 +112,27 @@ def touch_frame(
     )
 
 
+_TIE = 1e-6
+"""Settings as near as each other within this are a tie, and the lower is taken."""
+
+
+def nearest_of(value: float, settings: Sequence[float]) -> float:
+    """The setting nearest to ``value``; of two as near, the lower.
+
+    >>> nearest_of(12.5, (20.0, 15.0, 10.0))
+    10.0
+    """
+    nearest, *others = sorted(settings)
+    for setting in others:
+        if abs(setting - value) < abs(nearest - value) - _TIE:
+            nearest = setting
+    return nearest
+
+
 def nearest_multiple(value: float, step: float, low: float, high: float) -> float:
     """The multiple of ``step`` inside [low, high] that is nearest to ``value``.
 
-    Where no multiple lies inside, the nearest end of the range.
+    Of two as near, the lower. Where no multiple lies inside, the nearest end of the range.
 
     >>> nearest_multiple(12.26, 0.5, 0.0, 45.0), nearest_multiple(12.26, 0.5, 0.0, 10.2)
     (12.5, 10.0)
@@ -122,4 +140,7 @@ def nearest_multiple(value: float, step: float, low: float, high: float) -> floa
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
     if first > last:
         return min(max(value, low), high)
-    return step * min(max(round(value / step), first), last)
+    below = math.floor(value / step)
+    # The upper of the two neighbours only where it is the nearer.
+    nearest = below if value - below * step <= (below + 1) * step - value + _TIE else below + 1
+    return step * min(max(nearest, first), last)

@@ -35,11 +35,11 @@ from planner.proof.events import (
 from planner.proof.faultlog import FaultLog
 from planner.proof.finish import ALLOWANCE, Behind, Finish
 from planner.proof.limits import (
+    Travel,
     axis_feeds,
     check_blend,
     check_block_rate,
     check_feed,
-    check_travel,
 )
 from planner.proof.row import RowWatch, Section
 from planner.proof.rules import Rule
@@ -132,6 +132,7 @@ class Judge:
         self._case = case
         self._log = log
         self._air_run = air_run
+        self._travel = Travel(case, log)
         self._switches = Switches(case, log, air_run=air_run)
         ends = (case.row.low_mm, case.row.high_mm)
         self._traverses = Traverses(case.edge_length_mm, case.reach_mm, log, ends)
@@ -204,7 +205,7 @@ class Judge:
 
     def _move(self, move: Move) -> None:
         case = self._case
-        check_travel(move, case, self._log)
+        self._travel.check(move)
         feeds = axis_feeds(move, case)
         check_feed(move, feeds, case, self._log)
         self._check_turn(move)
@@ -411,10 +412,12 @@ class Judge:
         index = self._case.by_role.get("tilt")
         if index is None:
             return ()
-        nearest, step = reachable_tilt_deg(self._case, list(self._case.axes.values())[index])
-        if isinstance(self._case.tool, RimTool):
+        case = self._case
+        axis = list(case.axes.values())[index]
+        nearest, step = reachable_tilt_deg(case.machine, case.frame, axis)
+        if isinstance(case.tool, RimTool):
             # The zero of a rim hangs on the way that it leans: it has one tilt.
-            return (held_tilt_deg(self._case),)
+            return (held_tilt_deg(case),)
         other = 2.0 * self._case.frame.ideal_tilt_deg - nearest
         half_way = abs(abs(other - nearest) - step) < _TILT_SLACK_DEG
         return (nearest, other) if half_way else (nearest,)

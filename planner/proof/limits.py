@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from planner.proof.case import Case
+from planner.proof.case import Case, ProgramAxis
 from planner.proof.events import Blend, Move
 from planner.proof.faultlog import FaultLog
 from planner.proof.rules import Rule
@@ -12,22 +12,61 @@ from planner.proof.rules import Rule
 _SLACK = 1e-6
 
 
-def check_travel(move: Move, case: Case, log: FaultLog) -> None:
-    """Fault a move that ends past a travel limit: straight moves are longest at their ends."""
-    for axis, start, end in zip(case.axes.values(), move.start, move.end, strict=True):
-        if end is None or start == end:
-            continue
-        value = end + axis.zero_at
-        if not axis.low - _SLACK <= value <= axis.high + _SLACK:
-            log.add(
-                move.line,
-                Rule.TRAVEL_LIMIT,
+class Travel:
+    """Holds every position of a program against the travel of its axis.
+
+    Where the program's zero stands is known: against the ends. Where it is not: the way from the
+    lowest position to the highest must be within the whole travel, for the zero can then be put
+    where it fits.
+    """
+
+    def __init__(self, case: Case, log: FaultLog) -> None:
+        self._axes = list(case.axes.values())
+        self._log = log
+        self._spans: list[tuple[float, float] | None] = [None] * len(self._axes)
+
+    def check(self, move: Move) -> None:
+        """Fault a move that ends past a limit: straight moves are longest at their ends."""
+        for index, (axis, start, end) in enumerate(
+            zip(self._axes, move.start, move.end, strict=True)
+        ):
+            if end is None or start == end:
+                continue
+            if axis.zero_at is None:
+                self._check_span(index, axis, end, move.line)
+            else:
+                self._check_ends(axis, end + axis.zero_at, move.line)
+
+    def _check_ends(self, axis: ProgramAxis, value: float, line: int) -> None:
+        if axis.low - _SLACK <= value <= axis.high + _SLACK:
+            return
+        self._log.add(
+            line,
+            Rule.TRAVEL_LIMIT,
+            axis=axis.letter,
+            position=value,
+            low=axis.low,
+            high=axis.high,
+            unit=_unit(axis),
+        )
+
+    def _check_span(self, index: int, axis: ProgramAxis, end: float, line: int) -> None:
+        low, high = self._spans[index] or (end, end)
+        self._spans[index] = low, high = min(low, end), max(high, end)
+        if high - low > axis.high - axis.low + _SLACK:
+            self._log.add(
+                line,
+                Rule.TRAVEL_SPAN,
                 axis=axis.letter,
-                position=value,
-                low=axis.low,
-                high=axis.high,
-                unit="deg" if axis.rotary else "mm",
+                low=low,
+                high=high,
+                most=axis.high - axis.low,
+                unit=_unit(axis),
             )
+
+
+def _unit(axis: ProgramAxis) -> str:
+    return "deg" if axis.rotary else "mm"
 
 
 def axis_feeds(move: Move, case: Case) -> tuple[float, ...] | None:
@@ -74,7 +113,7 @@ def check_feed(move: Move, feeds: tuple[float, ...] | None, case: Case, log: Fau
                 axis=axis.letter,
                 feed=feed,
                 most=axis.max_feed,
-                unit="deg/min" if axis.rotary else "mm/min",
+                unit=f"{_unit(axis)}/min",
             )
 
 

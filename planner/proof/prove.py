@@ -40,6 +40,8 @@ from planner.proof.wear import most_worn_before_mm
 __all__ = ["Before", "Bevel", "Cut", "Lands", "PathPoint", "Verdict", "prove_program"]
 
 _MM_PER_INCH = 25.4
+_WRITTEN = 0.5e-4 + 1e-6
+"""Half of the last decimal that a setting made by hand is written with."""
 
 
 def prove_program(
@@ -132,6 +134,7 @@ def _judged(program: _Program, case: Case, before: Before | None, like: _Judged 
     """Judge one blade, behind the passes ground ``before``; ``like`` is another of the row."""
     claims, log = program.claims, FaultLog(program.lines)
     _check_worn(claims, case, log)
+    _check_set(claims, case, log)
     begun, worn_mm = None, claims.worn_mm
     faults_before: tuple[Fault, ...] = ()
     another = None if like is None else like.judge.blade
@@ -184,6 +187,25 @@ def _check_goes_on(claims: Claims, before: Before | None, log: FaultLog) -> None
         by = f"{before.passes} passes before it"
     claim = f"from pass {claims.from_pass}"
     log.add(claims.from_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
+
+
+def _check_set(claims: Claims, case: Case, log: FaultLog) -> None:
+    """What the header says is set by hand must be the setting that the proof counts on."""
+    by_hand = (
+        ("tilt", "deg", claims.set_tilt_deg, case.set_tilt_deg),
+        ("cross", "mm", claims.set_cross_mm, case.set_cross_mm),
+    )
+    for what, unit, claimed, right in by_hand:
+        if claimed is None:
+            continue
+        if right is None:
+            by = f"a machine without a {what} that is set by hand"
+        elif abs(claimed - right) > _WRITTEN:
+            by = f"{what} {right:.4f} {unit}, the nearest that there is"
+        else:
+            continue
+        claim = f"set {what} {claimed:.4f} {unit}"
+        log.add(claims.set_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
 
 
 def _check_worn(claims: Claims, case: Case, log: FaultLog) -> None:

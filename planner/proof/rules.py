@@ -54,6 +54,7 @@ class Rule(StrEnum):
     UNKNOWN_POSITION = "unknown-position"
     START_NOT_CLEAR = "start-not-clear"
     TRAVEL_LIMIT = "travel-limit"
+    TRAVEL_SPAN = "travel-span"
     FEED_LIMIT = "feed-limit"
     BLOCK_RATE = "block-rate"
     RAPID_IN_STEEL = "rapid-in-steel"

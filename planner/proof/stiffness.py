@@ -89,6 +89,6 @@ def _loaded_mm(case: Case, depth_mm: float) -> tuple[float, float]:
     radius = case.tool.arc_radius_mm or relief.arc_radius_mm
     half_chord = math.sqrt(pressed * (2.0 * radius - pressed)) if pressed < radius else radius
     return (
-        face.point(relief.middle_mm - half_chord, 0.0)[0],
-        face.point(relief.middle_mm + half_chord, 0.0)[0],
+        face.point(case.middle_mm - half_chord, 0.0)[0],
+        face.point(case.middle_mm + half_chord, 0.0)[0],
     )

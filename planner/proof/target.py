@@ -75,6 +75,14 @@ class Relief:
         """The place of the relief's middle along the face."""
         return self.edge_land_mm + self.chord_mm / 2.0
 
+    def moved(self, aside_mm: float) -> Relief:
+        """The same relief further along the face, which leaves other lands beside it."""
+        return replace(
+            self,
+            edge_land_mm=self.edge_land_mm + aside_mm,
+            shoulder_land_mm=self.shoulder_land_mm - aside_mm,
+        )
+
 
 def blade_face(job: Job, name: FaceName) -> Face:
     """The named bevel face. Raises: ImpossibleError where the blade has no such face."""

@@ -55,6 +55,10 @@ TEMPLATES: dict[str, str] = {
     "unknown-position": "the infeed alone moves first, to clearance; below clearance, and at the "
     "end, every position must be told. Not told: {axes}",
     "start-not-clear": "the first move ends at infeed {infeed_mm} mm, below clearance",
+    "travel-span": (
+        "{axis} goes from {low} to {high} {unit}: more than its whole travel of {most} {unit}, "
+        "wherever its zero stands"
+    ),
     "travel-limit": "{axis} at {position} {unit} is past its travel, {low} to {high} {unit}",
     "feed-limit": "{axis} would have to do {feed} {unit}, its most is {most} {unit}",
     "block-rate": "the pass asks for {asked_per_s} blocks a second here; the controller takes "

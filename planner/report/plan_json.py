@@ -9,6 +9,8 @@ from dataclasses import asdict
 from typing import Any
 
 from planner.cautions.caution import Caution
+from planner.kinematics.room import rooms_needed
+from planner.kinematics.settings import cross_kind, tilt_kind
 from planner.plan import Plan
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
@@ -120,6 +122,18 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
             "x_per_traverse": frame.x_per_traverse,
         },
         "axes": setup.axes,
+        "settings": _settings_data(plan, setup),
+        "room": [
+            {
+                "axis": room.letter,
+                "role": room.role,
+                "unit": room.unit,
+                "low": room.low,
+                "high": room.high,
+                "zero_at": room.zero_at,
+            }
+            for room in rooms_needed(plan.machine.model, frame, setup.deepest_mm, setup.row)
+        ],
         "target_depth_mm": setup.schedule.target_depth_mm,
         "shortfall_mm": max(setup.shortfalls_mm),
         "passes": [
@@ -202,6 +216,26 @@ def _clamping_data(plan: Plan) -> dict[str, Any]:
         "clampings": totals.clampings,
         "blades_in_last_clamping": totals.in_last,
         "time_per_blade_s": totals.time_per_blade_s,
+    }
+
+
+def _settings_data(plan: Plan, setup: Setup) -> dict[str, Any]:
+    """Who sets tilt and cross, to what, what would be right, and what that does to the lands."""
+    machine, relief, frame = plan.machine.model, setup.relief, setup.frame
+    return {
+        "tilt": {
+            "kind": tilt_kind(machine),
+            "set_deg": frame.tilt_deg,
+            "right_deg": frame.ideal_tilt_deg,
+        },
+        "cross": {
+            "kind": cross_kind(machine),
+            "from_edge_mm": relief.middle_mm,
+            "right_mm": relief.asked_middle_mm,
+        },
+        "drift_mm": relief.drift_mm,
+        "edge_land_asked_mm": relief.asked_edge_land_mm,
+        "shoulder_land_asked_mm": relief.asked_shoulder_land_mm,
     }
 
 

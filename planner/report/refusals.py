@@ -52,6 +52,27 @@ REFUSALS = {
         "axis {axis} ({role}) must go from {needs_from:.3f} to {needs_to:.3f} {unit}; its travel "
         "is {has_from:.3f} to {has_to:.3f} {unit}"
     ),
+    "travel-span-too-short": (
+        "axis {axis} ({role}) must move {needs:.3f} {unit} in all, wherever its zero stands; its "
+        "whole travel is {has:.3f} {unit}"
+    ),
+    "hand-cross-for-relief": (
+        "a cross set by hand is planned for the relief alone: its settings are places of the "
+        "relief's middle, and a list of operations needs others beside"
+    ),
+    "lands-out-of-place": (
+        "with the settings that exist the lands of face {face} come out {edge_land_mm:.3f} and "
+        "{shoulder_land_mm:.3f} mm instead of {asked_edge_land_mm:.3f} and "
+        "{asked_shoulder_land_mm:.3f} mm; {land_tolerance_mm:.3f} mm either way is allowed, and "
+        "no end of the face ground away. The wheel bares {place_mm:.3f} mm from the edge, "
+        "{asked_place_mm:.3f} mm would be right; at a tilt of {tilt_deg:.3f} deg instead of "
+        "{asked_tilt_deg:.3f} deg it drifts {drift_mm:.3f} mm on the way down"
+    ),
+    "lands-short-and-aside": (
+        "the settings that exist put the {land} land of face {face} {aside_mm:.3f} mm too wide, "
+        "and whole steps and the deflection left, {shortfall_mm:.4f} mm short of the "
+        "{depth_mm:.4f} mm, another {wider_mm:.3f} mm: {land_tolerance_mm:.3f} mm are allowed"
+    ),
     "tilt-out-of-reach": (
         "the bevel needs a tilt of {wanted_deg:.2f} deg; the nearest this machine has is "
         "{has_deg:.2f} deg"
@@ -182,7 +203,19 @@ WAYS_OUT = {
     "slower-belt": "a belt speed of at most {speed_m_s:.1f} m/s",
     "move-fixture": "moving the fixture along {axis}, or a shorter run-off or clearance",
     "powered-tilt": "a tilt axis with more travel",
-    "wedge": "a wedge or stop at {wanted_deg:.2f} deg",
+    "less-way": "an axis with more travel, or a shorter run-off or clearance",
+    "wedge": "a wedge or stop of {wanted_deg:.3f} deg",
+    "shim": (
+        "a shim of {shim_mm:.3f} mm under one end of each {base_mm:.0f} mm of base, which brings "
+        "the setting of {has_deg:.3f} deg to {wanted_deg:.3f} deg"
+    ),
+    "relief-alone": "leaving operations out of the job",
+    "free-or-powered-cross": (
+        "leaving fixture.hand_cross out, and shifting the blade until the mark stands right"
+    ),
+    "cross-setting": (
+        "a stop or mark of the cross at {place_mm:.3f} mm from the edge for face {face}"
+    ),
     "lower-jaws": "lower jaws, or jaws further from the edge",
     "smaller-wheel-clears": "a smaller wheel",
     "smaller-wheel-deepens": "a smaller wheel, which makes a deeper relief",

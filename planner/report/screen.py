@@ -14,6 +14,7 @@ from planner.errors import Refusal
 from planner.inputs.job import Job
 from planner.inputs.machine import Wheel
 from planner.plan import Plan, SectionFit
+from planner.report.by_hand import cross_words, is_set_by_hand, tilt_words
 from planner.report.figures import time_text
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.row_words import row_screen_lines
@@ -287,6 +288,8 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
             yield Text(about)
         yield Text(_about_heat(setup))
         yield Text(_about_savings(setup))
+        if is_set_by_hand(machine):
+            yield Text(_about_hands(plan, setup))
         yield Text("")
     yield _totals_table(plan)
     if plan.share_in_tolerance < 0.95:
@@ -334,6 +337,14 @@ def _why_spark_out(plan: Plan, setup: Setup) -> str:
             f"rubs: {residue * 1000:.1f} µm stay whatever is done."
         )
     return text
+
+
+def _about_hands(plan: Plan, setup: Setup) -> str:
+    machine = plan.machine.model
+    words = [tilt_words(machine, setup)] if machine.fixture.hand_tilt is not None else []
+    if machine.fixture.hand_cross is not None:
+        words.append(cross_words(machine, setup, lambda mm: f"{mm:.3f} mm"))
+    return " ".join(words)
 
 
 def _about_heat(setup: Setup) -> str:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-import math
 from collections.abc import Sequence
+from functools import partial
 
 from planner.cautions.caution import Caution
 from planner.formulas import segment
 from planner.gcode.numbers import number_text
 from planner.inputs.machine import Machine
 from planner.plan import Plan
+from planner.report.by_hand import cross_words, room_words, stop_check_words, tilt_words
 from planner.report.figures import time_text
 from planner.report.operation_steps import flat_touch_off, stage_table
 from planner.report.row_words import row_sheet_lines, touched_station
@@ -69,7 +70,7 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         f"1. Wheel stopped, retracted, and off the end of the {_blade(setup)}. Clamp "
         f"{'every' if setup.in_row else 'the'} blade {held}. "
         f"Nothing loose, no bow pulled flat by the clamp.{_about_jaws(machine, setup)}",
-        f"2. {_about_tilt(setup)}",
+        f"2. {tilt_words(machine, setup)}",
         f"3. {_about_wheel(plan, setup)}",
         *_touch_off_steps(plan, setup, mark),
         f"6. Retract to {_length(machine, machine.fixture.clearance_mm)} above the zero and go off "
@@ -273,10 +274,17 @@ def _land_table(plan: Plan, setup: Setup) -> list[str]:
         "| land | nominal, mm | limits, mm | heel | middle | tip |",
         "| --- | --- | --- | --- | --- | --- |",
     ]
+    asked = (("edge", relief.asked_edge_land_mm), ("shoulder", relief.asked_shoulder_land_mm))
     for blade in [f"{n} " for n in setup.row.stations] if setup.in_row else [""]:
-        for name, value in (("edge", relief.edge_land_mm), ("shoulder", relief.shoulder_land_mm)):
+        for name, value in asked:
             limits = f"{max(value - tolerance, 0):.2f} to {value + tolerance:.2f}"
             lines.append(f"| {blade}{name} | {value:.2f} | {limits} | | | |")
+    if abs(relief.aside_mm) >= 0.005:
+        lines += [
+            "",
+            f"With the settings that there are: edge land {relief.edge_land_mm:.2f}, shoulder land "
+            f"{relief.shoulder_land_mm:.2f} mm.",
+        ]
     return lines
 
 
@@ -319,17 +327,6 @@ def _about_jaws(machine: Machine, setup: Setup) -> str:
         f"{_length(machine, jaws.above_flank_mm)} proud; the wheel then clears them by "
         f"{setup.jaw_clearance_mm:.2f} mm.{near}"
     )
-
-
-def _about_tilt(setup: Setup) -> str:
-    frame = setup.frame
-    how = "set by the program" if "tilt" in setup.axes else "set by hand on the scale"
-    text = f"Tilt {frame.tilt_deg:.3f} deg, {how}."
-    if not math.isclose(frame.tilt_deg, frame.ideal_tilt_deg, abs_tol=1e-6):
-        text += (
-            f" The bevel itself is at {frame.ideal_tilt_deg:.3f} deg; the program allows for it."
-        )
-    return text
 
 
 def _about_wheel(plan: Plan, setup: Setup) -> str:
@@ -376,18 +373,25 @@ def _touch_off_steps(plan: Plan, setup: Setup, mark_mm: float) -> list[str]:
     shift = "Shift the cross" if cross else "Shift the blade in its stops"
     if setup.in_row and not cross:
         shift = "Shift the whole row in its stops"
+    first, until = "", f"{shift} until the middle is right; a wider mark is a deeper touch."
+    if machine.fixture.hand_cross is not None:
+        first = cross_words(machine, setup, partial(_length, machine)) + " "
+        until = (
+            "A wider mark is a deeper touch. Where its middle stands elsewhere, the scale or stop "
+            "is not where the machine file says: mend the file and plan again."
+            + stop_check_words(setup, plan.section.wheel_radius_mm)
+        )
     return [
-        f"4. Touch off on face {relief.face}{_which(setup)}, anywhere along the edge, with ink, "
-        f"the wheel turned by hand, by the smallest steps: the mark stands with its middle "
+        f"4. {first}Touch off on face {relief.face}{_which(setup)}, anywhere along the edge, with "
+        f"ink, the wheel turned by hand, by the smallest steps: the mark stands with its middle "
         f"{_length(machine, relief.middle_mm)} from the edge along the face, and a touch of "
-        f"{TOUCH_MARK_DEPTH_MM:.3f} mm makes it {mark_mm:.2f} mm wide. {shift} until the middle is "
-        "right; a wider mark is a deeper touch.",
+        f"{TOUCH_MARK_DEPTH_MM:.3f} mm makes it {mark_mm:.2f} mm wide. {until}",
         f"5. {_zero_words(plan, setup)}",
     ]
 
 
 def _zero_words(plan: Plan, setup: Setup) -> str:
-    traverse, whose = "0", ""
+    traverse, whose, machine = "0", "", plan.machine.model
     if setup.in_row:
         position = setup.row.all_positions_mm[touched_station(setup) - 1]
         traverse, whose = _word(plan, setup, "traverse", position), " of that blade"
@@ -395,6 +399,7 @@ def _zero_words(plan: Plan, setup: Setup) -> str:
         f"Set the work zero (G54) there: infeed 0 at bare contact, "
         f"{'cross 0, ' if 'cross' in setup.axes else ''}traverse {traverse} with the wheel's "
         f"middle over the {'heel' if setup.frame.x_per_traverse > 0 else 'tip'}{whose}."
+        + (f" {room}" if (room := room_words(plan, setup, partial(_length, machine))) else "")
     )
 
 

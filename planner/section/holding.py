@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.errors import Refusal, RefusedError, WayOut
+from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import segment
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
@@ -51,6 +51,13 @@ def cannot_hold(
             {"land_tolerance_mm": _tolerance_that_holds(job, spreads, section, step_mm)},
         )
     )
+    in_place = [replace(s, aside_mm=0.0) for s in spreads]
+    if share_in_tolerance(in_place, shortfalls) >= job.relief.share_in_tolerance:
+        ways += [
+            WayOut("cross-setting", {"face": r.face, "place_mm": r.middle_mm - r.aside_mm})
+            for r in section.reliefs
+            if r.off_middle_mm
+        ]
     if machine.fixture.touch_off_each == "batch" and job.quantity > 1:
         ways.append(WayOut("touch-off-each-blade"))
     if blades > 1:
@@ -95,12 +102,13 @@ def edge_refusal(edge: EdgeSpread | None, least_share: float) -> Refusal | None:
 
 
 def falls_short(
-    job: Job, relief: FaceRelief, radius_mm: float, shortfall_mm: float
+    job: Job, relief: FaceRelief, radius_mm: float, shortfall_mm: float, aside_mm: float = 0.0
 ) -> Refusal | None:
     """The refusal of passes that leave the lands out of tolerance before anything strays.
 
     Whole steps and the deflection left end short of the depth; the lands come out wider by the
-    difference of the half chords, which the straight line of the spread understates.
+    difference of the half chords, which the straight line of the spread understates. ``aside_mm``
+    is how much wider the edge land comes out, and narrower the shoulder land, by the settings.
     """
     reached = max(relief.depth_mm - shortfall_mm, 0.0)
     if reached < LEAST_RELIEF_MM:
@@ -116,24 +124,27 @@ def falls_short(
             ),
         )
     wider = (relief.chord_mm - float(segment.chord_of_depth(radius_mm, reached))) / 2
-    if wider <= job.relief.land_tolerance_mm:
+    if wider + abs(aside_mm) <= job.relief.land_tolerance_mm:
         return None
-    return Refusal(
-        "lands-fall-short",
-        {
-            "face": relief.face,
-            "depth_mm": relief.depth_mm,
-            "shortfall_mm": shortfall_mm,
-            "wider_mm": wider,
-            "land_tolerance_mm": job.relief.land_tolerance_mm,
-            "diameter_mm": 2 * radius_mm,
-        },
-        (
-            WayOut("finer-axis"),
-            WayOut("less-residual", {"residual_share": job.relief.residual_share}),
-            WayOut("smaller-wheel-deepens"),
-        ),
+    facts: dict[str, Fact] = {
+        "face": relief.face,
+        "depth_mm": relief.depth_mm,
+        "shortfall_mm": shortfall_mm,
+        "wider_mm": wider,
+        "land_tolerance_mm": job.relief.land_tolerance_mm,
+        "diameter_mm": 2 * radius_mm,
+    }
+    ways = (
+        WayOut("finer-axis"),
+        WayOut("less-residual", {"residual_share": job.relief.residual_share}),
+        WayOut("smaller-wheel-deepens"),
     )
+    if wider > job.relief.land_tolerance_mm:
+        return Refusal("lands-fall-short", facts, ways)
+    facts |= {"land": "edge" if aside_mm > 0 else "shoulder", "aside_mm": abs(aside_mm)}
+    place: dict[str, Fact] = {"face": relief.face, "place_mm": relief.middle_mm - relief.aside_mm}
+    setting = (WayOut("cross-setting", place),) if relief.off_middle_mm else ()
+    return Refusal("lands-short-and-aside", facts, (*setting, *ways))
 
 
 def _shortfall_mm(job: Job, spread: FaceSpread, rounding_mm: float) -> tuple[float, float]:
@@ -194,9 +205,18 @@ def _largest_wheel_that_holds(
             tried = section_for(job, radius)
         except RefusedError:
             return None
+        # The lands put the middle at the same place for every wheel; only the drift, which goes
+        # with the depth, is another.
+        aside = [
+            held.off_middle_mm + held.drift_mm * r.depth_mm / held.depth_mm
+            for held, r in zip(section.reliefs, tried.reliefs, strict=True)
+        ]
         spreads = [
-            face_spread(job, machine, wheel, tried.face(r.face), r, radius, blades)
-            for r in tried.reliefs
+            replace(
+                face_spread(job, machine, wheel, tried.face(r.face), r, radius, blades),
+                aside_mm=off,
+            )
+            for off, r in zip(aside, tried.reliefs, strict=True)
         ]
         roundings = [math.fmod(r.depth_mm, step_mm) for r in tried.reliefs]
         return _enough_hold(job, spreads, roundings)

@@ -50,6 +50,9 @@ class FaceSpread:
     land_change_per_depth: float
     depth_tolerance_mm: float
     causes: tuple[ErrorCause, ...]
+    aside_mm: float = 0.0
+    """How much wider the edge land comes out, and narrower the shoulder land, by the settings
+    that exist."""
 
     @property
     def edge_land_sd_mm(self) -> float:
@@ -81,7 +84,7 @@ class FaceSpread:
 
         ``shortfalls_mm`` are the depths by which stations along the edge fall short on average.
         All of them must hold at once, so their middle shifts the lands and their range narrows
-        the tolerance.
+        the tolerance. What the settings put aside shifts the two lands against each other.
         """
         least, most = min(shortfalls_mm), max(shortfalls_mm)
         wider = self.land_change_per_depth * (least + most) / 2
@@ -91,7 +94,8 @@ class FaceSpread:
         jacobian = np.array(
             [[c.edge_land_per_unit * c.sd, c.shoulder_land_per_unit * c.sd] for c in self.causes]
         )
-        return spread.share_inside_both((wider, wider), jacobian.T @ jacobian, room)
+        means = (wider + self.aside_mm, wider - self.aside_mm)
+        return spread.share_inside_both(means, jacobian.T @ jacobian, room)
 
 
 def depth_tolerance_mm(job: Job, work: FaceWork) -> float:
@@ -177,7 +181,8 @@ def face_spread(
       is touched off, the face itself also moves by cos β / 2 towards the wheel and by sin β / 2
       along under it, for the blade lies on its lower flank;
     * the blade's own bevel angle: the shoulder moves by -b/tan β per radian; when the middle is
-      not set by the witness mark of each blade, the wheel meets the turned face R further along
+      not set by the witness mark of each blade (but from a stop, or a scale or stop of the cross
+      itself), the wheel meets the turned face R further along
       it per radian, and when the blade is not touched off itself, p deeper per radian;
     * tilt: R further along per radian when the middle is not set by the witness mark;
     * a pass over the lands afterwards, where there is one: its own depth errors, +g per mm.
@@ -208,7 +213,7 @@ def face_spread(
     sine, tangent = math.sin(face.angle_rad), math.tan(face.angle_rad)
     one_blade = job.quantity == 1
     each_blade = (fixture.touch_off_each == "blade" or one_blade) and blades == 1
-    by_mark = fixture.cross_set_by == "witness_mark" and each_blade
+    by_mark = fixture.cross_set_by == "witness_mark" and each_blade and fixture.hand_cross is None
     follow_mm = 0.0 if by_mark else radius_mm  # how far the middle follows an angle, per radian
     # Thicker stock lifts the blade off its seat by half, towards the wheel and along under it.
     thick_depth = 0.0 if each_blade else math.cos(face.angle_rad) / 2
@@ -240,6 +245,9 @@ def face_spread(
             spread.uniform_sd(infeed.resolution_mm), infeed.repeatability_mm, fixture.touch_off_mm
         )
         causes.append(ErrorCause("depth of the lands pass", sd, "mm", g, g))
+    if fixture.hand_cross is not None:
+        sd = fixture.hand_cross.repeatability_mm
+        causes.append(ErrorCause("cross repeatability", sd, "mm", 1.0, -1.0))
     if isinstance(cross, LinearAxis):
         sd = math.hypot(cross.repeatability_mm, spread.uniform_sd(cross.resolution_mm))
         causes.append(ErrorCause("cross repeatability", sd, "mm", 1.0, -1.0))
@@ -257,6 +265,7 @@ def face_spread(
         land_change_per_depth=g,
         depth_tolerance_mm=job.relief.land_tolerance_mm / g,
         causes=tuple(causes),
+        aside_mm=relief.aside_mm,
     )
 
 

@@ -6,7 +6,7 @@ Exact lines and arcs throughout; every refusal carries the numbers behind it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -39,7 +39,7 @@ class BevelFace:
 
 @dataclass(frozen=True)
 class FaceRelief:
-    """The relief of one face; ``middle_mm`` is counted from the edge along the face."""
+    """The relief of one face, as it will be ground: lands are those that the settings leave."""
 
     face: str
     depth_mm: float
@@ -47,8 +47,49 @@ class FaceRelief:
     edge_land_mm: float
     shoulder_land_mm: float
     middle_mm: float
+    """From the edge along the face to where the wheel is touched off."""
     removed_area_mm2: float
     edge_angle_lost_deg: float
+    off_middle_mm: float = 0.0
+    """How far a cross set by hand puts the middle beyond the one asked for, to the shoulder."""
+    drift_mm: float = 0.0
+    """How much further along the infeed takes it by the full depth, no cross making up for it."""
+
+    @property
+    def aside_mm(self) -> float:
+        """How much wider than asked for the edge land comes out, and narrower the shoulder land."""
+        return self.off_middle_mm + self.drift_mm
+
+    @property
+    def asked_edge_land_mm(self) -> float:
+        """The edge land of the job."""
+        return self.edge_land_mm - self.aside_mm
+
+    @property
+    def asked_shoulder_land_mm(self) -> float:
+        """The shoulder land of the job."""
+        return self.shoulder_land_mm + self.aside_mm
+
+    @property
+    def asked_middle_mm(self) -> float:
+        """Where the middle of the relief would have both lands as asked for."""
+        return self.middle_mm - self.off_middle_mm
+
+    def middle_at_mm(self, depth_mm: float) -> float:
+        """Where the middle stands with the wheel at a depth."""
+        share = depth_mm / self.depth_mm if self.drift_mm else 0.0
+        return self.middle_mm + self.drift_mm * share
+
+    def moved(self, off_middle_mm: float, drift_mm: float) -> FaceRelief:
+        """The same relief, asked for at its right place, as settings beside that will leave it."""
+        return replace(
+            self,
+            middle_mm=self.middle_mm + off_middle_mm,
+            edge_land_mm=self.edge_land_mm + off_middle_mm + drift_mm,
+            shoulder_land_mm=self.shoulder_land_mm - off_middle_mm - drift_mm,
+            off_middle_mm=off_middle_mm,
+            drift_mm=drift_mm,
+        )
 
 
 @dataclass(frozen=True)
@@ -127,7 +168,21 @@ def section_for(job: Job, wheel_radius_mm: float) -> Section:
                 reliefs.append(found)
     if refusals:
         raise RefusedError(refusals)
-    section = _measured(job, faces, tuple(reliefs), wheel_radius_mm)
+    return _with_steel_left(job, faces, tuple(reliefs), wheel_radius_mm)
+
+
+def with_reliefs(job: Job, section: Section, reliefs: tuple[FaceRelief, ...]) -> Section:
+    """The section with its reliefs moved.
+
+    Raises: RefusedError where too little steel is left.
+    """
+    return _with_steel_left(job, section.faces, reliefs, section.wheel_radius_mm)
+
+
+def _with_steel_left(
+    job: Job, faces: tuple[BevelFace, ...], reliefs: tuple[FaceRelief, ...], radius_mm: float
+) -> Section:
+    section = _measured(job, faces, reliefs, radius_mm)
     _check_steel(job, section)
     return section
 
@@ -263,7 +318,7 @@ def face_heights(section: Section, face: str, y_mm: np.ndarray, depth_mm: float)
             section.thickness_mm / 2,
             section.face(face).angle_rad,
             section.wheel_radius_mm,
-            relief.middle_mm if relief else 0.0,
+            relief.middle_at_mm(depth_mm) if relief else 0.0,
             depth_mm if relief else 0.0,
         )
     )
@@ -281,11 +336,12 @@ def thickness_at(
 
 
 def _measured(
-    job: Job, faces: tuple[BevelFace, BevelFace], reliefs: tuple[FaceRelief, ...], radius_mm: float
+    job: Job, faces: tuple[BevelFace, ...], reliefs: tuple[FaceRelief, ...], radius_mm: float
 ) -> Section:
     blade = job.blade.section
     flat_angle = faces[0].angle_deg + faces[1].angle_deg
-    lost = sum(r.edge_angle_lost_deg for r in reliefs if r.edge_land_mm == 0)
+    # A full hollow is one that is asked for: a setting a hair beside it is still one.
+    lost = sum(r.edge_angle_lost_deg for r in reliefs if r.asked_edge_land_mm == 0)
     draft = Section(
         form=blade.form,
         thickness_mm=blade.thickness_mm,
@@ -296,7 +352,7 @@ def _measured(
         reliefs=reliefs,
         steel_left_mm=math.inf,
         steel_left_at_mm=0.0,
-        full_hollow=any(r.edge_land_mm == 0 for r in reliefs),
+        full_hollow=any(r.asked_edge_land_mm == 0 for r in reliefs),
         flat_edge_angle_deg=flat_angle,
         edge_angle_deg=flat_angle - lost,
     )
@@ -311,7 +367,7 @@ def _least_thickness(section: Section) -> tuple[float, float]:
     for relief in section.reliefs:
         cosine = math.cos(section.face(relief.face).angle_rad)
         ends = (
-            relief.edge_land_mm * cosine,
+            max(relief.edge_land_mm, 0.0) * cosine,
             (relief.edge_land_mm + relief.chord_mm) * cosine,
         )
         low, high = ends
@@ -389,7 +445,7 @@ def _face_points(section: Section, face: str, depth_mm: float) -> list[tuple[flo
         step = 2 * math.acos(1 - CHORD_ERROR_MM / radius)
         angles = np.linspace(-half_arc, half_arc, max(math.ceil(2 * half_arc / step), 2) + 1)
         sine, cosine = math.sin(flat.angle_rad), math.cos(flat.angle_rad)
-        along = relief.middle_mm + radius * np.sin(angles)
+        along = relief.middle_at_mm(depth_mm) + radius * np.sin(angles)
         inward = radius * (np.cos(angles) - 1) + depth_mm
         arc = list(
             zip(

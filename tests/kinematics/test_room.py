@@ -5,7 +5,7 @@ import math
 import pytest
 
 from planner.errors import RefusedError
-from planner.kinematics.room import room_refusals
+from planner.kinematics.room import room_refusals, rooms_needed
 from planner.kinematics.row import row_of
 from planner.kinematics.speeds import (
     marked_rpm,
@@ -68,13 +68,51 @@ def test_where_the_wheel_reverses():
         ("Y", ["1 mm", "40 mm"], False),
     ],
 )
-def test_travels(axis, travel, fits):
-    found = refusals(**{f"axes__{axis}__travel": travel})
+def test_travels_from_a_zero_that_is_stated(axis, travel, fits):
+    zero = "0 deg" if axis == "A" else "0 mm"
+    found = refusals(**{f"axes__{axis}__travel": travel, f"axes__{axis}__zero_at": zero})
     if fits:
         assert found == []
         return
     assert {r.rule for r in found} == {"travel-too-short"}
     assert {r.facts["axis"] for r in found} == {axis}
+
+
+# By hand: the same ways, wherever the zero stands: X 120, Z 10.0626 (air run included), Y none.
+@pytest.mark.parametrize(
+    ("axis", "travel", "fits"),
+    [
+        ("X", ["300 mm", "420 mm"], True),
+        ("X", ["300 mm", "419.9 mm"], False),
+        ("Z", ["20 mm", "30.063 mm"], True),
+        ("Z", ["20 mm", "30.06 mm"], False),
+        ("Y", ["1 mm", "1.1 mm"], True),
+        # A tilt's zero is where the blade lies flat: it does not go with the touch-off.
+        ("A", ["-45 deg", "12.4 deg"], False),
+    ],
+)
+def test_travels_from_a_zero_that_is_not_known(axis, travel, fits):
+    found = refusals(**{f"axes__{axis}__travel": travel})
+    if fits:
+        assert found == []
+        return
+    rule = "travel-too-short" if axis == "A" else "travel-span-too-short"
+    assert {(r.rule, r.facts["axis"]) for r in found} == {(rule, axis)}
+
+
+@pytest.mark.parametrize("invert", [False, True])
+def test_the_room_on_either_side_of_the_zero(invert):
+    machine = a_machine(axes__X__invert=invert, axes__Z__zero_at="2 mm")
+    section = section_for(a_job(), 75.0)
+    frame = touch_frame(machine, section, section.reliefs[0], 80.0)
+    row = row_of(machine, machine.rack[0], 80.0, 0.0313)
+    rooms = rooms_needed(machine, frame, 0.0313, row)
+    # By hand: as above; an inverted axis needs the room on the other side.
+    assert "".join(r.letter for r in rooms) == "XYZA"
+    ways = [(r.low, r.high) for r in rooms]
+    traverse = (-100.0, 20.0) if invert else (-20.0, 100.0)
+    assert ways == [traverse, (0.0, 0.0), pytest.approx((-0.0313, 10.0313)), (12.5, 12.5)]
+    assert [r.zero_at for r in rooms] == [None, None, 2.0, 0.0]
 
 
 def test_a_zero_that_stands_elsewhere_shifts_the_travel():
@@ -95,6 +133,7 @@ def test_a_travel_of_just_what_the_program_writes():
         controller__decimals=3,
         rack__0__width="20.0012 mm",
         axes__X__travel=["-20.0006 mm", "100.0006 mm"],
+        axes__X__zero_at="0 mm",
     )
     with pytest.raises(RefusedError) as caught:
         produce(planned(a_job(), machine), ())

@@ -185,12 +185,17 @@ DAMAGES = [
     Damage("a pass left out", MILL, swap("(pass 2 of 6 rough depth 0.0160)\nG1 Z-0.0160 F400.0\nG1 X-20.0000 F4000.0\n", ""), Rule.CLAIM_CONTRADICTED),
     Damage("an infeed left out", MILL, drop("G1 Z-0.0312 F400.0"), Rule.CLAIM_CONTRADICTED),
     Damage("a digit of an infeed", MILL, swap("Z-0.0230", "Z-0.0220"), Rule.CLAIM_CONTRADICTED),
+    Damage("another wedge said to be set", SMALL, before("G21", "(set tilt -12.5000 deg, by hand)"), Rule.CLAIM_CONTRADICTED),
+    Damage("a tilt said to be set on a powered axis", MILL, before("G21", "(set tilt 12.5000 deg, by hand)"), Rule.CLAIM_CONTRADICTED),
+    Damage("another stop said to be set", SMALL, before("G21", "(set cross 3.2000 mm, by hand)"), Rule.CLAIM_CONTRADICTED, {"fixture.hand_cross": {"settings": ["3.3 mm", "9 mm"]}}),
+    Damage("a setting by hand that tells no figure", SMALL, before("G21", "(set tilt as usual, by hand)"), Rule.CLAIM_CONTRADICTED),
     Damage("a wheel that is not in the rack", MILL, swap("(wheel fine)", "(wheel coarse)"), Rule.UNKNOWN_WHEEL),
     # the motion
     Damage("no tilt", MILL, drop("G0 A12.500"), Rule.UNKNOWN_POSITION),
     Damage("tilt and cross before the infeed", MILL, swap("G0 Z5.0000\nG0 A12.500\n", "G0 A12.500\nG0 Z5.0000\n"), Rule.UNKNOWN_POSITION),
     Damage("a first move below clearance", MILL, swap("G0 Z5.0000", "G0 Z0.5000"), Rule.START_NOT_CLEAR),
-    Damage("a traverse past its travel", MILL, swap("X100.0000", "X1000.0000"), Rule.TRAVEL_LIMIT),
+    Damage("a traverse past its travel", MILL, swap("X100.0000", "X1000.0000"), Rule.TRAVEL_LIMIT, {"axes.X.zero_at": "0 mm"}),
+    Damage("a traverse longer than its whole travel", MILL, swap("X100.0000", "X1000.0000"), Rule.TRAVEL_SPAN),
     Damage("a retract past an inverted axis's travel", SMALL, swap_all("Z-8.000", "Z-80.000"), Rule.TRAVEL_LIMIT),
     Damage("a traverse faster than its axis", MILL, swap("F4000.0", "F4400.0"), Rule.FEED_LIMIT),
     Damage("an infeed at the traverse's feed", MILL, swap("Z-0.0160 F400.0", "Z-0.0160 F4000.0"), Rule.FEED_LIMIT),
@@ -212,7 +217,7 @@ DAMAGES = [
     Damage("a digit of the tilt", MILL, swap("A12.500", "A12.600"), Rule.WRONG_TILT),
     Damage("a tilt beside the steps of its axis", MILL, swap("A12.500", "A12.504"), Rule.WRONG_TILT),
     Damage("a turn", MILL, swap("Y0.0000", "Y0.0000 C3.000"), Rule.TURN_MOVED),
-    Damage("cross and traverse exchanged", MILL, swap_axes("X", "Y"), Rule.TRAVEL_LIMIT),
+    Damage("cross and traverse exchanged", MILL, swap_axes("X", "Y"), Rule.TRAVEL_SPAN),
     Damage("infeed and traverse exchanged", SMALL, swap_axes("X", "Z"), Rule.UNKNOWN_POSITION),
     # a row of blades: 1, 2 and 4 of four stations are filled
     Damage("a station claimed in another place", ROW, swap("at 110.0000", "at 120.0000"), Rule.CLAIM_CONTRADICTED),
@@ -276,6 +281,7 @@ DAMAGES = [
     Damage("no spark-out", MILL, NO_SPARK_OUT, Rule.MISSING_SPARK_OUT),
     Damage("cut off neatly after the first pass", MILL, lambda t: t[: t.index("(pass 2")].replace("1 of 6", "1 of 1") + t[t.index("G0 Z5.0000\nM9") :], Rule.LAND_OUT_OF_TOLERANCE),
     Damage("a cross value of half a millimetre", MILL, swap("Y0.0000", "Y0.5000"), Rule.LAND_OUT_OF_TOLERANCE),
+    Damage("a stop of half a millimetre beside", SMALL, lambda t: t, Rule.LAND_OUT_OF_TOLERANCE, {"fixture.hand_cross": {"settings": ["2.8 mm"]}}),
     Damage("nothing ground at all", MILL, lambda t: t[: t.index("(pass 1")] + t[t.index("G0 Z5.0000\nM9") :], Rule.LAND_OUT_OF_TOLERANCE),
 ]  # fmt: skip
 
