@@ -151,8 +151,36 @@ def linear_axes(draw, role, reach):
         "resolution": f"{draw(step)} mm",
         "repeatability": draw(quantity(0.0001, 0.02, "mm")),
         "invert": draw(st.booleans()),
-        "zero_at": f"{number(draw(st.floats(-5, 5)))} mm",
+        **draw(st.sampled_from([{}, {"zero_at": f"{number(draw(st.floats(-5, 5)))} mm"}])),
     }
+
+
+degrees = st.integers(-900, 900).map(lambda n: f"{number(n / 10)} deg")
+places = st.integers(0, 1500).map(lambda n: f"{number(n / 100)} mm")
+
+
+@st.composite
+def hand_tilts(draw, flip):
+    """A scale, or wedges; mostly one of them within reach of usual bevels."""
+    if draw(st.booleans()):
+        steps = st.sampled_from(["0.1 deg", "0.5 deg", "2 deg", "5 deg"])
+        return {"range": ["-90 deg", "90 deg"], "resolution": draw(steps)}
+    usual = (78, -78) if flip == "by_tilt" else (12, -12)
+    some = [f"{number(n + draw(st.integers(-30, 30)) / 10)} deg" for n in usual]
+    return {"settings": [*some, *draw(st.lists(degrees, max_size=3))]}
+
+
+@st.composite
+def hand_crosses(draw, fits):
+    """A scale, or stops."""
+    hand = {"repeatability": draw(quantity(0.001, 0.2, "mm"))}
+    if draw(st.booleans()):
+        steps = ["0.01 mm", "0.1 mm"] + ([] if fits else ["0.25 mm", "1 mm"])
+        return {**hand, "range": ["0 mm", "60 mm"], "resolution": draw(st.sampled_from(steps))}
+    if not fits and draw(st.booleans()):
+        return {**hand, "settings": draw(st.lists(places, min_size=1, max_size=4))}
+    step = draw(st.integers(5, 30)) / 100
+    return {**hand, "settings": [f"{number(n * step)} mm" for n in range(1, 150)]}
 
 
 def controllers(dialect):
@@ -174,7 +202,8 @@ def machines(draw, fits):
     }
     if fits:
         axes["Z"]["resolution"] = "0.0005 mm"
-    if draw(st.booleans()):
+    cross = draw(st.sampled_from(["powered", "powered", "free", "hand"]))
+    if cross == "powered":
         axes["Y"] = draw(linear_axes("cross", 100))
     held = "powered" if dialect == "rs274ngc" and draw(st.booleans()) else "scale"
     tilt = draw(mostly(held, st.sampled_from(["scale", "none"])))
@@ -201,10 +230,9 @@ def machines(draw, fits):
             "zero_at": f"{number(draw(st.floats(-2, 2)))} deg",
         }
     elif tilt == "scale":
-        fixture["hand_tilt"] = {
-            "range": ["-90 deg", "90 deg"],
-            "resolution": draw(st.sampled_from(["0.1 deg", "0.5 deg", "2 deg", "5 deg"])),
-        }
+        fixture["hand_tilt"] = draw(hand_tilts(fixture["flip"]))
+    if cross == "hand":
+        fixture["hand_cross"] = draw(hand_crosses(fits))
     if not fits and draw(st.integers(0, 4)) == 4:
         fixture["jaws"] = {
             "from_edge": draw(mostly("60 mm", quantity(3, 60, "mm"))),
