@@ -240,13 +240,19 @@ def test_a_stop_that_would_grind_the_edge_back_is_refused():
 
 def test_a_stop_that_leaves_too_few_in_tolerance_is_named():
     # 0.2 mm off of 0.25 mm: what strays takes the rest.
-    job = a_job(relief__faces="A", relief__share_in_tolerance=0.5)
-    hand = {"settings": ["3.565 mm"], "repeatability": "0.05 mm"}
+    job = a_job(relief__faces="A", relief__share_in_tolerance=0.7, spread__bevel_angle="0.01 deg")
+    hand = {"settings": ["3.565 mm"], "repeatability": "0.02 mm"}
     machine = {**EASY, "axes__Y": GONE, "fixture__hand_cross": hand}
     with pytest.raises(RefusedError) as caught:
         planned(job, a_machine(**machine, axes__A__repeatability="0.01 deg"))
     (refusal,) = caught.value.refusals
     assert refusal.rule == "cannot-hold-lands"
+    # By hand: middle 1.2 + 4.3305 / 2.
+    (way,) = [w for w in refusal.ways_out if w.rule == "cross-setting"]
+    assert way.facts["place_mm"] == pytest.approx(3.3652, abs=1e-4)
+    hand["settings"].append(f"{way.facts['place_mm']:.3f} mm")
+    plan = planned(job, a_machine(**machine, axes__A__repeatability="0.01 deg"))
+    assert plan.share_in_tolerance >= 0.7
 
 
 # --- inverted axes, moving tables, inches, decimals --------------------------------------------

@@ -487,7 +487,9 @@ class Judge:
         if station is self._blade.stations[MIDDLE_STATION]:
             # The blades of a row are alike: each takes as much off the wheel.
             edges_mm = case.row.blades * case.edge_length_mm
-            self._wearing_mm += wear_mm(case, bite.removed_area_mm2 * edges_mm)
+            self._wearing_mm += wear_mm(
+                case, bite.removed_area_mm2 * edges_mm, self._worn_mm + self._wearing_mm
+            )
             self.cuts.append(
                 Cut(
                     first_line=contact.first_line,

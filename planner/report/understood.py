@@ -68,10 +68,34 @@ def _machine_lines(machine: Machine) -> list[str]:
         f"{machine.spindle.control.replace('_', ' ')}",
         f"holds    {machine.stiffness_n_mm:g} N/mm, at most {machine.limits.normal_force_n:g} N, "
         f"turned {machine.fixture.flip.replace('_', ' ')}, coolant {machine.coolant.kind}",
+        *_by_hand_lines(machine),
         *_row_lines(machine),
         "rack     "
         + ", ".join(f"{w.name} ({w.diameter_mm:g} x {w.width_mm:g} mm)" for w in machine.rack),
     ]
+
+
+def _by_hand_lines(machine: Machine) -> list[str]:
+    """Tilt and cross that a person sets, and what there is to set them to."""
+    tilt, cross = machine.fixture.hand_tilt, machine.fixture.hand_cross
+    sets = []
+    if tilt is not None:
+        sets.append(
+            "tilt " + _choice(tilt.range_deg, tilt.resolution_deg, tilt.settings_deg, "deg")
+        )
+    if cross is not None:
+        sets.append(
+            "cross " + _choice(cross.range_mm, cross.resolution_mm, cross.settings_mm, "mm")
+        )
+    return [f"by hand  {'; '.join(sets)}"] if sets else []
+
+
+def _choice(
+    ends: tuple[float, float] | None, step: float, settings: list[float] | None, unit: str
+) -> str:
+    if ends is not None:
+        return f"{ends[0]:g} to {ends[1]:g} {unit} by {step:g}"
+    return f"{', '.join(f'{s:g}' for s in settings or ())} {unit}"
 
 
 def _row_lines(machine: Machine) -> list[str]:

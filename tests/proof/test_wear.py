@@ -18,8 +18,17 @@ def _case(quantity: int, **machine):
 
 
 def test_wear_by_hand():
-    # By hand: 94.248 mm3 over G 2 is 47.124 mm3 of wheel; pi 150 * 20 = 9424.8 mm2: 0.005 mm.
-    assert wear_mm(_case(12, **BATCH), 30.0 * math.pi) == pytest.approx(0.005, rel=1e-9)
+    # By hand: 94.248 mm3 over G 2 is 47.124 mm3 of wheel, 20 mm wide: pi 20 r (150 - r), so
+    # r (150 - r) = 0.75 and r = 0.75 / 149.995 = 0.0050001667 mm.
+    case = _case(12, **BATCH)
+    assert wear_mm(case, 30.0 * math.pi) == pytest.approx(0.0050001667, rel=1e-8)
+    # By hand: 15 mm of radius gone before, 120 mm left: r (120 - r) = 0.75, r = 0.0062503255 mm.
+    assert wear_mm(case, 30.0 * math.pi, 15.0) == pytest.approx(0.0062503255, rel=1e-8)
+
+
+def test_a_wheel_that_is_all_gone_has_lost_its_radius():
+    assert wear_mm(_case(12, **BATCH), 1e9) == 75.0
+    assert wear_mm(_case(12, **BATCH), 1.0, 80.0) == 0.0
 
 
 def test_a_belt_or_an_unknown_g_ratio_does_not_wear():
