@@ -238,10 +238,27 @@ def test_a_stop_that_would_grind_the_edge_back_is_refused():
     assert all(v.ok for v in produce(plan, ()).verdicts.values())
 
 
+def test_a_cross_by_hand_is_for_the_relief_alone():
+    job = a_job(relief__faces="A", operations=[{"do": "relief", "wheel": "fine"}], wheel=GONE)
+    machine = {**EASY, "axes__Y": GONE}
+    with pytest.raises(RefusedError) as caught:
+        planned(job, a_machine(**machine, fixture__hand_cross={"settings": ["3.4 mm"]}))
+    (refusal,) = caught.value.refusals
+    assert refusal.rule == "hand-cross-for-relief"
+    assert len(refusal_words(refusal)) > 20
+    assert all(len(way_out_words(w)) > 5 for w in refusal.ways_out)
+    # The proof does not follow it either.
+    shop = a_machine(**machine, fixture__hand_cross={"settings": ["3.4 mm"]})
+    text = programs(a_machine(**machine), job)["setup-relief-A.ngc"].encode()
+    assert "impossible-geometry" in [f.rule for f in prove_program(text, job, shop).faults]
+    assert planned(job, a_machine(**machine)).setups
+
+
 def test_a_stop_that_leaves_too_few_in_tolerance_is_named():
     # 0.2 mm off of 0.25 mm: what strays takes the rest.
     job = a_job(relief__faces="A", relief__share_in_tolerance=0.7, spread__bevel_angle="0.01 deg")
-    hand = {"settings": ["3.565 mm"], "repeatability": "0.02 mm"}
+    stops = ["3.565 mm"]
+    hand = {"settings": stops, "repeatability": "0.02 mm"}
     machine = {**EASY, "axes__Y": GONE, "fixture__hand_cross": hand}
     with pytest.raises(RefusedError) as caught:
         planned(job, a_machine(**machine, axes__A__repeatability="0.01 deg"))
@@ -250,7 +267,7 @@ def test_a_stop_that_leaves_too_few_in_tolerance_is_named():
     # By hand: middle 1.2 + 4.3305 / 2.
     (way,) = [w for w in refusal.ways_out if w.rule == "cross-setting"]
     assert way.facts["place_mm"] == pytest.approx(3.3652, abs=1e-4)
-    hand["settings"].append(f"{way.facts['place_mm']:.3f} mm")
+    stops.append(f"{way.facts['place_mm']:.3f} mm")
     plan = planned(job, a_machine(**machine, axes__A__repeatability="0.01 deg"))
     assert plan.share_in_tolerance >= 0.7
 

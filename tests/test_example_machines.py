@@ -19,6 +19,9 @@ MACHINES: dict[str, dict[str, str]] = {
     "wheel-xyza": {},
     "wedge-xz": {},
     "row-xz": {},
+    "form-xyz": {"wheel": "form 60"},
+    # Its relief alone: bevels and lands on the platen are tested with the operations.
+    "platen-xz": {"wheel": "P120 wheel", "relief.land_tolerance": "0.4 mm"},
     # Its one belt, and lands that so small a wheel can leave steel between.
     "belt-xz": {"wheel": "P120 on small wheel", "relief.edge_land": "1.8 mm",
                 "relief.shoulder_land": "1.8 mm"},

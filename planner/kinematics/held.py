@@ -28,8 +28,8 @@ def as_held(job: Job, machine: Machine, section: Section) -> Section:
     setting that would do.
     """
     if machine.fixture.hand_cross is not None and job.operations:
-        ways = (WayOut("relief-alone"), WayOut("free-or-powered-cross"))
-        raise RefusedError([Refusal("hand-cross-for-relief", {}, ways)])
+        freed = (WayOut("relief-alone"), WayOut("free-or-powered-cross"))
+        raise RefusedError([Refusal("hand-cross-for-relief", {}, freed)])
     length = job.blade.edge.length_mm
     reliefs: list[FaceRelief] = []
     frames: list[TouchFrame] = []
