@@ -30,6 +30,7 @@ from planner.section.target import Section, generated_arc_mm, section_for
 from planner.section.wheel_shape import section_radius_mm
 from planner.section.work import works_for
 from planner.setup_plan import Setup, plan_setups
+from planner.setup_programs import with_clearances
 
 
 @dataclass(frozen=True)
@@ -220,7 +221,10 @@ def _plan_with(
     edge_length = job.model.blade.edge.length_mm
     works = works_for(job.model, section, wheel, shop.rack)
     blades = len(stations)
-    setups = plan_setups(job.model, shop, steel, works, blade, stations)
+    setups = [
+        with_clearances(job.model, shop, wheel, steel, setup)
+        for setup in plan_setups(job.model, shop, steel, works, blade, stations)
+    ]
     spreads = spreads_for(job.model, shop, wheel, section, blades)
     shortfalls = [_net_shortfalls(setups, r.face) for r in section.reliefs]
     share = share_in_tolerance(spreads, shortfalls)

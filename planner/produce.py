@@ -13,16 +13,15 @@ from typing import Any
 from planner.cautions.caution import Caution
 from planner.cautions.from_plan import cautions_of_setup
 from planner.errors import Fault, PlannerError
-from planner.gcode.program import Heading, air_run, cutting_program
+from planner.gcode.program import Heading
 from planner.gcode.render import program_text
-from planner.inputs.machine import Machine
-from planner.passes.conditions import infeed_feed_mm_min
 from planner.plan import Plan
 from planner.proof.prove import Before, Verdict, prove_program
 from planner.report.plan_json import digest, json_text, plan_data, restart_data
 from planner.report.verdicts import verdict_data
 from planner.restart import Restart
 from planner.setup_plan import Setup
+from planner.setup_programs import kept_clear, setup_heading, setup_programs
 
 
 @dataclass(frozen=True)
@@ -50,7 +49,10 @@ class Produced:
 
 
 def programs_for(plan: Plan, plan_digest: str) -> dict[str, bytes]:
-    """The text of every program of a plan, cutting and air run, by file name."""
+    """The text of every program of a plan, cutting and air run, by file name.
+
+    Raises: RefusedError where a move would run into something.
+    """
     files: dict[str, bytes] = {}
     for setup in plan.setups:
         files |= _program_and_twin(plan, setup, _heading(plan, setup, plan_digest))
@@ -58,7 +60,10 @@ def programs_for(plan: Plan, plan_digest: str) -> dict[str, bytes]:
 
 
 def programs_from_pass(plan: Plan, plan_digest: str, restart: Restart) -> dict[str, bytes]:
-    """The text of the program that goes on from a later pass, and of its air run."""
+    """The text of the program that goes on from a later pass, and of its air run.
+
+    Raises: RefusedError where a move would run into something.
+    """
     setup = restart.setup
     heading = replace(
         _heading(plan, setup, plan_digest),
@@ -73,54 +78,13 @@ def programs_from_pass(plan: Plan, plan_digest: str, restart: Restart) -> dict[s
 
 def _program_and_twin(plan: Plan, setup: Setup, heading: Heading) -> dict[str, bytes]:
     machine = plan.machine.model
-    program = cutting_program(
-        heading,
-        machine,
-        setup.row,
-        setup.frame,
-        setup.schedule,
-        setup.marched.pauses,
-        setup.compensation_mm,
-        infeed_feed_mm_min(machine),
-        water_dip=plan.steel.water_dip,
-        in_lines=setup.work.in_lines,
-    )
-    twin = air_run(heading, machine, setup.row, program, setup.deepest_mm)
-    return {each.file_name: program_text(each, machine).encode("ascii") for each in (program, twin)}
-
-
-_ZERO = {
-    "bevel": "corner of stock, face {face}",
-    "relief": "face {face}, middle of relief",
-    "lands": "lands of face {face}",
-}
+    programs = setup_programs(machine, plan.steel, setup, heading)
+    kept_clear(machine, setup, programs)
+    return {each.file_name: program_text(each, machine).encode("ascii") for each in programs}
 
 
 def _heading(plan: Plan, setup: Setup, plan_digest: str) -> Heading:
-    return Heading(
-        title=plan.job.model.title,
-        digest=plan_digest,
-        setup=setup.name,
-        face=setup.relief.face,
-        wheel=setup.work.wheel.name,
-        worn_before_mm=setup.worn_before_mm,
-        relief_wheel=plan.wheel.name if setup.work.operation == "lands" else None,
-        zero_at=_ZERO[setup.work.operation].format(face=setup.relief.face),
-        zero_end="heel" if setup.frame.x_per_traverse > 0 else "tip",
-        passes=len(setup.passes),
-        file_name=setup.program,
-        in_row=setup.in_row,
-        set_by_hand=_set_by_hand(plan.machine.model, setup),
-    )
-
-
-def _set_by_hand(machine: Machine, setup: Setup) -> tuple[str, ...]:
-    settings = []
-    if machine.fixture.hand_tilt is not None:
-        settings.append(f"tilt {setup.frame.tilt_deg + 0.0:.4f} deg")
-    if machine.fixture.hand_cross is not None:
-        settings.append(f"cross {setup.relief.middle_mm:.4f} mm")
-    return tuple(settings)
+    return setup_heading(plan.job.model, plan.machine.model, setup, plan.wheel, plan_digest)
 
 
 def produce(plan: Plan, cautions: Sequence[Caution]) -> Produced:

@@ -18,7 +18,9 @@ from planner.heat.model import HeatLimits, HeatModel, heat_model
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.steels import Steel
-from planner.kinematics.room import jaw_clearance_mm, room_refusals
+from planner.kinematics.clearance import Clearance
+from planner.kinematics.in_the_way import full_depth_refusals
+from planner.kinematics.room import room_refusals
 from planner.kinematics.row import Row, row_of, row_refusals
 from planner.kinematics.shape_refusals import shape_refusals
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
@@ -63,9 +65,21 @@ class Setup:
     softest_n_mm: float
     worn: WornRun
     """The same passes with the wheel wearing."""
-    jaw_clearance_mm: float | None
     in_row: bool
     """Whether the fixture is a row, be it with one blade in it."""
+    clearances: tuple[Clearance, ...] = ()
+    """The least distance of each part of the tool from each thing in the way, over every move of
+    the program and of its air run; none until there are programs."""
+
+    @property
+    def jaw_clearance_mm(self) -> float | None:
+        """The wheel's least distance from the jaws; None without jaws."""
+        from_jaws = [
+            c.distance_mm
+            for c in self.clearances
+            if c.obstacle.kind == "jaws" and c.part == "wheel"
+        ]
+        return min(from_jaws, default=None)
 
     @property
     def name(self) -> str:
@@ -165,7 +179,8 @@ def plan_setups(
         rows.append(replace(row, hops_s=hops))
         refusals += row_refusals(row)
         refusals += shape_refusals(machine, work, frame)
-        refusals += room_refusals(machine, work.zero_section, frame, work.depth_mm, row)
+        refusals += room_refusals(machine, frame, work.depth_mm, row)
+        refusals += full_depth_refusals(machine, work, frame, row)
     if refusals:
         raise RefusedError(refusals)
     return [
@@ -206,7 +221,6 @@ def _plan_setup(
             if (letter := axis_letter(machine, role)) is not None
         },
         softest_n_mm=stiffness.softest_n_mm,
-        jaw_clearance_mm=jaw_clearance_mm(machine, work.zero_section, frame, work.depth_mm),
     )
     if work.in_lines:
         assert job.relief.scallop_mm is not None

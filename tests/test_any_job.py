@@ -116,6 +116,11 @@ def wheels(draw, name, kind, speed_rpm):
     belt |= draw(
         st.sampled_from([{}, {"speed": "15 m/s"}, {"drive_diameter": f"{number(diameter)} mm"}])
     )
+    width = draw(between(1, 60))
+    flange = {
+        "diameter": f"{number(diameter * draw(st.floats(0.2, 0.97)))} mm",
+        "width": f"{number(width * draw(st.floats(1.1, 3)))} mm",
+    }
     infeed = {
         "rough": f"{number(finish * draw(st.integers(1, 8)))} mm",
         "finish": f"{number(finish)} mm",
@@ -129,12 +134,13 @@ def wheels(draw, name, kind, speed_rpm):
         "name": name,
         "diameter": f"{number(diameter)} mm",
         "diameter_error": draw(quantity(0.01, 1, "mm")),
-        "width": draw(quantity(1, 60, "mm")),
+        "width": f"{number(width)} mm",
         "marked_speed": f"{number(speed_rpm * draw(mostly(30, st.sampled_from([0.9, 1, 2]))))} rpm",
         "specific_energy": draw(quantity(3, 120, "J/mm3")),
         "force_ratio": draw(between(0.1, 1)),
         "infeed": infeed,
         **({"belt": belt} if kind == "belt" else {}),
+        **({"flange": flange} if draw(st.integers(0, 3)) == 3 else {}),
         **({"feed": draw(quantity(50, 5000, "mm/min"))} if draw(st.booleans()) else {}),
     }
 
@@ -192,6 +198,23 @@ def controllers(dialect):
 
 
 @st.composite
+def things(draw, far):
+    """An outline somewhere about the blade or the wheel; far away, where most are out of reach."""
+    away = 600.0 if far else 0.0
+    low, high = sorted(draw(st.tuples(st.floats(-80, 80), st.floats(81, 160))))
+    y, z = draw(st.floats(-80, 80)) - away, draw(st.floats(-80, 80)) - away
+    w, h = draw(between(0.5, 80)), draw(between(0.5, 80))
+    points = [(y, z), (y + w, z), (y + w, z + h), (y, z + h)]
+    if draw(st.booleans()):
+        points.append((y + 0.4 * w, z + 0.5 * h))
+    return {
+        "outline": [[f"{number(a)} mm", f"{number(b)} mm"] for a, b in points],
+        "from": f"{number(low)} mm",
+        "to": f"{number(high)} mm",
+    }
+
+
+@st.composite
 def machines(draw, fits):
     dialect = draw(st.sampled_from(["rs274ngc", "small"]))
     kind = draw(st.sampled_from(["wheel", "belt"]))
@@ -238,6 +261,16 @@ def machines(draw, fits):
             "from_edge": draw(mostly("60 mm", quantity(3, 60, "mm"))),
             "above_flank": draw(mostly("0.2 mm", quantity(0.1, 20, "mm"))),
         }
+    in_the_way = {}
+    if draw(st.integers(0, 3)) == 3:
+        obstacles = draw(st.lists(things(far=fits), max_size=2))
+        fixture["obstacles"] = [{**o, "name": f"thing {n}"} for n, o in enumerate(obstacles)]
+        if fixture["flip"] == "over":
+            fixture["turn_line"] = f"{number(draw(st.floats(-20, 40)))} mm"
+        if draw(st.booleans()):
+            in_the_way["guard"] = draw(things(far=fits))
+        if draw(st.booleans()):
+            in_the_way["head"] = [{**draw(things(far=fits)), "name": "motor"}]
     coolant = draw(
         st.sampled_from(
             [{"kind": "dry"}, {"kind": "flood"}, {"kind": "mist", "on": "M8", "off": "M9"}]
@@ -265,6 +298,7 @@ def machines(draw, fits):
         "stiffness": draw(quantity(2000 if fits else 30, 50_000, "N/mm")),
         "coolant": coolant,
         "fixture": fixture,
+        **in_the_way,
         "limits": {"normal_force": draw(quantity(0.3, 300, "N"))},
         "rack": [draw(wheels("fine", kind, speed_rpm))]
         + ([draw(wheels("other", kind, speed_rpm))] if draw(st.booleans()) else []),

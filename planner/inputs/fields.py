@@ -354,6 +354,13 @@ def _rising(unit: str) -> AfterValidator:
     return AfterValidator(check)
 
 
+@dataclass(frozen=True)
+class PairOf:
+    """Beside a pair that is no range: what its two values are, for messages."""
+
+    words: str
+
+
 LengthRange = Annotated[tuple[Length, Length], _rising("mm")]
 AngleRange = Annotated[tuple[Angle, Angle], _rising("deg")]
 TemperatureRange = Annotated[tuple[Temperature, Temperature], _rising("degC")]

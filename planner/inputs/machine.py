@@ -46,6 +46,7 @@ from planner.inputs.fields import (
     raise_faults,
     rule_fault,
 )
+from planner.inputs.in_the_way import Flange, Guard, HeadPart, Obstacle
 
 
 class Controller(FileModel):
@@ -299,6 +300,11 @@ class Fixture(FileModel):
     jaws: Jaws | None = None
     row: Row | None = None
     """Left out, the fixture holds one blade."""
+    obstacles: list[Obstacle] | None = None
+    """What else stands in the way, fixed to what holds the blade."""
+    turn_line_mm: Annotated[Length | None, Field(alias="turn_line", ge=-1000, le=1000)] = None
+    """With flip over: from the edge to the line about which the blade is turned, toward the
+    spine. Turned, the edge lies twice as far from where it lay; 0 leaves it there."""
     overhang_mm: Annotated[Length | None, Field(alias="overhang", gt=0, le=500)] = None
     """From the clamp to the edge. Left out, the blade counts as rigid, and its heat stays in it
     up to the jaws, or up to the spine where there are none."""
@@ -417,6 +423,7 @@ class Wheel(FileModel):
     least_diameter_mm: Annotated[Length | None, Field(alias="least_diameter", gt=0, le=2000)] = None
     """Diameter at which the wheel is thrown away; left out, two thirds of its diameter."""
     belt: Belt | None = None
+    flange: Flange | None = None
 
 
 class Machine(FileModel):
@@ -432,6 +439,9 @@ class Machine(FileModel):
     fixture: Fixture
     limits: Limits
     rack: Annotated[list[Wheel], Field(min_length=1)]
+    guard: Guard | None = None
+    head: list[HeadPart] | None = None
+    """What else moves with the wheel."""
     work_rest_gap_mm: Annotated[Length | None, Field(alias="work_rest_gap", ge=0, le=100)] = None
     """Gap between wheel and work rest, where the machine has a rest: for the guard caution."""
     dust_collector: Literal["none", "steel_only", "shared_with_wood"] = "none"
@@ -686,5 +696,80 @@ class Machine(FileModel):
                         mend="give one of the two another name",
                     )
                 )
+        raise_faults(faults)
+        return self
+
+    @model_validator(mode="after")
+    def _flanges_stand_beside_their_wheels(self) -> Machine:
+        faults = []
+        for n, item in enumerate(self.rack):
+            flange, at = item.flange, f"rack[{n}].flange"
+            if flange is None:
+                continue
+            if item.contact == "platen":
+                given, other = "flange with contact: platen", f"rack[{n}].contact"
+            elif flange.diameter_mm >= item.diameter_mm:
+                given = f"a flange of {flange.diameter_mm:g} mm on a wheel of "
+                given, other = f"{given}{item.diameter_mm:g} mm", f"rack[{n}].diameter"
+            elif flange.width_mm <= item.width_mm:
+                given = f"{flange.width_mm:g} mm over the flanges of a wheel "
+                given, other = f"{given}{item.width_mm:g} mm wide", f"rack[{n}].width"
+            else:
+                continue
+            faults.append(
+                rule_fault(
+                    "flange-and-wheel",
+                    key=at,
+                    other=other,
+                    given=given,
+                    allowed="a flange smaller than the wheel, and wider over all",
+                    mend="give width over both flanges and the wheel, or leave flange out",
+                )
+            )
+        raise_faults(faults)
+        return self
+
+    @model_validator(mode="after")
+    def _turn_line_goes_with_over(self) -> Machine:
+        fixture = self.fixture
+        if fixture.turn_line_mm is not None and fixture.flip != "over":
+            raise rule_fault(
+                "turn-line",
+                key="fixture.turn_line",
+                other="fixture.flip",
+                given=f"turn_line with flip: {fixture.flip}",
+                allowed="turn_line with flip: over only",
+                mend="leave turn_line out",
+            )
+        if fixture.turn_line_mm is None and fixture.obstacles and fixture.flip == "over":
+            raise rule_fault(
+                "turn-line",
+                key="fixture.obstacles",
+                other="fixture.flip",
+                given="obstacles with flip: over, without turn_line",
+                allowed="turn_line: from the edge to the line about which the blade is turned",
+                mend="add turn_line: 0 mm where the edge stays in its place, or what it is",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _things_in_the_way_have_their_own_names(self) -> Machine:
+        standing = [thing.name for thing in self.fixture.obstacles or ()]
+        moving = [part.name for part in self.head or ()]
+        faults = []
+        for key, names in (("fixture.obstacles", standing), ("head", moving)):
+            first: dict[str, int] = {}
+            faults += [
+                rule_fault(
+                    "repeated-name",
+                    key=f"{key}[{n}].name",
+                    other=f"{key}[{first[name]}].name",
+                    given=f"{name} a second time",
+                    allowed=f"each name once in {key}",
+                    mend="give one of the two another name",
+                )
+                for n, name in enumerate(names)
+                if first.setdefault(name, n) != n
+            ]
         raise_faults(faults)
         return self

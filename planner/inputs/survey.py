@@ -114,6 +114,11 @@ def traits_of(declared: Any) -> Traits:
     return Traits(base, written, bounds)
 
 
+def notes_of(declared: Any) -> list[Any]:
+    """Return what stands beside a declared type in its ``Annotated``."""
+    return _unwrap(declared)[1]
+
+
 def model_of(place: Place) -> type[FileModel] | None:
     """Return the model that the map at a place is declared, or chooses, to be."""
     base, notes = _unwrap(place.declared)

@@ -11,8 +11,16 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from planner.errors import Problem
-from planner.inputs.fields import FileModel, Written, in_words, keys_of
-from planner.inputs.survey import Place, Survey, model_of, survey, tags_of, traits_of
+from planner.inputs.fields import FileModel, PairOf, Written, in_words, keys_of
+from planner.inputs.survey import (
+    Place,
+    Survey,
+    model_of,
+    notes_of,
+    survey,
+    tags_of,
+    traits_of,
+)
 from planner.inputs.yaml_nodes import Keys, Node, NodeList, NodeMap, Scalar, path_of, shown, trap_of
 
 _A_MAP = "a map, key: value"
@@ -20,7 +28,7 @@ _SHAPES = {
     "model_type": _A_MAP,
     "dict_type": _A_MAP,
     "list_type": "a list, - item or [a, b]",
-    "tuple_type": "a list of two, [lower, higher]",
+    "tuple_type": "a list of two",
 }
 _BOUNDS = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
 
@@ -110,8 +118,8 @@ def _missing(found: Survey, place: Place, key: str | int) -> Problem | None:
             "wrong-count",
             key_path=place.path,
             given=f"{len(node)} of two values",
-            allowed="two values, [lower, higher]",
-            mend="give both ends",
+            allowed=f"two values, {_pair(place)}",
+            mend="give both",
         )
     model = model_of(place)
     assert model is not None
@@ -193,8 +201,17 @@ def _words(place: Place, error: ErrorDetails) -> _Words:
     if kind == "too_long":
         given = f"{context['actual_length']} values"
         mend = "take out what is too much"
-        return _Words("wrong-count", given, "two values, [lower, higher]", mend)
-    return _shape_words(kind)._replace(given=in_words(place.node))
+        return _Words("wrong-count", given, f"two values, {_pair(place)}", mend)
+    words = _shape_words(kind)._replace(given=in_words(place.node))
+    if kind == "tuple_type":
+        words = words._replace(allowed=f"{words.allowed}, {_pair(place)}")
+    return words
+
+
+def _pair(place: Place) -> str:
+    """What the two values of a pair are: the ends of a range, unless its type says otherwise."""
+    pairs = (note for note in notes_of(place.declared) if isinstance(note, PairOf))
+    return next((pair.words for pair in pairs), "[lower, higher]")
 
 
 def _bound_words(place: Place) -> _Words:

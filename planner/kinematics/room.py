@@ -1,8 +1,7 @@
-"""Does the set-up fit the machine: travels, and the jaws beside the wheel."""
+"""Does the set-up fit the machine: its travels and its tilt."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from planner.errors import Fact, Refusal, WayOut
@@ -10,7 +9,6 @@ from planner.inputs.machine import AxisLetter, LinearAxis, Machine, RotaryAxis
 from planner.kinematics.row import Row
 from planner.kinematics.settings import TILT_REACH_DEG, tilt_kind, wedge_ways
 from planner.kinematics.touch_frame import INCH_MM, TouchFrame
-from planner.section.target import Section
 
 _ROUNDING = 1e-9
 
@@ -53,18 +51,11 @@ def rooms_needed(machine: Machine, frame: TouchFrame, depth_mm: float, row: Row)
     return rooms
 
 
-def room_refusals(
-    machine: Machine,
-    section: Section,
-    frame: TouchFrame,
-    depth_mm: float,
-    row: Row,
-) -> list[Refusal]:
-    """Every travel that the set-up would pass, and whether the wheel enters the jaws."""
+def room_refusals(machine: Machine, frame: TouchFrame, depth_mm: float, row: Row) -> list[Refusal]:
+    """Every travel that the set-up would pass, and a tilt that is too far off."""
     rooms = rooms_needed(machine, frame, depth_mm, row)
     found = [refusal for room in rooms if (refusal := _travel_refusal(room, frame))]
     found += _tilt_refusals(machine, frame)
-    found += _jaw_refusals(machine, section, frame, depth_mm)
     return found
 
 
@@ -109,43 +100,3 @@ def _tilt_refusals(machine: Machine, frame: TouchFrame) -> list[Refusal]:
     else:
         ways = wedge_ways(frame.ideal_tilt_deg, frame.tilt_deg)
     return [Refusal("tilt-out-of-reach", facts, ways)]
-
-
-def jaw_clearance_mm(
-    machine: Machine, section: Section, frame: TouchFrame, depth_mm: float
-) -> float | None:
-    """Least distance of the wheel from the jaws, below zero when it enters; None without jaws."""
-    jaws = machine.fixture.jaws
-    if jaws is None:
-        return None
-    infeed, cross = frame.position(depth_mm)
-    worst = math.inf
-    for at_infeed, at_cross in ((infeed, cross), (0.0, 0.0), (machine.fixture.clearance_mm, 0.0)):
-        centre = [
-            frame.origin_yz_mm[i]
-            + at_cross * frame.cross_dir_yz[i]
-            + at_infeed * frame.infeed_dir_yz[i]
-            for i in (0, 1)
-        ]
-        top = section.thickness_mm / 2 + jaws.above_flank_mm
-        beyond_y = max(jaws.from_edge_mm - centre[0], 0.0)
-        beyond_z = max(abs(centre[1]) - top, 0.0)
-        worst = min(worst, math.hypot(beyond_y, beyond_z) - section.wheel_radius_mm)
-    return worst
-
-
-def _jaw_refusals(
-    machine: Machine, section: Section, frame: TouchFrame, depth_mm: float
-) -> list[Refusal]:
-    jaws = machine.fixture.jaws
-    worst = jaw_clearance_mm(machine, section, frame, depth_mm)
-    if jaws is None or worst is None or worst >= 0:
-        return []
-    facts: dict[str, Fact] = {
-        "diameter_mm": 2 * section.wheel_radius_mm,
-        "overlap_mm": -worst,
-        "from_edge_mm": jaws.from_edge_mm,
-        "above_flank_mm": jaws.above_flank_mm,
-    }
-    ways = (WayOut("lower-jaws"), WayOut("smaller-wheel-clears"))
-    return [Refusal("wheel-meets-jaws", facts, ways)]

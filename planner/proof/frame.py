@@ -11,11 +11,20 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from planner.proof.target import Face, FaceName, Vector
 
 Flip = Literal["end_for_end", "over", "by_tilt"]
+
+
+class KnownPlace(NamedTuple):
+    """A position in the touch frame."""
+
+    traverse: float
+    cross: float
+    infeed: float
+    tilt: float
 
 
 @dataclass(frozen=True)

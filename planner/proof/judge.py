@@ -7,8 +7,6 @@ from collections.abc import Iterable
 from itertools import pairwise
 from typing import NamedTuple
 
-import shapely
-
 from planner.inputs.machine import LinearAxis
 from planner.proof.blade import (
     MIDDLE_STATION,
@@ -34,6 +32,7 @@ from planner.proof.events import (
 )
 from planner.proof.faultlog import FaultLog
 from planner.proof.finish import ALLOWANCE, Behind, Finish
+from planner.proof.frame import KnownPlace
 from planner.proof.limits import (
     Travel,
     axis_feeds,
@@ -41,10 +40,11 @@ from planner.proof.limits import (
     check_block_rate,
     check_feed,
 )
+from planner.proof.obstacles import InTheWay
 from planner.proof.row import RowWatch, Section
 from planner.proof.rules import Rule
 from planner.proof.switches import Switches
-from planner.proof.tool import RimTool, Stand, body_along_edge_mm
+from planner.proof.tool import RimTool, Stand
 from planner.proof.traverses import Traverses, span_within
 from planner.proof.verdict import Bevel, Cut, Lands, PathPoint
 from planner.proof.wear import wear_mm
@@ -53,7 +53,6 @@ CREEP_SHARE = 1 / 40
 """Share of the feed that the machine can hold over the edge below which a pass only burns."""
 _SLACK_MM = 1e-6
 _TILT_SLACK_DEG = 1e-9
-_FAR_MM = 1e4
 _TILT_PIECE_DEG = 1.0
 _MOST_TILT_PIECES = 360
 
@@ -65,15 +64,6 @@ class Place(NamedTuple):
     cross: float | None
     infeed: float | None
     tilt: float | None
-
-
-class KnownPlace(NamedTuple):
-    """A position in the touch frame."""
-
-    traverse: float
-    cross: float
-    infeed: float
-    tilt: float
 
 
 class Piece(NamedTuple):
@@ -142,7 +132,7 @@ class Judge:
             self._blade = begun.blade
         else:
             self._blade = new_blade(case, near_mm) if like is None else like.another(case)
-        self._jaws = _jaws(case)
+        self._in_the_way = InTheWay(case, log)
         self._clear_mm = case.machine.fixture.clearance_mm - case.half_decimal_mm - _SLACK_MM
         self._row = RowWatch(case.row, case.reach_mm, self._clear_mm, log)
         self._here = Place(None, 0.0, None, case.fixed_tilt_deg)
@@ -232,6 +222,7 @@ class Judge:
             Section(*known_start[1:]),
             Section(*known_end[1:]),
         )
+        self._in_the_way.move(move.line, known_start, known_end)
         feed_mm_s = self._traverse_feed_mm_s(feeds)
         for piece in self._pieces(known_start, known_end):
             self._piece(move, piece, known_end, feed_mm_s)
@@ -302,7 +293,6 @@ class Judge:
         return self._infeed_step_mm if whole else self._stood_back_mm
 
     def _piece(self, move: Move, piece: Piece, known_end: KnownPlace, feed_mm_s: float) -> None:
-        self._check_jaws(move.line, piece)
         span = self._traverses.span_over_blade(piece.x_start, piece.x_end)
         contact = False
         if span is not None:
@@ -319,21 +309,6 @@ class Judge:
         if not self._air_run:
             self._traverses.move(move.line, piece.x_start, piece.x_end, contact=contact)
             self._grind(move, piece, feed_mm_s)
-
-    def _check_jaws(self, line: int, piece: Piece) -> None:
-        if self._jaws is None or self._case.machine.fixture.jaws is None:
-            return
-        reach = body_along_edge_mm(self._case.wheel) - _SLACK_MM
-        past = self._case.machine.fixture.jaws.past_ends_mm
-        # An empty station has its clamp too.
-        empty = [(low, high) for _, low, high in self._case.row.empty]
-        for low, high in ((0.0, self._case.edge_length_mm), *empty):
-            span = span_within(piece.x_start, piece.x_end, low - past - reach, high + past + reach)
-            if span is None:
-                continue
-            first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
-            if self._case.tool.enters(first, last, self._jaws, _SLACK_MM):
-                self._log.add(line, Rule.JAWS)
 
     def _contact(
         self,
@@ -585,11 +560,3 @@ def _known(place: Place) -> KnownPlace | None:
     if traverse is None or cross is None or infeed is None or tilt is None:
         return None
     return KnownPlace(traverse, cross, infeed, tilt)
-
-
-def _jaws(case: Case) -> shapely.Geometry | None:
-    jaws = case.machine.fixture.jaws
-    if jaws is None:
-        return None
-    half = case.job.blade.section.thickness_mm / 2.0 + jaws.above_flank_mm
-    return shapely.box(jaws.from_edge_mm, -half, _FAR_MM, half)

@@ -59,6 +59,7 @@ class Rule(StrEnum):
     BLOCK_RATE = "block-rate"
     RAPID_IN_STEEL = "rapid-in-steel"
     JAWS = "jaws"
+    OBSTACLE = "obstacle"
     PLUNGE = "plunge"
     CREEP = "creep"
     PASS_INCOMPLETE = "pass-incomplete"

@@ -26,7 +26,6 @@ TOUCH_ERROR_MM = 1e-5
 """Largest distance of a rim's polygon from its arcs where only contact is asked."""
 _MARGIN_MM = 1e-3
 """How far above the face's plane the polygon of a rim's lower part may be closed."""
-_NO_AREA_MM2 = 1e-9
 
 
 class Stand(NamedTuple):
@@ -61,9 +60,6 @@ class Tool(Protocol):
         self, start: Stand, end: Stand, steel: shapely.Geometry, reach_mm: float
     ) -> bool:
         """Whether the wheel, moved between two stands, comes nearer than ``reach_mm``."""
-
-    def enters(self, start: Stand, end: Stand, block: shapely.Geometry, slack_mm: float) -> bool:
-        """Whether the wheel, moved between two stands, enters a block deeper than a hair."""
 
     def below(self, face: Face, stand: Stand) -> Floats:
         """Vertices of the part below a face's plane, shape (n, 2); (0, 2) where there is none."""
@@ -103,11 +99,6 @@ class RoundTool:
         path = _path(start.centre, end.centre)
         # It is not a number, and so not less, where no steel is left.
         return bool(shapely.distance(path, steel) < self.radius_mm + reach_mm)
-
-    def enters(self, start: Stand, end: Stand, block: shapely.Geometry, slack_mm: float) -> bool:
-        """See ``Tool``."""
-        path = _path(start.centre, end.centre)
-        return bool(shapely.distance(path, block) < self.radius_mm - slack_mm)
 
     def below(self, face: Face, stand: Stand) -> Floats:
         """See ``Tool``."""
@@ -204,11 +195,6 @@ class RimTool:
         """See ``Tool``; within ``TOUCH_ERROR_MM`` where an arc or a corner touches."""
         return bool(shapely.distance(self._hull(start, end), steel) < reach_mm)
 
-    def enters(self, start: Stand, end: Stand, block: shapely.Geometry, slack_mm: float) -> bool:
-        """See ``Tool``; a strip of ``slack_mm`` along a millimetre is no entering."""
-        inside = shapely.intersection(self._hull(start, end), block)
-        return bool(inside.area > max(slack_mm, _NO_AREA_MM2))
-
     def _hull(self, start: Stand, end: Stand) -> shapely.Geometry:
         first = self._placed(self._coarse, start)
         if start == end:
@@ -280,11 +266,6 @@ def reach_along_edge_mm(wheel: Wheel, deepest_mm: float) -> float:
         deep = min(deepest_mm, wheel.diameter_mm / 2.0)
         return math.sqrt(deep * (wheel.diameter_mm - deep))
     return wheel.width_mm / 2.0
-
-
-def body_along_edge_mm(wheel: Wheel) -> float:
-    """How far from its middle plane any part of the wheel reaches along the edge."""
-    return reach_along_edge_mm(wheel, wheel.diameter_mm / 2.0)
 
 
 def contact_along_edge_mm(wheel: Wheel) -> float:

@@ -64,7 +64,8 @@ TEMPLATES: dict[str, str] = {
     "block-rate": "the pass asks for {asked_per_s} blocks a second here; the controller takes "
     "{most_per_s} and halts in the cut",
     "rapid-in-steel": "a rapid move with the wheel in the steel",
-    "jaws": "the wheel enters the clamp's keep-out",
+    "jaws": "the {part} enters the clamp's keep-out by {overlap_mm} mm",
+    "obstacle": "the {part} runs {overlap_mm} mm into the {obstacle}",
     "creep": (
         "a feed of {feed_mm_min} mm/min in contact; under {least_mm_min} mm/min the wheel "
         "only burns"

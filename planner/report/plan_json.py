@@ -175,6 +175,19 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
             "cooler_passes": setup.heated.cooler_passes,
         },
         "jaw_clearance_mm": setup.jaw_clearance_mm,
+        "clearances": [
+            {
+                "obstacle": one.obstacle.name,
+                "kind": one.obstacle.kind,
+                "part": one.part,
+                "distance_mm": one.distance_mm,
+                "traverse_mm": one.at.traverse_mm,
+                "cross_mm": one.at.cross_mm,
+                "infeed_mm": one.at.infeed_mm,
+                "tilt_deg": one.at.tilt_deg,
+            }
+            for one in setup.clearances
+        ],
         "stations": setup.schedule.stations,
         "uneven_depth_mm": setup.uneven_depth_mm,
         "time_s": setup.time_s,

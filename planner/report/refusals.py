@@ -86,6 +86,10 @@ REFUSALS = {
         "with an edge of {edge_length_mm:.2f} mm that leaves {gap_mm:.2f} mm between two blades, "
         "and the wheel takes {reach_mm:.2f} mm for itself and a run-off of {run_off_mm:.2f} mm"
     ),
+    "tool-meets-obstacle": (
+        "the {part} would run {overlap_mm:.2f} mm into the {obstacle}, on a {move} at traverse "
+        "{traverse_mm:.2f}, cross {cross_mm:.2f}, infeed {infeed_mm:.3f} mm"
+    ),
     "step-over-depth": (
         "the relief is {depth_mm:.4f} mm deep; one step of the infeed axis is {step_mm:.4f} mm"
     ),
@@ -218,6 +222,9 @@ WAYS_OUT = {
     ),
     "lower-jaws": "lower jaws, or jaws further from the edge",
     "smaller-wheel-clears": "a smaller wheel",
+    "smaller-part": "a smaller {part}, or one that stands further from the blade",
+    "move-obstacle": "moving the {obstacle} by {overlap_mm:.2f} mm or more, or a smaller one",
+    "less-run-off": "a run-off shorter than {run_off_mm:g} mm",
     "smaller-wheel-deepens": "a smaller wheel, which makes a deeper relief",
     "finer-axis": "an infeed axis with a finer step",
     "freer-wheel": "a freer-cutting wheel (less specific energy)",

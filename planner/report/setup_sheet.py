@@ -10,6 +10,7 @@ from planner.cautions.caution import Caution
 from planner.formulas import segment
 from planner.gcode.numbers import number_text
 from planner.inputs.machine import Machine
+from planner.kinematics.clearance import Clearance
 from planner.plan import Plan
 from planner.report.by_hand import cross_words, room_words, stop_check_words, tilt_words
 from planner.report.figures import time_text
@@ -22,8 +23,8 @@ from planner.setup_plan import Setup
 TOUCH_MARK_DEPTH_MM = 0.001
 """Depth of the light touch that the witness mark is given for; common practice, no source."""
 
-NEAR_JAWS_MM = 1.0
-"""A wheel that passes the jaws nearer than this is worth a look. Common practice, no source."""
+NEAR_MM = 1.0
+"""What passes something nearer than this is worth a look. Common practice, no source."""
 
 INCH_MM = 25.4
 
@@ -49,6 +50,10 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         )
     )
     held = _HELD[machine.fixture.flip]
+    if machine.fixture.turn_line_mm is not None:
+        shift = 2 * machine.fixture.turn_line_mm
+        held += f", {_length(machine, abs(shift))} {'beyond' if shift >= 0 else 'before'} where it "
+        held += "lay on face A"
     if relief.face == "A":
         held = "as it comes, edge away from the spine stop"
     elif setup is plan.setups[0]:
@@ -79,7 +84,7 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         f"8. {_measure(setup)}",
         "",
     ]
-    lines += [*_land_table(plan, setup), "", "## Heat and wear", ""]
+    lines += [*_land_table(plan, setup), *_in_the_way(plan, setup), "", "## Heat and wear", ""]
     lines += [f"- {line}" for line in (*_heat_lines(plan, setup), *_wear_lines(plan))]
     lines += _closing(cautions)
     return "\n".join(lines)
@@ -122,6 +127,7 @@ def restart_sheet(plan: Plan, restart: Restart, cautions: Sequence[Caution], pro
         *(f"{number}. {step}" for number, step in enumerate(steps, 1)),
         "",
         *_land_table(plan, setup),
+        *_in_the_way(plan, setup),
         "",
         "## Heat and wear",
         "",
@@ -321,12 +327,45 @@ def _about_jaws(machine: Machine, setup: Setup) -> str:
     jaws = machine.fixture.jaws
     if jaws is None or setup.jaw_clearance_mm is None:
         return ""
-    near = " Very little: check it by hand." if setup.jaw_clearance_mm < NEAR_JAWS_MM else ""
+    near = " Very little: check it by hand." if setup.jaw_clearance_mm < NEAR_MM else ""
     return (
         f" The jaws begin {_length(machine, jaws.from_edge_mm)} from the edge and stand at most "
         f"{_length(machine, jaws.above_flank_mm)} proud; the wheel then clears them by "
         f"{setup.jaw_clearance_mm:.2f} mm.{near}"
     )
+
+
+def _in_the_way(plan: Plan, setup: Setup) -> list[str]:
+    """The least clearance from each thing in the way, and where the tool then stands."""
+    nearest: dict[str, Clearance] = {}
+    for one in setup.clearances:
+        known = nearest.get(one.obstacle.name)
+        if known is None or one.distance_mm < known.distance_mm:
+            nearest[one.obstacle.name] = one
+    if not nearest:
+        return []
+    lines = ["", "## What is in the way", ""]
+    for one in nearest.values():
+        there = zip(
+            ("traverse", "cross", "infeed"),
+            (one.at.traverse_mm, one.at.cross_mm, one.at.infeed_mm),
+            strict=True,
+        )
+        words = [_word(plan, setup, role, at) for role, at in there if role in setup.axes]
+        near = " Very little: check it by hand." if one.distance_mm < NEAR_MM else ""
+        name = one.obstacle.name if one.obstacle.kind == "obstacle" else f"the {one.obstacle.kind}"
+        lines.append(
+            f"- {_plain(name)}: nearest is {_plain(one.part)}, "
+            f"{_length(plan.machine.model, max(one.distance_mm, 0.0))} away, at "
+            f"{' '.join(words)}.{near}"
+        )
+    lines += [
+        "",
+        "Reckoned for every move of the program and of its air run, from the outlines in the "
+        "machine file; the way from where the machine stands to the first place of the program is "
+        "yours.",
+    ]
+    return lines
 
 
 def _about_wheel(plan: Plan, setup: Setup) -> str:

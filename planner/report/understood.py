@@ -70,6 +70,7 @@ def _machine_lines(machine: Machine) -> list[str]:
         f"turned {machine.fixture.flip.replace('_', ' ')}, coolant {machine.coolant.kind}",
         *_by_hand_lines(machine),
         *_row_lines(machine),
+        *_in_the_way(machine),
         "rack     "
         + ", ".join(f"{w.name} ({w.diameter_mm:g} x {w.width_mm:g} mm)" for w in machine.rack),
     ]
@@ -105,3 +106,15 @@ def _row_lines(machine: Machine) -> list[str]:
     places = ", ".join(f"{position:g}" for position in row.positions_mm)
     count = len(row.positions_mm)
     return [f"row      {count} blade{'s' if count > 1 else ''} along the traverse at {places} mm"]
+
+
+def _in_the_way(machine: Machine) -> list[str]:
+    """What no move may run into, and what moves with the wheel; nothing where there is neither."""
+    standing = [thing.name for thing in machine.fixture.obstacles or ()]
+    moving = ["guard"] if machine.guard else []
+    moving += [part.name for part in machine.head or ()]
+    if not standing and not moving:
+        return []
+    return [f"in way   {', '.join(standing) or 'nothing named'}"] + (
+        [f"moving   {', '.join(moving)}"] if moving else []
+    )

@@ -21,6 +21,10 @@ def case(name: str, kind: str, old: str, new: str, rule: str, path: str) -> Any:
     return pytest.param(kind, old, new, rule, path, id=name)
 
 
+def obstacle(corners: str, mark: str = "▸", above: str = "") -> str:
+    return f"{above}obstacles: [{{name: stop, from: 1 mm, to: 5 mm, {mark}outline: [{corners}]}}]"
+
+
 QUANTITIES = [
     case("bare-number", "job", "3.0 mm", "▸3.0", "no-unit", "blade.section.thickness"),
     case("bare-fraction", "job", "length: 80 mm", "length: ▸1/8", "no-unit", "blade.edge.length"),
@@ -291,6 +295,65 @@ BETWEEN_KEYS = [
          "form-under-width", "rack[0].form_radius"),
     case("platen-on-a-wheel", "machine", "width: 20 mm", "width: 20 mm, ▸platen: {length: 60 mm}",
          "platen-and-contact", "rack[0].platen"),
+    case("outline-of-two", "machine", "clearance: 5 mm", obstacle("[1 mm, 1 mm], [2 mm, 2 mm]"),
+         "wrong-count", "fixture.obstacles[0].outline"),
+    case("corner-of-one", "machine", "clearance: 5 mm",
+         obstacle("[1 mm, 1 mm], ▸[2 mm], [2 mm, 1 mm]", ""),
+         "wrong-count", "fixture.obstacles[0].outline[1]"),
+    case("corner-of-three", "machine", "clearance: 5 mm",
+         obstacle("[1 mm, 1 mm], ▸[2 mm, 1 mm, 3 mm], [2 mm, 1 mm]", ""),
+         "wrong-count", "fixture.obstacles[0].outline[1]"),
+    case("corner-that-is-none", "machine", "clearance: 5 mm",
+         obstacle("[1 mm, 1 mm], ▸2 mm, [2 mm, 1 mm]", ""),
+         "wrong-type", "fixture.obstacles[0].outline[1]"),
+    case("bare-corner", "machine", "clearance: 5 mm",
+         obstacle("[1 mm, 1 mm], [2 mm, ▸2], [2 mm, 1 mm]", ""),
+         "no-unit", "fixture.obstacles[0].outline[1][1]"),
+    case("corner-too-far", "machine", "clearance: 5 mm",
+         obstacle("[1 mm, 1 mm], [2 mm, ▸6 m], [2 mm, 1 mm]", ""),
+         "out-of-range", "fixture.obstacles[0].outline[1][1]"),
+    case("outline-crosses", "machine", "clearance: 5 mm",
+         obstacle("[0 mm, 0 mm], [2 mm, 2 mm], [2 mm, 0 mm], [0 mm, 2 mm]"),
+         "outline-crosses", "fixture.obstacles[0].outline"),
+    case("outline-touches-itself", "machine", "clearance: 5 mm",
+         obstacle("[0 mm, 0 mm], [4 mm, 0 mm], [2 mm, 2 mm], [2 mm, 0 mm], [0 mm, 2 mm]"),
+         "outline-crosses", "fixture.obstacles[0].outline"),
+    case("outline-runs-back", "machine", "clearance: 5 mm",
+         obstacle("[0 mm, 0 mm], [4 mm, 0 mm], [2 mm, 0 mm], [0 mm, 2 mm]"),
+         "outline-crosses", "fixture.obstacles[0].outline"),
+    case("outline-with-a-corner-twice", "machine", "clearance: 5 mm",
+         obstacle("[0 mm, 0 mm], [4 mm, 0 mm], [4 mm, 0 mm], [0 mm, 2 mm]"),
+         "outline-crosses", "fixture.obstacles[0].outline"),
+    case("outline-without-area", "machine", "clearance: 5 mm",
+         obstacle("[0 mm, 0 mm], [2 mm, 0 mm], [4 mm, 0 mm]"),
+         "outline-crosses", "fixture.obstacles[0].outline"),
+    case("obstacle-falls", "machine", "clearance: 5 mm",
+         "obstacles: [{name: stop, from: 5 mm, to: ▸1 mm, "
+         "outline: [[0 mm, 0 mm], [4 mm, 0 mm], [0 mm, 2 mm]]}]",
+         "range-order", "fixture.obstacles[0].to"),
+    case("two-obstacles-of-a-name", "machine", "clearance: 5 mm",
+         "obstacles: [{name: stop, from: 1 mm, to: 5 mm, "
+         "outline: [[0 mm, 0 mm], [4 mm, 0 mm], [0 mm, 2 mm]]}, {name: ▸stop, from: 1 mm, "
+         "to: 5 mm, outline: [[0 mm, 0 mm], [4 mm, 0 mm], [0 mm, 2 mm]]}]",
+         "repeated-name", "fixture.obstacles[1].name"),
+    case("over-without-a-line", "machine", "flip: end_for_end, run_off: 10 mm, clearance: 5 mm",
+         "flip: over, run_off: 10 mm, "
+         + obstacle("[0 mm, 0 mm], [4 mm, 0 mm], [0 mm, 2 mm]", "", "▸"),
+         "turn-line", "fixture.obstacles"),
+    case("a-line-without-over", "machine", "clearance: 5 mm", "turn_line: ▸3 mm", "turn-line",
+         "fixture.turn_line"),
+    case("flange-over-its-wheel", "machine", "width: 20 mm",
+         "width: 20 mm, ▸flange: {diameter: 150 mm, width: 30 mm}",
+         "flange-and-wheel", "rack[0].flange"),
+    case("flange-within-its-wheel", "machine", "width: 20 mm",
+         "width: 20 mm, ▸flange: {diameter: 80 mm, width: 20 mm}",
+         "flange-and-wheel", "rack[0].flange"),
+    case("two-heads-of-a-name", "machine", "stiffness: 2000 N/mm", "stiffness: 2000 N/mm\nhead:\n"
+         "  - {name: motor, from: 1 mm, to: 5 mm, "
+         "outline: [[0 mm, 0 mm], [4 mm, 0 mm], [0 mm, 2 mm]]}"
+         "\n  - {name: ▸motor, from: 1 mm, to: 5 mm, "
+         "outline: [[0 mm, 0 mm], [4 mm, 0 mm], [0 mm, 2 mm]]}",
+         "repeated-name", "head[1].name"),
     case("scallop-with-two", "job", "  shoulder_land: 1.4 mm",
          "  shoulder_land: 1.4 mm\n  scallop: ▸0.002 mm", "scallop-and-sizes", "relief.scallop"),
     case("relief-before-bevel", "job", "steel: O1",

@@ -1,6 +1,4 @@
-"""Whether a set-up fits: travels, the tilt, the jaws, and the speed marked on the wheel."""
-
-import math
+"""Whether a set-up fits: travels, the tilt, and the speed marked on the wheel."""
 
 import pytest
 
@@ -30,7 +28,6 @@ def refusals(job=None, **changes):
         frame = touch_frame(machine, section, relief, length)
         found += room_refusals(
             machine,
-            section,
             frame,
             relief.depth_mm,
             row_of(machine, wheel, length, relief.depth_mm),
@@ -156,26 +153,6 @@ def test_no_tilt_at_all():
     assert {r.rule for r in refusals(axes__A=GONE)} == {"tilt-out-of-reach"}
     flat = a_job(blade__section__included_angle="9 deg", relief__min_steel_left="0 mm")
     assert refusals(flat, axes__A=GONE) == []
-
-
-def jaws(from_edge, above):
-    return {"from_edge": f"{from_edge} mm", "above_flank": f"{above} mm"}
-
-
-def test_jaws_beside_the_wheel():
-    # By hand: bevel 12.5 deg, middle of the relief 3.365 mm from the edge, radius 75. The wheel's
-    # centre, touching: y 3.365 cos - 75 sin = -12.948, z 3.365 sin + 75 cos = 73.951. A jaw
-    # that begins 14 mm from the edge and stands 1.5 + a over the centre plane is
-    # hypot(26.948, 73.951 - 1.5 - a) away; that is 75 at 73.951 - 1.5 - a = 69.992, a = 2.459.
-    # At the final depth the centre is 0.031 lower: 2.459 - 0.030.
-    assert refusals(fixture__jaws=jaws(14, 2.42)) == []
-    found = refusals(fixture__jaws=jaws(14, 2.45))
-    assert {r.rule for r in found} == {"wheel-meets-jaws"}
-    assert float(found[0].facts["overlap_mm"]) == pytest.approx(
-        75 - math.hypot(26.948 - 0.007, 73.951 - 0.031 * 0.976 - 1.5 - 2.45), abs=2e-3
-    )
-    assert refusals(fixture__jaws=jaws(13, 2.45))
-    assert refusals(fixture__jaws=jaws(15, 2.45)) == []
 
 
 # --- speeds -----------------------------------------------------------------------------------

@@ -26,6 +26,24 @@ ROW = "row-A.ngc"
 Spoil = Callable[[str], str]
 
 
+STOP = {
+    "fixture.obstacles": [
+        {
+            "name": "stop",
+            "outline": [
+                ["-20 mm", "-9 mm"],
+                ["8 mm", "-9 mm"],
+                ["8 mm", "6 mm"],
+                ["-20 mm", "6 mm"],
+            ],
+            "from": "111 mm",
+            "to": "130 mm",
+        }
+    ]
+}
+"""Stands a millimetre past where the wheel of the sample turns."""
+
+
 class Damage(NamedTuple):
     """What is done to which sample, and the rule that must refuse it."""
 
@@ -207,6 +225,7 @@ DAMAGES = [
     Damage("a pass at rapid", MILL, swap("G1 X-20.0000 F4000.0\n(pass 3", "G0 X-20.0000\n(pass 3"), Rule.RAPID_IN_STEEL),
     Damage("a rapid down onto the blade", MILL, swap(LAST, LAST + "\nG0 X40\nG0 Z-0.1\nG0 Z5"), Rule.RAPID_IN_STEEL),
     Damage("a dive beside the clamp", MILL, swap("G1 Z-0.0230", "G1 Z-3.0230"), Rule.JAWS),
+    Damage("a run-off as far as a stop past the tip", MILL, swap_all("X100.0000", "X101.5000"), Rule.OBSTACLE, STOP),
     Damage("a pass that hardly moves", MILL, swap("G1 X-20.0000 F4000.0\n(pass 3", "G1 X-20.0000 F2.0\n(pass 3"), Rule.CREEP),
     Damage("an infeed in the middle of the edge", MILL, swap(LAST, IN_THE_MIDDLE.format("G1 Z-0.0300 F400")), Rule.PLUNGE),
     Damage("infeed and traverse at once", MILL, swap("G1 Z-0.0230 F400.0\nG1 X100.0000", "G1 Z-0.0230 X100.0000"), Rule.PLUNGE),

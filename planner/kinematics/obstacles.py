@@ -1,0 +1,82 @@
+"""What stands in the way of a set-up, in the blade's own section frame (docs/frames.md)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from planner.inputs.machine import Machine
+from planner.kinematics.row import Row
+from planner.section.work import FaceWork
+
+_FAR_MM = 1e4
+
+Corners = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """An outline in the blade's section, and a span along the traverse in program coordinates."""
+
+    name: str
+    kind: Literal["jaws", "blade", "obstacle"]
+    outline_yz_mm: Corners
+    from_mm: float
+    to_mm: float
+
+
+def obstacles_for(machine: Machine, work: FaceWork, row: Row) -> tuple[Obstacle, ...]:
+    """The jaws, the blade itself as it is before this work, and what else the file names.
+
+    Along the edge everything is in the fixture's own coordinate, which is the traverse of the
+    program in every set-up. An empty station of a row has its jaws too.
+    """
+    found = []
+    jaws, half = machine.fixture.jaws, work.section.thickness_mm / 2
+    blank = _blank(work)
+    for start in row.all_positions_mm:
+        end = start + row.edge_length_mm
+        if jaws is not None:
+            proud = half + jaws.above_flank_mm
+            block = _box(jaws.from_edge_mm, -proud, _FAR_MM, proud)
+            past = jaws.past_ends_mm
+            found.append(Obstacle("jaws", "jaws", block, start - past, end + past))
+        if start in row.positions_mm:
+            found.append(Obstacle("blade", "blade", blank, start, end))
+    for thing in machine.fixture.obstacles or ():
+        corners = tuple(_as_held(machine, work.relief.face, corner) for corner in thing.outline_mm)
+        found.append(Obstacle(thing.name, "obstacle", corners, thing.from_mm, thing.to_mm))
+    return tuple(found)
+
+
+def _blank(work: FaceWork) -> Corners:
+    """The blade before this work, its reliefs filled: from the edge along face A and back."""
+    section = work.section
+    half = section.thickness_mm / 2
+    upper: dict[str, Corners] = {}
+    for flat in section.faces:
+        state = work.before if flat.face == work.relief.face else work.other
+        corner = section.edge_thickness_mm / 2 + state.outside_mm / math.cos(flat.angle_rad)
+        shoulder = flat.height_mm - state.outside_mm / math.sin(flat.angle_rad)
+        upper[flat.face] = (0.0, corner), (shoulder, half), (section.width_mm, half)
+    below = tuple((y, -z) for y, z in reversed(upper["B"]))
+    corners = (*upper["A"], *below)
+    # Corners that fall together, at a sharp edge or an unground end, count once.
+    return tuple(c for c, after in pairwise((*corners, corners[0])) if math.dist(c, after) > 1e-9)
+
+
+def _as_held(machine: Machine, face: str, corner: tuple[float, float]) -> tuple[float, float]:
+    """A place of the fixture, given for face A up, in the section of the blade as it lies now."""
+    y, z = corner
+    fixture = machine.fixture
+    if face == "A" or fixture.flip == "by_tilt":
+        return y, z
+    if fixture.flip == "end_for_end":
+        return y, -z
+    return 2 * (fixture.turn_line_mm or 0.0) - y, -z
+
+
+def _box(low_y: float, low_z: float, high_y: float, high_z: float) -> Corners:
+    return (low_y, low_z), (high_y, low_z), (high_y, high_z), (low_y, high_z)

@@ -1,0 +1,108 @@
+"""The programs of one set-up as steps, and whether their moves keep clear of what is in the way."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from planner.errors import RefusedError
+from planner.gcode.path import written_stands
+from planner.gcode.program import Heading, Program, air_run, cutting_program
+from planner.inputs.job import Job
+from planner.inputs.machine import Machine, Wheel
+from planner.inputs.steels import Steel
+from planner.kinematics.clearance import Clearance, clearances
+from planner.kinematics.in_the_way import way_refusals
+from planner.kinematics.obstacles import obstacles_for
+from planner.kinematics.tool_body import tool_body
+from planner.passes.conditions import infeed_feed_mm_min
+from planner.setup_plan import Setup
+
+_ZERO = {
+    "bevel": "corner of stock, face {face}",
+    "relief": "face {face}, middle of relief",
+    "lands": "lands of face {face}",
+}
+
+
+def setup_programs(
+    machine: Machine, steel: Steel, setup: Setup, heading: Heading
+) -> tuple[Program, Program]:
+    """The cutting program of a set-up and its air run."""
+    program = cutting_program(
+        heading,
+        machine,
+        setup.row,
+        setup.frame,
+        setup.schedule,
+        setup.marched.pauses,
+        setup.compensation_mm,
+        infeed_feed_mm_min(machine),
+        water_dip=steel.water_dip,
+        in_lines=setup.work.in_lines,
+    )
+    return program, air_run(heading, machine, setup.row, program, setup.deepest_mm)
+
+
+def setup_heading(
+    job: Job, machine: Machine, setup: Setup, relief_wheel: Wheel, plan_digest: str
+) -> Heading:
+    """What the header of a set-up's programs says."""
+    return Heading(
+        title=job.title,
+        digest=plan_digest,
+        setup=setup.name,
+        face=setup.relief.face,
+        wheel=setup.work.wheel.name,
+        worn_before_mm=setup.worn_before_mm,
+        relief_wheel=relief_wheel.name if setup.work.operation == "lands" else None,
+        zero_at=_ZERO[setup.work.operation].format(face=setup.relief.face),
+        zero_end="heel" if setup.frame.x_per_traverse > 0 else "tip",
+        passes=len(setup.passes),
+        file_name=setup.program,
+        in_row=setup.in_row,
+        set_by_hand=_set_by_hand(machine, setup),
+    )
+
+
+def _set_by_hand(machine: Machine, setup: Setup) -> tuple[str, ...]:
+    settings = []
+    if machine.fixture.hand_tilt is not None:
+        settings.append(f"tilt {setup.frame.tilt_deg + 0.0:.4f} deg")
+    if machine.fixture.hand_cross is not None:
+        settings.append(f"cross {setup.relief.middle_mm:.4f} mm")
+    return tuple(settings)
+
+
+def with_clearances(
+    job: Job, machine: Machine, relief_wheel: Wheel, steel: Steel, setup: Setup
+) -> Setup:
+    """The set-up with the clearances of its programs.
+
+    Raises: RefusedError where one of their moves runs into something.
+    """
+    heading = setup_heading(job, machine, setup, relief_wheel, "")
+    programs = setup_programs(machine, steel, setup, heading)
+    return replace(setup, clearances=kept_clear(machine, setup, programs))
+
+
+def kept_clear(
+    machine: Machine, setup: Setup, programs: tuple[Program, ...]
+) -> tuple[Clearance, ...]:
+    """The least distance of each part of the tool from each thing in the way, over every move.
+
+    Raises: RefusedError where one runs into another.
+    """
+    wheel = setup.work.wheel
+    things = obstacles_for(machine, setup.work, setup.row)
+    body = tool_body(machine, wheel)
+    least: dict[tuple[int, str], Clearance] = {}
+    for program in programs:
+        stands = written_stands(program, machine, setup.frame.tilt_deg)
+        for one in clearances(setup.frame, body, things, stands):
+            key = things.index(one.obstacle), one.part
+            if key not in least or one.distance_mm < least[key].distance_mm:
+                least[key] = one
+    refusals = way_refusals(least.values(), machine, wheel, setup.row)
+    if refusals:
+        raise RefusedError(refusals)
+    return tuple(least.values())
