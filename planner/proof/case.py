@@ -196,7 +196,9 @@ class Case:
         if self.setup.operation == "lands":
             return min(self.wanted.edge_land_mm + self.wanted.shoulder_land_mm, width)
         radius = self.wanted.arc_radius_mm
-        return min(2.0 * math.sqrt(self.depth_mm * (2.0 * radius - self.depth_mm)), width)
+        chord = 2.0 * math.sqrt(self.depth_mm * (2.0 * radius - self.depth_mm))
+        # In lines the place of contact goes round the rim by as much as the arc turns.
+        return min(chord * (self.tool.arc_radius_mm or radius) / radius, width)
 
     def goal(self, depth_mm: float) -> shapely.Geometry:
         """What the program takes away down to a depth below the plane at zero."""

@@ -101,6 +101,9 @@ def measure_ground_lands(steel: shapely.Geometry, finished: Face, relief: Relief
         surface = depth <= surface_depths_mm(steel, finished, place) + _HAIR_MM
         outer = finished.normal[1] * ring[:, 1] >= -_HAIR_MM
         near = surface & outer & (place < 1.5 * width) & ~on_arc
+        # Of the end of the blade, y = 0, the upper corner alone belongs to the land.
+        at_end = outer & (np.abs(ring[:, 0]) < _HAIR_MM)
+        near &= ~at_end | (depth <= depth[at_end].min(initial=math.inf) + _HAIR_MM)
         # Where the flank begins the thickness is that of the stock: beyond is no land.
         flank = finished.normal[1] * ring[:, 1]
         near &= (flank < flank.max() - _HAIR_MM) | (place <= _shoulder(place, flank))

@@ -349,3 +349,24 @@ def test_a_bevel_goes_on_behind_the_passes_before_it():
     other = Before(good("bevel-B").encode(), 10)
     refused = prove_program(rest, JOB, MACHINE, before=other)
     assert Rule.CLAIM_CONTRADICTED in [fault.rule for fault in refused.faults_before]
+
+
+def test_lands_beside_a_sharp_edge_are_in_one_plane():
+    # No thickness at the edge and no relief on face B: the end of the blade is a strip no higher
+    # than what is left of the allowance, and its lower corner is none of the land's.
+    job = Job.model_validate(
+        changed(OPERATIONS_JOB, {"blade.section.edge_thickness": "0 mm", "relief.faces": "A"})
+    )
+    machine = Machine.model_validate(changed(RACK_MACHINE, {"stiffness": "200 N/mm"}))
+    verdict = proved(good("lands-A", passes=straight_down([0.005, 0.008])), job, machine)
+    # By hand: 0.002 mm above the finished face; the edge 0.002 tan 10 deg up it.
+    give = verdict.cuts[-1].commanded_depth_mm - verdict.cuts[-1].reached_depth_mm
+    high = 0.002 + give
+    face = 1.1 / math.sin(TEN)
+    middle, half_chord = 1.2 + (face - 2.6) / 2, (face - 2.6) / 2
+    deep = 20.0 - math.sqrt(400.0 - half_chord**2)
+    half = math.sqrt((deep + high) * (40.0 - deep - high))
+    assert verdict.lands[0].edge_land_mm == pytest.approx(
+        middle - half - high * math.tan(TEN), abs=1e-4
+    )
+    assert Rule.LANDS_NOT_IN_ONE_PLANE not in [fault.rule for fault in verdict.faults]
