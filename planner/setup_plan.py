@@ -248,6 +248,7 @@ def _plan_setup(
         heat: HeatModel = model,
         deflection_mm: float = allowed,
         below_s: float = math.inf,
+        deep_way: tuple[int, float] | None = None,
     ) -> Heated:
         return choose_schedule(
             conditions,
@@ -256,12 +257,13 @@ def _plan_setup(
             deflection_mm,
             lambda depth: pause_overhead_s(machine, depth) + more_dips_s,
             below_s,
+            deep_way,
         )
 
     heated, worn = _held_while_worn(cutting, choose, work, machine, row, blade, allowed)
     pauses = [p.seconds if p else 0.0 for p in heated.marched.pauses]
     binding = tuple(binding_limits(heated.cutting, heated.schedule.passes, pauses))
-    again = partial(choose, below_s=heated.time_s)
+    again = partial(choose, below_s=heated.time_s, deep_way=heated.deep_way)
     easier: dict[str, Callable[[], Heated]] = {}
     for name in dict.fromkeys(binding):
         eased = relaxed(cutting, name)

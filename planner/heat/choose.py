@@ -18,6 +18,7 @@ from planner.errors import Refusal, RefusedError, WayOut
 from planner.heat.march import Marched, march
 from planner.heat.model import HeatModel
 from planner.passes.conditions import Cutting
+from planner.passes.deep import MANY_STEPS
 from planner.passes.schedule import Schedule, find_passes, followed
 
 TIGHTER = (1.0, 0.985, 0.96, 0.9)
@@ -45,6 +46,8 @@ class Heated:
     """Against the quickest passes that did not look at heat."""
     cooler_passes: bool = False
     """Whether other passes than the quickest were chosen for their heat."""
+    deep_way: tuple[int, float] | None = None
+    """Feed and share of the infeeds, where deep work was followed (planner/heat/deep.py)."""
 
 
 def choose_schedule(
@@ -54,11 +57,13 @@ def choose_schedule(
     deflection_allowed_mm: float,
     pause_overhead_s: Callable[[float], float],
     below_s: float = math.inf,
+    deep_way: tuple[int, float] | None = None,
 ) -> Heated:
     """The quickest schedule that keeps every limit, heat included.
 
     ``pause_overhead_s`` gives the time to retract and come back for a pause before a pass of a
-    commanded depth; ``below_s`` is a time, pauses included, that is known to do.
+    commanded depth; ``below_s`` is a time, pauses included, that is known to do, and ``deep_way``
+    how deep work was done in it.
     Raises: RefusedError as ``plan_passes``, and when no pass is cool enough.
     """
     found = find_passes(cutting, target_depth_mm, deflection_allowed_mm)
@@ -67,6 +72,17 @@ def choose_schedule(
     marched = march(model, quickest)
     if marched is not None and marched.pause_s == 0:
         return Heated(cutting, quickest, marched, bare)
+    steps = math.floor(target_depth_mm / cutting.step_mm + 1e-9)
+    if steps > MANY_STEPS:
+        return _choose_deep(
+            cutting,
+            model,
+            target_depth_mm,
+            deflection_allowed_mm,
+            pause_overhead_s,
+            quickest,
+            deep_way,
+        )
     contacts = SLOWER * model.contacts_s(np.array([p.feed_mm_min for p in quickest.passes]))
     heat = model.blade_heat(cutting, contacts, pause_overhead_s(target_depth_mm))
     warm = replace(cutting, heat=heat)
@@ -103,6 +119,39 @@ def choose_schedule(
     if best is None:
         raise _too_hot(model, quickest)
     return best
+
+
+def _choose_deep(
+    cutting: Cutting,
+    model: HeatModel,
+    target_depth_mm: float,
+    deflection_allowed_mm: float,
+    pause_overhead_s: Callable[[float], float],
+    quickest: Schedule,
+    only: tuple[int, float] | None,
+) -> Heated:
+    """The same for deep work (planner/heat/deep.py)."""
+    from planner.heat.deep import deep_choices  # noqa: PLC0415
+
+    bare = sum(p.time_s for p in quickest.passes)
+    contacts = model.contacts_s(np.array([p.feed_mm_min for p in quickest.passes]))
+    steps = math.floor(target_depth_mm / cutting.step_mm + 1e-9)
+    best = None
+    for share in TIGHTER:
+        found = deep_choices(
+            cutting, model, steps, deflection_allowed_mm, contacts, pause_overhead_s, share, only
+        )
+        for way, choices in found[:MARCHED]:
+            schedule = followed(cutting, choices, target_depth_mm)
+            marched = march(model, schedule)
+            if marched is None:
+                continue
+            time = _time_s(schedule, marched, pause_overhead_s)
+            if best is None or time < best.time_s:
+                best = Heated(cutting, schedule, marched, time, time - bare, True, way)
+        if best is not None:
+            return best
+    raise _too_hot(model, quickest)
 
 
 def _time_s(

@@ -18,7 +18,9 @@ from numpy.typing import NDArray
 from planner.formulas import fin_heat, tempering
 from planner.heat.model import HeatModel
 from planner.kinematics.touch_frame import linear_axis
-from planner.passes.schedule import Pass, Schedule
+from planner.passes.conditions import Cutting
+from planner.passes.schedule import Pass, Schedule, followed
+from planner.passes.search import Choice
 
 Floats = NDArray[np.float64]
 PauseKind = Literal["dwell", "dip", "air_pause"]
@@ -77,6 +79,26 @@ def march(model: HeatModel, schedule: Schedule) -> Marched | None:
     may wait.
     """
     return _March(model, schedule).run()
+
+
+@dataclass(frozen=True, eq=False)
+class Timing:
+    """When passes at one feed meet the places that are watched, to and fro in turn."""
+
+    stations: int
+    gaps_s: tuple[Floats, Floats]
+    """From the end of a contact to the next, behind an even pass and behind an odd one."""
+
+    @classmethod
+    def of(cls, model: HeatModel, cutting: Cutting, feed_mm_min: float) -> Timing:
+        """Of the traverse at a feed; infeeds are left out."""
+        still = followed(cutting, [Choice(1, feed_mm_min)] * 3, model.work.depth_mm)
+        marched = _March(model, still)
+        return cls(len(marched.at_mm), (marched._gap_s(1), marched._gap_s(2)))
+
+    def gap_s(self, number: int) -> Floats:
+        """Before a pass; the first follows nothing. Shape: (s,)."""
+        return self.gaps_s[1 - number % 2]
 
 
 class _March:
