@@ -178,7 +178,7 @@ def plan_setups(
         frames.append(frame)
         rows.append(replace(row, hops_s=hops))
         refusals += row_refusals(row)
-        refusals += shape_refusals(machine, work, frame)
+        refusals += shape_refusals(job, machine, work, frame)
         refusals += room_refusals(machine, frame, work.depth_mm, row)
         refusals += full_depth_refusals(machine, work, frame, row)
     if refusals:

@@ -24,6 +24,12 @@ _ZERO = {
 }
 
 
+def _zero_at(setup: Setup) -> str:
+    if setup.work.operation == "bevel" and not setup.work.from_corner:
+        return "bevel of face {face} so far"
+    return _ZERO[setup.work.operation]
+
+
 def setup_programs(
     machine: Machine, steel: Steel, setup: Setup, heading: Heading
 ) -> tuple[Program, Program]:
@@ -55,7 +61,7 @@ def setup_heading(
         wheel=setup.work.wheel.name,
         worn_before_mm=setup.worn_before_mm,
         relief_wheel=relief_wheel.name if setup.work.operation == "lands" else None,
-        zero_at=_ZERO[setup.work.operation].format(face=setup.relief.face),
+        zero_at=_zero_at(setup).format(face=setup.relief.face),
         zero_end="heel" if setup.frame.x_per_traverse > 0 else "tip",
         passes=len(setup.passes),
         file_name=setup.program,

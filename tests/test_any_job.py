@@ -60,10 +60,14 @@ def jobs(draw, machine, fits):
 
     Where it ``fits``, it asks for what most shops can do.
     """
-    radius_mm = machine.rack[0].diameter_mm / 2
+    wheel = machine.rack[0]
+    radius_mm = wheel.form_radius_mm or wheel.diameter_mm / 2
+    operations = draw(operation_lists(machine))
+    from_the_bar = any(o["do"] == "bevel" for o in operations or ())
+    in_lines = draw(st.integers(0, 5)) == 5
     # Depth in steps sets how long the search for passes takes.
     most_mm = draw(st.integers(3, 60)) * max(machine.axes["Z"].resolution_mm, 5e-4)
-    thickness = draw(between(0.8, 8))
+    thickness = draw(between(0.8, 1.6 if from_the_bar else 8))
     angles = [draw(between(10, 16) if fits else between(4, 40))] * 2
     if draw(st.booleans()):
         written = {"included_angle": f"{number(2 * angles[0])} deg"}
@@ -78,8 +82,13 @@ def jobs(draw, machine, fits):
     chord = min(chord, math.sqrt(8 * radius_mm * most_mm))
     shoulder_land = max(face - edge_land - chord, 0.0)
     depth = chord**2 / 8 / radius_mm + 1e-4
+    if in_lines:
+        depth /= draw(between(1.1, 6) if fits else between(0.9, 30))
     sizes = {"edge_land": edge_land, "shoulder_land": shoulder_land, "depth": min(depth, 9.9)}
-    del sizes[draw(st.sampled_from(["depth", "edge_land", "shoulder_land"]))]
+    if in_lines:
+        sizes["scallop"] = draw(between(0.0005, 0.02))
+    else:
+        del sizes[draw(st.sampled_from(["depth", "edge_land", "shoulder_land"]))]
     spread = {
         "thickness": draw(quantity(0.001, 0.05, "mm")),
         "bevel_angle": draw(quantity(0.01, 0.5, "deg")),
@@ -87,6 +96,7 @@ def jobs(draw, machine, fits):
     return a_job(
         quantity=draw(st.sampled_from([1, 1, 12])),
         wheel=draw(st.sampled_from(["fine", GONE])),
+        operations=operations or GONE,
         spread=spread,
         blade__edge__length=draw(quantity(3, 400, "mm")),
         blade__section={
@@ -108,9 +118,40 @@ def jobs(draw, machine, fits):
 
 
 @st.composite
-def wheels(draw, name, kind, speed_rpm):
+def operation_lists(draw, machine):
+    """None for the relief alone, or with bevel or lands by the flat wheel where there is one."""
+    if machine.rack[-1].name != "flat" or draw(st.booleans()):
+        return None
+    found = [{"do": "relief"}]
+    if draw(st.integers(0, 3)) == 3:
+        found.insert(0, {"do": "bevel", "wheel": "flat"})
+    if draw(st.booleans()):
+        allowance = f"{number(draw(between(0.002, 0.03)))} mm"
+        found.append({"do": "lands", "wheel": "flat", "allowance": allowance})
+    return found
+
+
+@st.composite
+def shapes(draw, kind, width, *, flat):
+    """Contact and shape of a wheel in the section."""
+    if kind == "belt":
+        if not flat:
+            return {"contact": "along_edge"}
+        return {"contact": "platen", "platen": {"length": draw(quantity(5, 100, "mm"))}}
+    corner = {"corner_radius": f"{number(width * draw(st.integers(0, 20)) / 100)} mm"}
+    if flat:
+        return {"contact": "across_edge", **draw(mostly({}, st.just(corner)))}
+    if draw(st.integers(0, 2)) < 2:
+        return {"contact": "along_edge"}
+    radius = {"form_radius": f"{number(draw(between(width / 2, 300 + width)) + 1e-6)} mm"}
+    return {"contact": "across_edge", **radius, **draw(mostly({}, st.just(corner)))}
+
+
+@st.composite
+def wheels(draw, name, kind, speed_rpm, flat=False):
     finish = draw(between(0.003, 0.03))
     diameter = draw(between(12, 400))
+    width = draw(between(8, 60) if flat else between(1, 60))
     belt = {"thickness": draw(quantity(0.3, 2, "mm"))}
     belt |= draw(mostly({}, quantity(50, 5000, "N/mm").map(lambda k: {"wheel_stiffness": k})))
     belt |= draw(
@@ -132,6 +173,7 @@ def wheels(draw, name, kind, speed_rpm):
         **draw(st.sampled_from([{}, {"g_ratio": 0.5}, {"g_ratio": 5}, {"g_ratio": 30}])),
         **draw(mostly({}, quantity(0.05, 2, "N").map(lambda f: {"threshold_force": f}))),
         "name": name,
+        **draw(shapes(kind, width, flat=flat)),
         "diameter": f"{number(diameter)} mm",
         "diameter_error": draw(quantity(0.01, 1, "mm")),
         "width": f"{number(width)} mm",
@@ -301,7 +343,8 @@ def machines(draw, fits):
         **in_the_way,
         "limits": {"normal_force": draw(quantity(0.3, 300, "N"))},
         "rack": [draw(wheels("fine", kind, speed_rpm))]
-        + ([draw(wheels("other", kind, speed_rpm))] if draw(st.booleans()) else []),
+        + ([draw(wheels("other", kind, speed_rpm))] if draw(st.booleans()) else [])
+        + ([draw(wheels("flat", kind, speed_rpm, flat=True))] if draw(st.booleans()) else []),
     }
     return a_machine(**{k.replace(".", "__"): v for k, v in changes.items()})
 

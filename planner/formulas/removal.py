@@ -100,6 +100,38 @@ class CornerRemoval:
 
 
 @dataclass(frozen=True)
+class LayerRemoval:
+    r"""A flat wheel on a bevel face that is flat already: a layer of it.
+
+    .. math:: A = b h + \frac{h^2}{2\sin\beta\cos\beta}, \quad W = b + \frac{h}{\sin\beta\cos\beta}
+
+    b width of the face before. Range: b > 0, h >= 0. Raises: ValueError.
+    Source: trapezoid between two lines parallel to the face, from the square edge to the flank.
+    """
+
+    bevel_rad: float
+    face_width_mm: float
+    deepest_mm: float
+
+    def __post_init__(self) -> None:
+        require("bevel_rad", self.bevel_rad, above=0.0, high=math.nextafter(math.pi / 2, 0.0))
+        require("face_width_mm", self.face_width_mm, above=0.0)
+        require("deepest_mm", self.deepest_mm, above=0.0)
+
+    @property
+    def _widening(self) -> float:
+        return 1.0 / (math.sin(self.bevel_rad) * math.cos(self.bevel_rad))
+
+    def area_mm2(self, depth_mm: Result) -> Result:
+        """Area of the layer. Shape: any."""
+        return np.asarray((self.face_width_mm + 0.5 * self._widening * depth_mm) * depth_mm)
+
+    def width_mm(self, depth_mm: Result) -> Result:
+        """Width of its lower side. Shape: any."""
+        return np.asarray(self.face_width_mm + self._widening * depth_mm)
+
+
+@dataclass(frozen=True)
 class LandsRemoval:
     r"""A flat wheel on a bevel face that has a hollow in it: the layer less the hollow.
 

@@ -6,6 +6,7 @@ a figure of the shop says where it comes from.
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
@@ -166,6 +167,9 @@ class BevelOperation(FileModel):
         Length, Field(alias="edge_thickness_tolerance", gt=0, le=10)
     ] = 0.1
     """Default 0.1 mm: what is left at the edge before hardening; common practice, no source."""
+    stages: Annotated[Count | None, Field(ge=1, le=4)] = None
+    """In how many turns each bevel is ground, the other between them, so that the blade stays
+    straight. Left out, one for each millimetre that comes off a side (common practice)."""
 
 
 class ReliefOperation(FileModel):
@@ -231,6 +235,16 @@ class Job(FileModel):
                 mend="leave one of the two out",
             )
         return self
+
+    @property
+    def bevel_stages(self) -> int:
+        """In how many turns each bevel is ground; 0 where none is."""
+        for operation in self.operations or ():
+            if operation.do == "bevel":
+                section = self.blade.section
+                side = (section.thickness_mm - section.edge_thickness_mm) / 2
+                return operation.stages or min(max(math.ceil(side - 1e-9), 1), 4)
+        return 0
 
     @property
     def relief_wheel(self) -> str | None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 
 from planner.errors import Fact, Refusal, WayOut
+from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
 from planner.kinematics.touch_frame import TouchFrame, axis_letter
+from planner.section.spread import depth_tolerance_mm
 from planner.section.wheel_shape import flat_width_mm, is_round, section_radius_mm, widest_chord_mm
 from planner.section.work import FaceWork, raised_lands_mm
 
@@ -44,7 +46,7 @@ def line_refusals(machine: Machine, wheel: Wheel, arc_mm: float) -> list[Refusal
     return found
 
 
-def shape_refusals(machine: Machine, work: FaceWork, frame: TouchFrame) -> list[Refusal]:
+def shape_refusals(job: Job, machine: Machine, work: FaceWork, frame: TouchFrame) -> list[Refusal]:
     """Every way in which the wheel does not suit its operation."""
     wheel = work.wheel
     if work.operation == "relief":
@@ -52,18 +54,47 @@ def shape_refusals(machine: Machine, work: FaceWork, frame: TouchFrame) -> list[
     if is_round(wheel):
         facts: dict[str, Fact] = {"wheel": wheel.name, "operation": work.operation}
         return [Refusal("round-for-flat", facts, (WayOut("flat-wheel"),))]
+    tilted = _tilted_flat(job, work, frame)
     needed = (
         work.face_width_mm(work.after.outside_mm) + 2 * _SIGMAS * machine.fixture.cross_setting_mm
     )
     if flat_width_mm(wheel) >= needed:
-        return []
+        return tilted
     facts = {
         "wheel": wheel.name,
         "face": work.face.face,
         "flat_mm": flat_width_mm(wheel),
         "needed_mm": needed,
     }
-    return [Refusal("flat-too-narrow", facts, (WayOut("wider-flat", {"width_mm": needed}),))]
+    return [
+        Refusal("flat-too-narrow", facts, (WayOut("wider-flat", {"width_mm": needed}),)),
+        *tilted,
+    ]
+
+
+TILT_SHARE = 0.25
+"""Share of the depth tolerance that a flat may stand off by at the edge of the face. Common
+practice, no source."""
+
+
+def _tilted_flat(job: Job, work: FaceWork, frame: TouchFrame) -> list[Refusal]:
+    """A flat held beside the face's own angle grinds one end of it deeper than the other."""
+    turned = math.tan(math.radians(abs(frame.tilt_deg - frame.ideal_tilt_deg)))
+    off = turned * work.face_width_mm(work.after.outside_mm)
+    allowed = TILT_SHARE * depth_tolerance_mm(job, work)
+    if work.operation == "lands":
+        # The middle comes out right, and each land is off by half; both must be ground.
+        off, allowed = off / 2, min(allowed, work.depth_mm / 2)
+    if off <= allowed:
+        return []
+    facts: dict[str, Fact] = {
+        "face": work.face.face,
+        "has_deg": frame.tilt_deg,
+        "wanted_deg": frame.ideal_tilt_deg,
+        "off_mm": off,
+        "allowed_mm": allowed,
+    }
+    return [Refusal("tilt-off-for-flat", facts, (WayOut("wedge", facts),))]
 
 
 def _narrow_form(work: FaceWork, frame: TouchFrame) -> list[Refusal]:

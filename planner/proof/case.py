@@ -17,6 +17,7 @@ from planner.proof.operation import (
     SetupName,
     above_plane,
     allowance_mm,
+    bevel_height_mm,
     bevel_operation,
     bevel_rise_mm,
     read_setup_name,
@@ -192,7 +193,8 @@ class Case:
             return width
         if self.setup.operation == "bevel":
             bevel = self.finished.bevel_rad
-            return min(self.depth_mm / (math.sin(bevel) * math.cos(bevel)), width)
+            cut_off = self.lift_mm / (math.sin(bevel) * math.cos(bevel))
+            return min(self.finished.width_mm - cut_off, width)
         if self.setup.operation == "lands":
             return min(self.wanted.edge_land_mm + self.wanted.shoulder_land_mm, width)
         radius = self.wanted.arc_radius_mm
@@ -289,17 +291,7 @@ def build_case(
     generates = setup.operation == "relief" and job.relief.scallop_mm is not None
     if generates and "cross" not in by_role:
         raise ImpossibleError("lines side by side need a cross axis that the program moves")
-    above, depth, depth_tolerance = allowance, allowance, 0.0
-    if relief is not None:
-        depth_tolerance = relief.depth_tolerance_mm
-        if setup.operation == "relief":
-            depth = relief.depth_mm + allowance
-    else:
-        above = bevel_rise_mm(job, finished)
-        depth = above - allowance
-        bevel = bevel_operation(job)
-        assert bevel is not None
-        depth_tolerance = bevel.edge_thickness_tolerance_mm * math.cos(finished.bevel_rad)
+    above, lift, depth, depth_tolerance = _heights(job, setup, finished, relief)
     face = finished.lifted(above)
     aside = _aside_mm(job, machine, relief)
     middle = middle_mm(finished, setup, relief) + aside
@@ -318,7 +310,7 @@ def build_case(
         setup=setup,
         finished=finished,
         face=face,
-        lift_mm=0.0 if setup.operation == "lands" else allowance,
+        lift_mm=lift,
         other_face=other_face,
         relief=relief,
         other_relief=_held_relief(job, machine, axes, other_face, reliefs[other]),
@@ -344,6 +336,25 @@ def build_case(
         bare = _bare_flat_mm(case, tool)
     frame = touch_frame(face, machine.fixture.flip, length, middle, bare, at_mm)
     return replace(case, frame=frame, bare_mm=bare)
+
+
+def _heights(
+    job: Job, setup: SetupName, finished: Face, relief: Relief | None
+) -> tuple[float, float, float, float]:
+    """Face before and after over the finished one, depth, and its tolerance."""
+    allowance = allowance_mm(job, setup.face)
+    if relief is None:
+        after = bevel_height_mm(job, finished, setup.stage)
+        before = bevel_rise_mm(job, finished)
+        if setup.stage > 1:
+            before = bevel_height_mm(job, finished, setup.stage - 1)
+        bevel = bevel_operation(job)
+        assert bevel is not None
+        tolerance = bevel.edge_thickness_tolerance_mm * math.cos(finished.bevel_rad)
+        return before, after, before - after, tolerance
+    if setup.operation == "relief":
+        return allowance, allowance, relief.depth_mm + allowance, relief.depth_tolerance_mm
+    return allowance, 0.0, allowance, relief.depth_tolerance_mm
 
 
 def grinds_relief(job: Job, machine: Machine, wheel: Wheel) -> bool:

@@ -19,7 +19,7 @@ from planner.proof.target import Face, FaceName, ImpossibleError, Relief, blade_
 OperationName = Literal["bevel", "relief", "lands"]
 FACES: tuple[FaceName, ...] = ("A", "B")
 _ORDER: tuple[OperationName, ...] = ("bevel", "relief", "lands")
-_SETUP = re.compile(r"(?:(bevel|relief|lands)-)?([AB])")
+_SETUP = re.compile(r"(?:(bevel|relief|lands)-)?([AB])(?:-([1-9]))?")
 _FAR_MM = 1e3
 _MOST_ALLOWANCE_MM = 1.0
 
@@ -33,6 +33,8 @@ class SetupName:
     face: FaceName
     stated: bool
     """Whether the name tells its operation."""
+    stage: int = 0
+    """Which turn of a bevel that is ground in turns; 0 where it is ground in one."""
 
 
 def read_setup_name(text: str) -> SetupName | None:
@@ -44,10 +46,12 @@ def read_setup_name(text: str) -> SetupName | None:
     True
     """
     match = _SETUP.fullmatch(text)
-    if match is None:
+    if match is None or (match[3] is not None and match[1] != "bevel"):
         return None
     operation = cast("OperationName", match[1] or "relief")
-    return SetupName(text, operation, cast("FaceName", match[2]), match[1] is not None)
+    return SetupName(
+        text, operation, cast("FaceName", match[2]), match[1] is not None, int(match[3] or 0)
+    )
 
 
 def setup_names(job: Job) -> list[str]:
@@ -56,12 +60,25 @@ def setup_names(job: Job) -> list[str]:
     if job.operations is None:
         return relieved
     done = {operation.do for operation in job.operations}
+    turns = [""] if job.bevel_stages < 2 else [f"-{n + 1}" for n in range(job.bevel_stages)]
     return [
-        f"{name}-{face}"
+        f"{name}-{face}{turn}"
         for name in _ORDER
         if name in done
+        for turn in (turns if name == "bevel" else [""])
         for face in (("A", "B") if name == "bevel" else relieved)
     ]
+
+
+def bevel_height_mm(job: Job, face: Face, stage: int) -> float:
+    """How far a bevel stands outside the finished face after one of its turns, the last with 0.
+
+    Every turn takes as much: 1 - k/n of what there was is left.
+    """
+    count = max(job.bevel_stages, 1)
+    least = allowance_mm(job, face.name)
+    done = count if stage == 0 else stage
+    return least + (bevel_rise_mm(job, face) - least) * (count - done) / count
 
 
 def bevel_operation(job: Job) -> BevelOperation | None:
@@ -96,8 +113,11 @@ def stock_before(
     bevels = bevel_operation(job) is not None
     heights: dict[FaceName, float] = {}
     for name in FACES:
-        if bevels and f"bevel-{name}" not in done:
+        turns = sum(each.startswith(f"bevel-{name}") for each in done)
+        if bevels and not turns:
             heights[name] = math.inf
+        elif bevels and turns < job.bevel_stages:
+            heights[name] = bevel_height_mm(job, blade_face(job, name), turns)
         elif f"lands-{name}" in done:
             heights[name] = 0.0
         else:

@@ -5,17 +5,8 @@ from __future__ import annotations
 import math
 
 from planner.plan import Plan
-from planner.section.work import FaceWork, raised_lands_mm
+from planner.section.work import raised_lands_mm
 from planner.setup_plan import Setup
-
-
-def bares_on(work: FaceWork) -> str:
-    """Where the wheel is touched off."""
-    if work.operation == "bevel":
-        return f"the corner of the stock on face {work.face.face}"
-    if work.operation == "lands":
-        return f"the lands of face {work.face.face}"
-    return f"face {work.face.face}"
 
 
 def flat_touch_off(plan: Plan, setup: Setup) -> str:
@@ -27,7 +18,12 @@ def flat_touch_off(plan: Plan, setup: Setup) -> str:
         f"The flat must cover the whole bevel face, {work.face.width_mm:.2f} mm from edge to "
         f"shoulder: {shift} until its middle stands over the middle of the face"
     )
-    if work.operation == "bevel":
+    if work.operation == "bevel" and not work.from_corner:
+        where = (
+            "Touch off on the bevel that is there, with ink, the wheel turned by hand, by the "
+            "smallest steps: the whole face must mark"
+        )
+    elif work.operation == "bevel":
         where = (
             "Touch off on the corner of the stock, with ink, the wheel turned by hand, by the "
             "smallest steps: the mark is a bright line along the corner, as wide at heel and tip. "
@@ -57,20 +53,17 @@ def stage_table(plan: Plan, setup: Setup) -> list[str]:
 
 def _edge_rows(plan: Plan, setup: Setup) -> list[str]:
     assert plan.edge is not None
-    section, work = plan.section, setup.work
-    lefts = {
-        s.work.face.face: section.edge_thickness_mm / 2
-        + s.work.after.outside_mm / math.cos(s.work.face.angle_rad)
-        for s in plan.setups
-        if s.work.operation == "bevel"
-    }
-    ground = [s.work.face.face for s in plan.setups if s.work.operation == "bevel"]
-    done = ground[: ground.index(work.face.face) + 1]
-    left = sum(lefts[f] if f in done else section.thickness_mm / 2 for f in lefts)
-    tolerance = plan.edge.tolerance_mm
+    section = plan.section
+    half = {f.face: section.thickness_mm / 2 for f in section.faces}
+    done: list[str] = []
+    for each in plan.setups[: plan.setups.index(setup) + 1]:
+        face, outside = each.work.face, each.work.after.outside_mm
+        half[face.face] = section.edge_thickness_mm / 2 + outside / math.cos(face.angle_rad)
+        done.append(each.name.removeprefix("bevel-"))
+    left, tolerance = sum(half.values()), plan.edge.tolerance_mm
     return [
         "| thickness at the edge | nominal, mm | limits, mm | heel | middle | tip |",
         "| --- | --- | --- | --- | --- | --- |",
-        f"| faces ground: {', '.join(done)} | {left:.2f} | {max(left - tolerance, 0):.2f} to "
+        f"| ground so far: {', '.join(done)} | {left:.2f} | {max(left - tolerance, 0):.2f} to "
         f"{left + tolerance:.2f} | | | |",
     ]

@@ -157,6 +157,11 @@ REFUSALS = {
         "wheel {wheel} is flat in the section (contact {contact}), and a relief is an arc"
     ),
     "round-for-flat": "wheel {wheel} leaves an arc, and the operation {operation} grinds a flat",
+    "tilt-off-for-flat": (
+        "face {face} is held at {has_deg:.3f} deg and lies at {wanted_deg:.3f} deg: a flat wheel "
+        "would stand off by {off_mm:.4f} mm at the end of the face, and {allowed_mm:.4f} mm are "
+        "allowed"
+    ),
     "flat-too-narrow": (
         "wheel {wheel} grinds {flat_mm:.2f} mm flat, and face {face} with its setting needs "
         "{needed_mm:.2f} mm"

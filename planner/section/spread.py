@@ -146,7 +146,8 @@ def edge_spread(
     cosines = [math.cos(w.face.angle_rad) for w in bevels]
     sd = math.hypot(job.spread.thickness_mm, *(depth_sd / c for c in cosines))
     left = works[0].section.edge_thickness_mm
-    left += sum(w.after.outside_mm / c for w, c in zip(bevels, cosines, strict=True))
+    last = {w.face.face: w.after.outside_mm / math.cos(w.face.angle_rad) for w in bevels}
+    left += sum(last.values())
     tolerance = bevel.edge_thickness_tolerance_mm
     share = math.erf(tolerance / sd / math.sqrt(2)) if sd > 0 else 1.0
     return EdgeSpread(left, tolerance, sd, share)

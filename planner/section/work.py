@@ -15,7 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.formulas import bevel, segment
-from planner.formulas.removal import CornerRemoval, LandsRemoval, Removal, SegmentRemoval
+from planner.formulas.removal import (
+    CornerRemoval,
+    LandsRemoval,
+    LayerRemoval,
+    Removal,
+    SegmentRemoval,
+)
 from planner.inputs.job import Job
 from planner.inputs.machine import Wheel
 from planner.section.target import BevelFace, FaceRelief, Section
@@ -76,15 +82,23 @@ class FaceWork:
         if self.operation == "relief":
             return SegmentRemoval(self.section.wheel_radius_mm)
         if self.operation == "bevel":
-            # The triangle grows until the plane leaves the square end at its other corner.
+            # It grows so until the plane leaves the square end at its other corner.
             whole = self.section.thickness_mm * math.cos(self.face.angle_rad)
-            return CornerRemoval(self.face.angle_rad, whole)
+            if self.from_corner:
+                return CornerRemoval(self.face.angle_rad, whole)
+            before = self.face_width_mm(self.before.outside_mm)
+            return LayerRemoval(self.face.angle_rad, before, whole)
         return LandsRemoval(
             self.face.angle_rad,
             self.face_width_mm(self.before.outside_mm),
             self.section.wheel_radius_mm,
             self.before.relief_mm,
         )
+
+    @property
+    def from_corner(self) -> bool:
+        """Whether a bevel begins on the square corner of the stock."""
+        return self.operation == "bevel" and self.face_width_mm(self.before.outside_mm) < 1e-9
 
     def face_width_mm(self, outside_mm: float) -> float:
         """Width of the face, from the end of the stock to the flank, when it stands outside."""
@@ -157,7 +171,10 @@ def _height(section: Section, face: BevelFace, y_mm: Floats, state: FaceState) -
 
 
 def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]) -> list[FaceWork]:
-    """Every set-up's work in order: operation by operation, face A before face B."""
+    """Every set-up's work in order: operation by operation, face A before face B.
+
+    A bevel that takes much off its side is ground in turns with the other.
+    """
     operations = job.operations or ()
     allowance = next((o.allowance_mm for o in operations if o.do == "lands"), 0.0)
     by_name = {wheel.name: wheel for wheel in rack}
@@ -171,21 +188,31 @@ def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]
     wheels: list[tuple[OperationName, Wheel]] = [
         (o.do, relief_wheel if o.do == "relief" else by_name[o.wheel]) for o in operations
     ]
-    works: list[FaceWork] = []
+    turns: list[tuple[OperationName, Wheel, int]] = []
     for do, wheel in wheels or [("relief", relief_wheel)]:
+        stages = job.bevel_stages if do == "bevel" else 1
+        turns += [(do, wheel, stage) for stage in range(1, stages + 1)]
+    works: list[FaceWork] = []
+    for do, wheel, stage in turns:
         for face in section.faces:
             relief = section.relief(face.face)
             if relief is None and do != "bevel":
                 continue
             deep = relief.depth_mm if relief else 0.0
+            remaining = 1 - stage / max(job.bevel_stages, 1)
             after = {
-                "bevel": FaceState(left[face.face], 0.0),
+                "bevel": FaceState(
+                    left[face.face] + remaining * (stock[face.face] - left[face.face]), 0.0
+                ),
                 "relief": FaceState(states[face.face].outside_mm, deep + allowance),
                 "lands": FaceState(0.0, deep),
             }[do]
+            name = face.face if job.operations is None else f"{do}-{face.face}"
+            if do == "bevel" and job.bevel_stages > 1:
+                name += f"-{stage}"
             works.append(
                 FaceWork(
-                    name=face.face if job.operations is None else f"{do}-{face.face}",
+                    name=name,
                     operation=do,
                     wheel=wheel,
                     section=section,
