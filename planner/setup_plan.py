@@ -172,7 +172,9 @@ def plan_setups(
     refusals: list[Refusal] = []
     frames, rows = [], []
     for work in works:
-        frame = touch_frame(machine, work.zero_section, work.zero_relief, length)
+        frame = touch_frame(
+            machine, work.zero_section, work.zero_relief, length, work.flat_bares_mm
+        )
         row = row_of(machine, work.wheel, length, work.depth_mm, stations)
         hops = tuple(_hop_s(machine, hop, work.depth_mm) for hop in row.hops_mm)
         frames.append(frame)

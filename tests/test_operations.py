@@ -256,3 +256,28 @@ def test_one_turn_may_be_asked_for():
     bevel = {"do": "bevel", "wheel": "flat", "stages": 1}
     thick = {**BAR, "blade__section__thickness": "2.8 mm"}
     assert a_job(**thick, operations=[bevel, {"do": "relief"}]).bevel_stages == 1
+
+
+def test_a_flat_held_aside_bares_on_the_corner():
+    # A scale of tenths: 12.53 deg is held at 12.5.
+    job = a_job(
+        **{
+            **BAR,
+            "blade__section__included_angle": "25.06 deg",
+            "operations": [{"do": "bevel", "wheel": "flat"}, {"do": "relief"}],
+        }
+    )
+    hand = {"range": ["-45 deg", "45 deg"], "resolution": "0.1 deg"}
+    machine = a_machine(
+        rack=[{**FORM, "form_radius": "30 mm"}, FLAT],
+        axes__A=GONE,
+        fixture__hand_tilt=hand,
+        stiffness="6000 N/mm",
+    )
+    plan = planned(job, machine)
+    frame = plan.setups[0].frame
+    assert (frame.tilt_deg, frame.ideal_tilt_deg) == pytest.approx((12.5, 12.53))
+    # By hand: the line through the middle of the flat, along cross_dir, meets the corner (0, 0.8).
+    (y, z), (u_y, u_z) = frame.origin_yz_mm, frame.cross_dir_yz
+    assert z + (0.0 - y) * u_z / u_y == pytest.approx(0.8, abs=1e-9)
+    assert all(v.ok for v in produce(plan, ()).verdicts.values())

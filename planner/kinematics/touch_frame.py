@@ -129,9 +129,17 @@ def reachable_tilt_deg(machine: Machine, wanted_deg: float) -> float:
 
 
 def touch_frame(
-    machine: Machine, section: Section, relief: FaceRelief, edge_length_mm: float
+    machine: Machine,
+    section: Section,
+    relief: FaceRelief,
+    edge_length_mm: float,
+    flat_bares_mm: tuple[float, ...] = (),
 ) -> TouchFrame:
-    """The frame of the set-up that grinds one relief."""
+    """The frame of the set-up that grinds one relief.
+
+    ``flat_bares_mm`` are the places along the face, from its edge, of which a flat wheel bares on
+    the higher: held aside, its middle then stands above the plane.
+    """
     flip, face = machine.fixture.flip, relief.face
     flat = section.face(face)
     side = 1.0 if face == "A" else -1.0
@@ -149,6 +157,9 @@ def touch_frame(
     rotation = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
     directions = np.linalg.inv(attitude) @ rotation
     cross_dir, infeed_dir = directions[:, 0], directions[:, 1]
+    slope_of_flat = float(cross_dir @ normal) / float(cross_dir @ along)
+    rises = [(relief.middle_mm - place) * slope_of_flat for place in flat_bares_mm]
+    origin = origin + max(rises, default=0.0) * normal
     if axis_letter(machine, "cross") is not None:
         cross_per_depth, infeed_per_depth = np.linalg.solve(
             np.column_stack([cross_dir, infeed_dir]), -normal

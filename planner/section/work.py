@@ -135,6 +135,13 @@ class FaceWork:
         return np.zeros_like(high), np.maximum(high, 1e-6)
 
     @property
+    def flat_bares_mm(self) -> tuple[float, ...]:
+        """Where a flat may bare, along the surface before: its corner, or its two ends."""
+        if self.operation == "relief":
+            return ()
+        return (0.0,) if self.from_corner else (0.0, self.face_width_mm(self.before.outside_mm))
+
+    @property
     def zero_section(self) -> Section:
         """The section as the touch frame takes it: the plane that the wheel bares on."""
         raised = 2 * self.before.outside_mm / math.cos(self.face.angle_rad)
