@@ -28,6 +28,8 @@ class Restart:
     """Radius lost since the touch-off that holds, before this blade."""
     bared_depth_mm: float
     """Depth reached so far: there a wheel of this radius bares, in the middle of the relief."""
+    bared_along_mm: float
+    """Where that is, along the face from the middle of the relief; not 0 only in lines."""
     bared_larger_mm: float
     """The same for a wheel of 1 mm more diameter: it bares on the two rims of the hollow."""
     diameters_mm: tuple[float, float]
@@ -53,15 +55,19 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
     """
     if not 2 <= from_pass <= len(setup.passes):
         raise ValueError(f"from_pass: {from_pass} is not between 2 and {len(setup.passes)}")
-    job, wheel = plan.job.model, plan.wheel
+    wheel = setup.work.wheel
     done = from_pass - 1
     made_up, worn_before = setup.compensation_mm, setup.worn_before_mm
     if new_wheel:
         made_up, worn_before = (*made_up[:done], *_made_up_anew(plan, setup, done)), 0.0
-    bared = max(setup.worn.reached_mm[done - 1], 0.0)
+    # In lines the deepest so far, wherever it lies; elsewhere that is the last.
+    reached = setup.worn.reached_mm[:done]
+    deepest = max(range(done), key=lambda n: (reached[n], n))
+    bared = max(reached[deepest], 0.0)
     radius = plan.section.wheel_radius_mm
     hollow = segment.chord_of_depth(radius, bared)
-    low, high = diameters_that_hold(wheel, plan.section, setup.relief, job.relief.land_tolerance_mm)
+    tolerance = plan.job.model.relief.land_tolerance_mm
+    low, high = diameters_that_hold(wheel, plan.section, setup.relief, tolerance)
     belt_mm = 0.0 if wheel.belt is None else 2.0 * wheel.belt.thickness_mm
     before = sum(p.time_s for p in setup.passes[:done])
     waited = sum(p.seconds for p in setup.marched.pauses[:done] if p is not None)
@@ -72,6 +78,7 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
         compensation_mm=made_up,
         worn_before_mm=worn_before,
         bared_depth_mm=bared,
+        bared_along_mm=setup.passes[deepest].along_mm,
         bared_larger_mm=float(segment.depth_of_chord(radius + 0.5, hollow)),
         diameters_mm=(low + belt_mm, high + belt_mm),
         shoulder_land_from_middle_mm=(setup.relief.chord_mm + setup.relief.shoulder_land_mm) / 2.0,

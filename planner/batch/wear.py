@@ -11,7 +11,7 @@ from planner.formulas import segment, wheel_wear
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine, Wheel
 from planner.section.target import FaceRelief, Section
-from planner.section.wheel_shape import wearing_width_mm
+from planner.section.wheel_shape import section_radius_mm, wearing_width_mm
 
 LEAST_DIAMETER_SHARE = 2 / 3
 """Diameter at which a wheel is thrown away, where the rack does not say. Common practice."""
@@ -94,8 +94,8 @@ def wheel_wear_of(
     before = [float(w) for w in (wheel.diameter_mm - batch.start_mm) / 2]
     per_blade = float(wheel_wear.radial_wear(volume, wheel.g_ratio, *size[::3]))
     room = machine.limits.drift_share * job.relief.land_tolerance_mm
-    if wheel.contact == "across_edge":
-        # The form is dressed, so its radius stays: only a zero that is kept falls behind.
+    if wheel.contact == "across_edge" or in_lines(wheel, section):
+        # The form is dressed, or the axes make the arc: only a zero that is kept falls behind.
         slope = float(segment.half_chord_per_depth(section.wheel_radius_mm, relief.depth_mm))
         falls = slope if touch == "batch" else 0.0
         growth = falls * before[-1]
@@ -132,6 +132,11 @@ def wheel_wear_of(
     )
 
 
+def in_lines(wheel: Wheel, section: Section) -> bool:
+    """Whether the wheel is smaller than the relief's arc, and generates it in lines."""
+    return section_radius_mm(wheel) < section.wheel_radius_mm - 1e-9
+
+
 def worn_by_mm(wheel: Wheel, width_mm: float, removed_mm3: float) -> float:
     """Radius lost over a width to a volume of steel; none for a belt, or with no G ratio stated."""
     if wheel.g_ratio is None or wheel.belt is not None:
@@ -159,13 +164,22 @@ def diameters_that_hold(
     """Least and greatest diameter that keep the lands, touched off anew; no belt counted.
 
     What the settings put the lands aside takes its part of the tolerance.
+
+    In lines the axes make the arc: a wheel larger by e in radius goes e (1 - cos a) too deep where
+    it touches at the angle a, and must stay smaller than the arc; a smaller one leaves higher
+    ridges.
     """
+    belt = 2 * wheel.belt.thickness_mm if wheel.belt else 0.0
+    if in_lines(wheel, section):
+        arc, radius = section.wheel_radius_mm, section_radius_mm(wheel)
+        slope = float(segment.half_chord_per_depth(arc, relief.depth_mm))
+        more = tolerance_mm / slope / (relief.depth_mm / arc)
+        return 2 * radius - belt, 2 * min(radius + more, arc) - belt
     low, high = wheel_wear.diameters_for_fixed_depth(
         2 * section.wheel_radius_mm,
         relief.depth_mm,
         max(tolerance_mm - abs(relief.aside_mm), _LEAST_TOLERANCE_MM),
     )
-    belt = 2 * wheel.belt.thickness_mm if wheel.belt else 0.0
     return float(low) - belt, float(high) - belt
 
 

@@ -226,6 +226,17 @@ def _columns_that_fit(width: int) -> list[int]:
     return shown
 
 
+MANY_PASSES = 60
+"""Of more passes than this the screen shows the first and the last; plan.json has them all."""
+
+_FIRST, _LAST = 8, 12
+
+
+def _left_out(count: int) -> range:
+    """Numbers of the passes that the screen leaves out."""
+    return range(_FIRST + 1, count - _LAST + 1) if count > MANY_PASSES else range(0)
+
+
 def passes_table(setup: Setup, width: int) -> Table:
     """The passes of one set-up, in as many columns as a screen of this width has room for."""
     shown = _columns_that_fit(width)
@@ -245,7 +256,12 @@ def passes_table(setup: Setup, width: int) -> Table:
 
     add([unit for _, unit, _ in _PASS_COLUMNS], style="dim")
     rows = zip(setup.passes, setup.marched.passes, setup.marched.pauses, setup.binding, strict=True)
+    left_out = _left_out(len(setup.passes))
     for p, heat, pause, bound in rows:
+        if p.number in left_out:
+            if p.number == left_out[0]:
+                add(["", f"{len(left_out)} more", *[""] * (len(_PASS_COLUMNS) - 2)], style="dim")
+            continue
         if pause is not None:
             wait = f"{_PAUSES[pause.kind]} {pause.seconds:.{0 if pause.seconds >= 10 else 1}f} s"
             add(["", wait, *[""] * 8, f"{pause.seconds:.1f}", "heat"])
@@ -284,6 +300,8 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
         if setup.work.wheel.name != plan.wheel.name:
             yield Text(f"Wheel: {setup.work.wheel.name}, {size_words(setup.work.wheel)}.")
         yield Text(_why_spark_out(plan, setup))
+        if setup.work.in_lines:
+            yield Text(_about_lines(plan, setup))
         if about := contact_words(setup):
             yield Text(about)
         yield Text(_about_heat(setup))
@@ -310,6 +328,17 @@ def _size(wheel: Wheel) -> str:
     if wheel.contact == "along_edge":
         return f"{2 * section_radius_mm(wheel):.1f} mm"
     return size_words(wheel)
+
+
+def _about_lines(plan: Plan, setup: Setup) -> str:
+    places = sorted({p.along_mm for p in setup.passes})
+    apart = (places[-1] - places[0]) / max(len(places) - 1, 1)
+    scallop = plan.job.model.relief.scallop_mm or 0.0
+    return (
+        f"In {len(places)} lines, the wheel {apart:.3f} mm from one to the next, on an arc of "
+        f"{plan.section.wheel_radius_mm:.2f} mm radius: the ridges between them stand at most "
+        f"{scallop * 1000:.1f} µm."
+    )
 
 
 def _why_spark_out(plan: Plan, setup: Setup) -> str:

@@ -46,7 +46,8 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
     machine, relief = plan.machine.model, setup.relief
     mark = float(
         segment.chord_of_depth(
-            plan.section.wheel_radius_mm, min(TOUCH_MARK_DEPTH_MM, relief.depth_mm)
+            setup.work.wheel_radius_mm or plan.section.wheel_radius_mm,
+            min(TOUCH_MARK_DEPTH_MM, relief.depth_mm),
         )
     )
     held = _HELD[machine.fixture.flip]
@@ -182,7 +183,7 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
     machine, setup, wheel = plan.machine.model, restart.setup, restart.setup.work.wheel
     if setup.work.operation != "relief":
         return [_new_flat_zero(plan, restart)]
-    belt, radius = wheel.belt, plan.section.wheel_radius_mm
+    belt, radius = wheel.belt, setup.work.wheel_radius_mm or plan.section.wheel_radius_mm
     low, high = restart.diameters_mm
     if wheel.form_radius_mm is not None:
         radius_text = _length(machine, wheel.form_radius_mm)
@@ -208,9 +209,13 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
         f"{_axis_value(plan, restart, restart.bared_depth_mm)}: the first "
         f"{restart.from_pass - 1} passes have reached {restart.bared_depth_mm:.4f} mm below the "
         "unground face. That depth is reckoned, not measured, from the stiffness and the specific "
-        "energy in your files: an error in it is an error in the depth of the relief. A wheel 1 mm "
-        "larger in diameter bares on the two rims of the hollow, at "
-        f"{_axis_value(plan, restart, restart.bared_larger_mm)}.",
+        "energy in your files: an error in it is an error in the depth of the relief."
+        + (
+            ""
+            if setup.work.in_lines
+            else " A wheel 1 mm larger in diameter bares on the two rims of the hollow, at "
+            f"{_axis_value(plan, restart, restart.bared_larger_mm)}."
+        ),
     ]
     if "cross" in setup.axes:
         infeed, cross = setup.frame.beside(restart.shoulder_land_from_middle_mm)
@@ -241,8 +246,9 @@ def _new_flat_zero(plan: Plan, restart: Restart) -> str:
 def _cross_for(plan: Plan, restart: Restart) -> str:
     if "cross" not in restart.setup.axes:
         return ", in its middle"
-    cross = restart.setup.frame.position(restart.bared_depth_mm)[1]
-    return f", in its middle, with {_word(plan, restart.setup, 'cross', cross)}"
+    cross = restart.setup.frame.position(restart.bared_depth_mm, restart.bared_along_mm)[1]
+    where = "in its middle" if restart.bared_along_mm == 0 else "where it is deepest so far"
+    return f", {where}, with {_word(plan, restart.setup, 'cross', cross)}"
 
 
 def _axis_value(plan: Plan, restart: Restart, depth_mm: float) -> str:

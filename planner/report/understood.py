@@ -35,6 +35,9 @@ def _job_lines(job: Job) -> list[str]:
         )
         if value is not None
     ]
+    operations = [
+        f"{o.do} by {o.wheel}" if o.wheel else o.do for o in job.operations or () if o is not None
+    ]
     steel = job.steel if isinstance(job.steel, str) else "given by its properties"
     return [
         f"title    {job.title}",
@@ -42,10 +45,11 @@ def _job_lines(job: Job) -> list[str]:
         f"{job.blade.edge.length_mm:g} mm, {angle}, edge thickness {blade.edge_thickness_mm:g} mm",
         f"relief   faces {relief.faces}: {', '.join(asked)}; "
         f"lands ±{relief.land_tolerance_mm:g} mm",
+        *([f"work     {', '.join(operations)}"] if operations else []),
         f"steel    {steel}, tempered at "
         + (f"{job.temper_c:g} degC" if job.temper_c is not None else "an unknown temperature"),
         f"number   {job.quantity}, machine {job.machine or 'not named'}, "
-        f"wheel {job.wheel or 'chosen by the planner'}",
+        f"wheel {job.relief_wheel or 'chosen by the planner'}",
     ]
 
 
