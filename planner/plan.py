@@ -11,7 +11,8 @@ from planner.batch.wear import BeltWear, WheelWear, belt_wear_of, wheel_wear_of
 from planner.errors import Refusal, RefusedError
 from planner.inputs.job import Job
 from planner.inputs.load import LoadedFile
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.inputs.steels import Steel
 from planner.kinematics.held import as_held
 from planner.kinematics.row import filled_stations

@@ -8,7 +8,8 @@ from planner.errors import RefusedError
 from planner.gcode.path import written_stands
 from planner.gcode.program import Heading, Program, air_run, cutting_program
 from planner.inputs.job import Job
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.inputs.steels import Steel
 from planner.kinematics.clearance import Clearance, clearances
 from planner.kinematics.in_the_way import way_refusals

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from planner.errors import RefusedError
+from planner.inputs.fixture import Row
 from planner.inputs.job import Job
-from planner.inputs.machine import Machine, Row
+from planner.inputs.machine import Machine
 from planner.produce import produce, programs_for
 from planner.proof.prove import prove_program
 from planner.report.refusals import refusal_words, way_out_words

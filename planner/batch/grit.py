@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from planner.formulas import abrasive_grain
-from planner.inputs.machine import Wheel
+from planner.inputs.rack import Wheel
 from planner.inputs.tables import load_table
 
 FINEST_UM = 18.3

@@ -9,7 +9,8 @@ from typing import Literal
 from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import segment, wheel_wear
 from planner.inputs.job import Job
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.section.target import FaceRelief, Section
 from planner.section.wheel_shape import section_radius_mm, wearing_width_mm
 

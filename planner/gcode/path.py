@@ -5,7 +5,8 @@ from __future__ import annotations
 from planner.gcode.numbers import number_text
 from planner.gcode.program import Move, Program
 from planner.gcode.render import INCH_MM
-from planner.inputs.machine import Axis, LinearAxis, Machine
+from planner.inputs.axes import Axis, LinearAxis
+from planner.inputs.machine import Machine
 from planner.kinematics.clearance import Stand
 
 

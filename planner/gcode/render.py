@@ -10,7 +10,8 @@ from planner.gcode.comments import comment
 from planner.gcode.dialects import DIALECTS
 from planner.gcode.numbers import limit_text, number_text
 from planner.gcode.program import Coolant, Dwell, Move, Note, Program, Spindle, Step, Stop
-from planner.inputs.machine import LinearAxis, Machine
+from planner.inputs.axes import LinearAxis
+from planner.inputs.machine import Machine
 
 INCH_MM = 25.4
 INVERSE_TIME_DIGITS = 6

@@ -18,7 +18,8 @@ from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import contact_flash, fin_heat, tempering
 from planner.formulas.segment import Result
 from planner.inputs.job import Job
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.inputs.steels import Steel
 from planner.inputs.tables import load_table
 from planner.kinematics.row import Row, row_of

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from planner.errors import Fact, Refusal, WayOut
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.kinematics.clearance import TOUCH_MM, Clearance, Stand, clearances
 from planner.kinematics.obstacles import obstacles_for
 from planner.kinematics.row import Row

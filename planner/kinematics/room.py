@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from planner.errors import Fact, Refusal, WayOut
-from planner.inputs.machine import AxisLetter, LinearAxis, Machine, RotaryAxis
+from planner.inputs.axes import AxisLetter, LinearAxis, RotaryAxis
+from planner.inputs.machine import Machine
 from planner.kinematics.row import Row
 from planner.kinematics.settings import TILT_REACH_DEG, tilt_kind, wedge_ways
 from planner.kinematics.touch_frame import INCH_MM, TouchFrame

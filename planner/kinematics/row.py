@@ -12,7 +12,8 @@ from functools import cached_property
 from itertools import pairwise
 
 from planner.errors import Refusal, WayOut
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.section.wheel_shape import half_reach_mm
 
 

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from typing import Literal
 
 from planner.errors import WayOut
-from planner.inputs.machine import HandCross, HandTilt, Machine
+from planner.inputs.fixture import HandCross, HandTilt
+from planner.inputs.machine import Machine
 
 SHIM_BASE_MM = 100.0
 """Length of the base that the height of a shim is given for: easily scaled to any other."""

@@ -6,7 +6,8 @@ import math
 
 from planner.errors import Fact, Refusal, WayOut
 from planner.inputs.job import Job
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.kinematics.touch_frame import TouchFrame, axis_letter
 from planner.section.spread import depth_tolerance_mm
 from planner.section.wheel_shape import flat_width_mm, is_round, section_radius_mm, widest_chord_mm

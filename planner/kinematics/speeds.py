@@ -6,7 +6,8 @@ import math
 
 from planner.errors import Fact, Refusal, WayOut
 from planner.formulas import grinding
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 
 
 def surface_speed_m_s(wheel: Wheel, machine: Machine) -> float:

@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.section.wheel_shape import section_radius_mm
 
 SLABS = 24

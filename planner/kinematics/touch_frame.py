@@ -8,7 +8,8 @@ from fractions import Fraction
 
 import numpy as np
 
-from planner.inputs.machine import AxisLetter, LinearAxis, Machine, RotaryAxis
+from planner.inputs.axes import AxisLetter, LinearAxis, RotaryAxis
+from planner.inputs.machine import Machine
 from planner.kinematics.settings import hand_tilt_deg
 from planner.section.target import FaceRelief, Section
 

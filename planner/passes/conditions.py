@@ -11,7 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 from planner.formulas import grinding, motion, spring, wheel_wear
 from planner.formulas.removal import Removal
 from planner.formulas.segment import Result
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.kinematics.row import Row, row_of
 from planner.kinematics.speeds import surface_speed_m_s
 from planner.kinematics.touch_frame import (

@@ -10,8 +10,10 @@ from functools import cached_property
 import numpy as np
 import shapely
 
+from planner.inputs.axes import LinearAxis
 from planner.inputs.job import Job
-from planner.inputs.machine import LinearAxis, Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.proof.frame import Frame, nearest_multiple, nearest_of, touch_frame
 from planner.proof.operation import (
     SetupName,

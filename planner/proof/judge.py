@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from itertools import pairwise
 from typing import NamedTuple
 
-from planner.inputs.machine import LinearAxis
+from planner.inputs.axes import LinearAxis
 from planner.proof.blade import (
     MIDDLE_STATION,
     NEAR_MM,

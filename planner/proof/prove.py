@@ -13,7 +13,8 @@ from typing import NamedTuple
 
 from planner.errors import Fault
 from planner.inputs.job import Job
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.proof.blade import MIDDLE_STATION, Blade
 from planner.proof.case import Case, build_case, grinds_relief, infeed_step_mm, program_axes
 from planner.proof.claims import (

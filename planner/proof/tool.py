@@ -17,7 +17,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 import shapely
 
-from planner.inputs.machine import Wheel
+from planner.inputs.rack import Wheel
 from planner.proof.frame import Frame
 from planner.proof.steel import CHORD_ERROR_MM, Floats, swept_wheel, wheel_below_face
 from planner.proof.target import Face, Vector

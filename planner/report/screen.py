@@ -12,7 +12,7 @@ from rich.text import Text
 from planner.cautions.caution import Caution
 from planner.errors import Refusal
 from planner.inputs.job import Job
-from planner.inputs.machine import Wheel
+from planner.inputs.rack import Wheel
 from planner.plan import Plan, SectionFit
 from planner.report.by_hand import cross_words, is_set_by_hand, tilt_words
 from planner.report.figures import time_text

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from planner.inputs.axes import LinearAxis
 from planner.inputs.job import Job
 from planner.inputs.load import LoadedFile
-from planner.inputs.machine import LinearAxis, Machine
+from planner.inputs.machine import Machine
 from planner.report.wrapping import wrapped
 
 _LABEL_WIDTH = 11

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from planner.formulas import contact
-from planner.inputs.machine import Wheel
+from planner.inputs.rack import Wheel
 from planner.section.wheel_shape import arc_length_mm, section_radius_mm
 from planner.setup_plan import Setup
 

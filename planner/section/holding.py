@@ -9,7 +9,8 @@ from dataclasses import replace
 from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import segment
 from planner.inputs.job import Job
-from planner.inputs.machine import Machine, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.section.spread import (
     EdgeSpread,
     FaceSpread,

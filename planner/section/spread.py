@@ -13,8 +13,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.formulas import segment, spread
+from planner.inputs.axes import LinearAxis, RotaryAxis
 from planner.inputs.job import Job
-from planner.inputs.machine import LinearAxis, Machine, RotaryAxis, Wheel
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.section.target import BevelFace, FaceRelief
 from planner.section.wheel_shape import section_radius_mm
 from planner.section.work import FaceWork

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from planner.formulas.contact import contact_length
 from planner.formulas.segment import Result
-from planner.inputs.machine import Wheel
+from planner.inputs.rack import Wheel
 
 
 def is_round(wheel: Wheel) -> bool:

@@ -23,7 +23,7 @@ from planner.formulas.removal import (
     SegmentRemoval,
 )
 from planner.inputs.job import Job
-from planner.inputs.machine import Wheel
+from planner.inputs.rack import Wheel
 from planner.section.target import BevelFace, FaceRelief, Section
 from planner.section.wheel_shape import section_radius_mm
 

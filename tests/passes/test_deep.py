@@ -2,6 +2,7 @@
 
 import math
 from functools import cache
+from typing import Any
 
 import pytest
 from scipy.optimize import brentq
@@ -33,7 +34,7 @@ BETA = math.radians(12.5)
 SPEED = math.pi * 0.15 * 2850 / 60
 
 
-SHOPS = {
+SHOPS: dict[str, dict[str, Any]] = {
     "as it is": {},
     "soft": {"stiffness": "300 N/mm"},
     "light": {"limits__normal_force": "9 N"},
