@@ -31,6 +31,8 @@ _FAR_MM = 1e4
 _TURN_STEP_MM = 0.004
 """While the tilt turns, no point of the tool goes further than this between two looks; an overlap
 of half as much may be passed over."""
+_MOST_LOOKS = 20_000
+"""A turn that grazes an obstacle for longer than this counts as running in."""
 _SLICES = 48
 _ARC_SEGMENTS = 64
 
@@ -183,7 +185,7 @@ class InTheWay:
             abs(b - a) for a, b in zip(start[:3], end[:3], strict=True)
         )
         share = 0.0
-        while True:
+        for _ in range(_MOST_LOOKS):
             place = KnownPlace(*(_mix(a, b, share) for a, b in zip(start, end, strict=True)))
             apart = max(
                 place.traverse + body.low_mm - thing.high_mm,
@@ -206,6 +208,7 @@ class InTheWay:
             if share >= 1.0:
                 return None
             share = min(share + max(across, apart, _TURN_STEP_MM) / length, 1.0)
+        return 0.0
 
 
 def _mix(start: float, end: float, share: float) -> float:

@@ -369,7 +369,7 @@ def _in_the_way(plan: Plan, setup: Setup) -> list[str]:
         "",
         "Reckoned for every move of the program and of its air run, from the outlines in the "
         "machine file; the way from where the machine stands to the first place of the program is "
-        "yours.",
+        f"yours{', the tilt before it too' if 'tilt' in setup.axes else ''}.",
     ]
     return lines
 

@@ -1,10 +1,13 @@
 """What no move may run into, in the proof: a tenth of a millimetre decides."""
 
 import math
+import re
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 import shapely
+import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely.affinity import rotate, translate
@@ -119,6 +122,34 @@ def test_a_guard_near_everything_is_planned_and_proved():
         for kind in ("jaws", "blade", "obstacle")
         for part in ("wheel", "flange", "guard")
     } - {("blade", "wheel")}
+
+
+def test_what_the_guide_draws_is_clear_of_the_test_job():
+    guide = (Path(__file__).parents[2] / "docs" / "describe-your-machine.md").read_text()
+    section = guide.partition("## What is in the way")[2]
+    drawn = yaml.safe_load(re.search(r"```yaml\n(.*?)```", section, re.DOTALL)[1])
+    machine = a_machine(
+        fixture__obstacles=drawn["fixture"]["obstacles"],
+        guard=drawn["guard"],
+        head=drawn["head"],
+        rack__0__flange=drawn["rack"][0]["flange"],
+        **EASY,
+    )
+    plan = planned(JOB, machine)
+    assert all(v.ok for v in produce(plan, ()).verdicts.values())
+    near = {(c.obstacle.name, c.part): c.distance_mm for c in plan.setups[0].clearances}
+    # By hand: the wheel reaches to -30, the stop ends at -32.
+    assert near["end stop", "wheel"] == pytest.approx(2.0)
+    # By hand: 30 mm of the flange's radius lie 45 mm above the wheel's lowest point.
+    assert near["blade", "flange"] == pytest.approx(45, abs=0.1)
+    assert len(near) == 2 * 4 + 3
+
+
+def test_turned_over_the_sheet_says_where_the_edge_lies():
+    machine = machine_with(WAYS[0], -5.0, "over", "A", **EASY)
+    files = produce(planned(JOB, machine), ()).files
+    # By hand: twice the 7 mm to the line.
+    assert "14.000 mm beyond where it lay on face A" in files["setup-B.md"].decode()
 
 
 # --- against looking at very many places ----------------------------------------------------------
