@@ -158,11 +158,11 @@ def wheels(draw, name, kind, speed_rpm, flat=False):
     belt |= draw(
         st.sampled_from([{}, {"speed": "15 m/s"}, {"drive_diameter": f"{number(diameter)} mm"}])
     )
-    width = draw(between(1, 60))
     flange = {
         "diameter": f"{number(diameter * draw(st.floats(0.2, 0.97)))} mm",
         "width": f"{number(width * draw(st.floats(1.1, 3)))} mm",
     }
+    flanged = not (kind == "belt" and flat)
     infeed = {
         "rough": f"{number(finish * draw(st.integers(1, 8)))} mm",
         "finish": f"{number(finish)} mm",
@@ -183,7 +183,7 @@ def wheels(draw, name, kind, speed_rpm, flat=False):
         "force_ratio": draw(between(0.1, 1)),
         "infeed": infeed,
         **({"belt": belt} if kind == "belt" else {}),
-        **({"flange": flange} if draw(st.integers(0, 3)) == 3 else {}),
+        **({"flange": flange} if flanged and draw(st.integers(0, 3)) == 3 else {}),
         **({"feed": draw(quantity(50, 5000, "mm/min"))} if draw(st.booleans()) else {}),
     }
 

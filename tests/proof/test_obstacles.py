@@ -127,7 +127,8 @@ def test_a_guard_near_everything_is_planned_and_proved():
 def test_what_the_guide_draws_is_clear_of_the_test_job():
     guide = (Path(__file__).parents[2] / "docs" / "describe-your-machine.md").read_text()
     section = guide.partition("## What is in the way")[2]
-    drawn = yaml.safe_load(re.search(r"```yaml\n(.*?)```", section, re.DOTALL)[1])
+    (yaml_text, *_) = re.findall(r"```yaml\n(.*?)```", section, re.DOTALL)
+    drawn = yaml.safe_load(yaml_text)
     machine = a_machine(
         fixture__obstacles=drawn["fixture"]["obstacles"],
         guard=drawn["guard"],
