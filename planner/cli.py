@@ -210,7 +210,7 @@ def section(
     if as_json:
         data = {
             "wheel": fit.wheel.name,
-            "section": section_data(fit.section),
+            "section": section_data(fit.section, from_the_bar=job.model.bevel_stages > 0),
             "tolerance": tolerance_data(fit.spreads, fit.share_in_tolerance, fit.helpful),
         }
         _print_json(rounded(data))

@@ -281,3 +281,11 @@ def test_a_flat_held_aside_bares_on_the_corner():
     (y, z), (u_y, u_z) = frame.origin_yz_mm, frame.cross_dir_yz
     assert z + (0.0 - y) * u_z / u_y == pytest.approx(0.8, abs=1e-9)
     assert all(v.ok for v in produce(plan, ()).verdicts.values())
+
+
+def test_the_drawing_begins_with_the_bar():
+    _, files = made("belts")
+    before = json.loads(files.files["plan.json"])["section"]["outline_before_mm"]
+    # By hand: parallel stock, 1.6 mm thick and 20 wide.
+    assert shapely.Polygon(before).area == pytest.approx(1.6 * 20)
+    assert shapely.Polygon(before).bounds == pytest.approx((0, -0.8, 20, 0.8))

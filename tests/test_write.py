@@ -136,11 +136,25 @@ def test_the_proof_measured_the_lands(made):
     assert len(cutting) == len(data["setups"])
     for entry, setup in zip(cutting, data["setups"], strict=True):
         assert entry["program"] == setup["program"]
+        if setup["operation"] == "bevel":
+            # The tolerance of the edge thickness is 0.1 mm unless the job says otherwise.
+            assert len(entry["bevels_mm"]) >= 3
+            assert all(abs(at["highest_mm"]) <= 0.1 for at in entry["bevels_mm"])
+            continue
         (relief,) = [r for r in data["section"]["reliefs"] if r["face"] == setup["face"]]
         assert len(entry["lands_mm"]) >= 3
         for at in entry["lands_mm"]:
             for land in ("edge_land_mm", "shoulder_land_mm"):
                 assert abs(at[land] - relief[land]) <= data["tolerance"]["land_mm"]
+
+
+def _begins_outside(data, setup):
+    """How far outside the finished face a set-up of the knife from the bar begins, by hand."""
+    if setup["operation"] == "bevel":
+        # Half of 2.4 mm less 0.25 mm, times cos 12.5 deg; the second turn begins half way down.
+        whole = (2.4 - 0.25) / 2 * math.cos(math.radians(12.5))
+        return whole if setup["name"].endswith("-1") else (whole - 0.01) / 2 + 0.01
+    return 0.01 if any(s["operation"] == "lands" for s in data["setups"]) else 0.0
 
 
 def test_the_wheel_of_plan_json_ends_on_the_relief(made):
@@ -156,11 +170,13 @@ def test_the_wheel_of_plan_json_ends_on_the_relief(made):
         side = 1 if setup["face"] == "A" else -1
         beta = math.radians(faces[setup["face"]]["bevel_deg"])
         normal = np.array([-math.sin(beta), side * math.cos(beta)])
-        half_edge = min(abs(z) for y, z in data["section"]["outline_before_mm"] if y == 0)
+        half_edge = min(abs(z) for y, z in data["section"]["outline_after_mm"] if y == 0)
         corner = np.array([0, side * half_edge])
-        # Property: R - d from the face, d the depth commanded.
+        # Property: R - d from the face, d the depth commanded; counted from the finished face, what
+        # is left for the lands less, and a bevel or the lands end on that plane.
         away = float((centre - corner) @ normal)
-        depth = setup["wheel_radius_mm"] - away
+        depth = (setup["wheel_radius_mm"] or 0.0) - away
+        depth += _begins_outside(data, setup)
         assert depth == pytest.approx(last["commanded_depth_mm"], abs=1e-7)
         assert last["reached_depth_mm"] <= depth + 1e-9
         # Property: the volume is the sum of the passes' areas along the edge.
@@ -184,8 +200,16 @@ def test_the_sheet_names_its_program_and_the_cautions(made):
         assert hashlib.sha256(program).hexdigest()[:16] in sheet
         assert f"face {setup['face']}" in sheet
         assert f"{setup['tilt_deg']:.3f} deg" in sheet
-        for caution in data["cautions"]:
-            assert caution["text"] in sheet
+    # Each set-up tells of its own wheel, and all of them of everything.
+    sheets = [(folder / f"setup-{s['name']}.md").read_text() for s in data["setups"]]
+    wheels = [s["wheel"] for s in data["setups"]]
+    for caution in data["cautions"]:
+        told = [
+            name for name, sheet in zip(wheels, sheets, strict=True) if caution["text"] in sheet
+        ]
+        assert told
+        # Every set-up with such a wheel tells it.
+        assert len(told) == sum(wheels.count(name) for name in set(told))
 
 
 def test_the_picture_is_whole(made):

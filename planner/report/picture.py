@@ -8,7 +8,8 @@ import numpy as np
 
 from planner.formulas import segment
 from planner.plan import Plan
-from planner.section.target import FaceRelief, Section, outline
+from planner.report.wheel_words import size_words
+from planner.section.target import FaceRelief, Section, outline, outline_before
 
 _WIDTH = 760.0
 _MARGIN = 40.0
@@ -41,12 +42,15 @@ def section_svg(plan: Plan) -> str:
         root,
         _MARGIN,
         42,
-        f"section to scale, {scale:.1f} px a mm; wheel {2 * section.wheel_radius_mm:.1f} mm",
+        f"section to scale, {scale:.1f} px a mm; wheel {size_words(plan.wheel)}",
     )
     middle = top + section_height / 2
     depth = {r.face: r.depth_mm for r in section.reliefs}
     for points, style in (
-        (outline(section, 0, 0), "fill:none;stroke:#777;stroke-dasharray:4 3;stroke-width:1"),
+        (
+            outline_before(section, from_the_bar=plan.job.model.bevel_stages > 0),
+            "fill:none;stroke:#777;stroke-dasharray:4 3;stroke-width:1",
+        ),
         (
             outline(section, depth.get("A", 0.0), depth.get("B", 0.0)),
             "fill:#e4e4e4;stroke:#111;stroke-width:1",

@@ -14,7 +14,7 @@ from planner.kinematics.settings import cross_kind, tilt_kind
 from planner.plan import Plan
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
-from planner.section.target import Section, outline
+from planner.section.target import Section, outline, outline_before
 from planner.setup_plan import Setup
 
 FORMAT = "bevelwright-plan/1"
@@ -31,14 +31,14 @@ def rounded(value: Any) -> Any:
     return value
 
 
-def section_data(section: Section) -> dict[str, Any]:
+def section_data(section: Section, *, from_the_bar: bool) -> dict[str, Any]:
     """The section as in plan.json; heights and widths at the top are those of face A."""
     depth = {r.face: r.depth_mm for r in section.reliefs}
     return {
         "form": section.form,
         "bevel_height_mm": section.faces[0].height_mm,
         "bevel_face_mm": section.faces[0].width_mm,
-        "outline_before_mm": outline(section, 0.0, 0.0),
+        "outline_before_mm": outline_before(section, from_the_bar=from_the_bar),
         "outline_after_mm": outline(section, depth.get("A", 0.0), depth.get("B", 0.0)),
         "reliefs": [
             {
@@ -271,7 +271,7 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
             "file": plan.machine.path.name,
             "sha256": plan.machine.sha256,
         },
-        "section": section_data(plan.section),
+        "section": section_data(plan.section, from_the_bar=plan.job.model.bevel_stages > 0),
         "tolerance": tolerance_data(plan.spreads, plan.share_in_tolerance, plan.helpful),
         "setups": [_setup_data(plan, s) for s in plan.setups],
         "totals": {

@@ -432,6 +432,14 @@ def outline(section: Section, depth_a_mm: float, depth_b_mm: float) -> list[tupl
     return points
 
 
+def outline_before(section: Section, *, from_the_bar: bool) -> list[tuple[float, float]]:
+    """The outline before anything is ground: flat bevels, or parallel stock."""
+    if not from_the_bar:
+        return outline(section, 0.0, 0.0)
+    half, width = section.thickness_mm / 2, section.width_mm
+    return [(0.0, half), (width, half), (width, -half), (0.0, -half)]
+
+
 def _face_points(section: Section, face: str, depth_mm: float) -> list[tuple[float, float]]:
     flat = section.face(face)
     relief = section.relief(face)
