@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from planner.formulas import grinding, motion, spring, wheel_wear
 from planner.formulas.removal import Removal
 from planner.formulas.segment import Result
+from planner.inputs.axes import LinearAxis
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.kinematics.row import Row, row_of
@@ -226,8 +227,16 @@ def _rough_infeed_mm(machine: Machine, wheel: Wheel, frame: TouchFrame) -> float
 
 
 def infeed_feed_mm_min(machine: Machine) -> float:
-    """Feed of the infeed moves."""
-    return min(INFEED_FEED_MM_MIN, linear_axis(machine, "infeed").max_feed_mm_min)
+    """Feed of the infeed moves, which a cross axis takes part in where the tilt is off.
+
+    Where the infeed's own part rounds to nothing, the cross has to make it alone.
+    """
+    most = [
+        axis.max_feed_mm_min
+        for axis in machine.axes.values()
+        if isinstance(axis, LinearAxis) and axis.role in ("infeed", "cross")
+    ]
+    return min(INFEED_FEED_MM_MIN, *most)
 
 
 def specific_energy_j_mm3(wheel: Wheel) -> float:

@@ -6,7 +6,7 @@ import pytest
 
 from planner.gcode.program import Program, Stop
 from planner.gcode.render import program_text
-from planner.produce import programs_for
+from planner.produce import produce, programs_for
 from tests.planning import DIGEST, planned, read_text
 from tests.samples import GONE, a_job, a_machine
 
@@ -463,3 +463,18 @@ def test_an_unequal_tilt_is_made_good_by_the_cross_axis():
         # By hand: 2.5 deg off: the depth's cosine in infeed, its sine across, 0.0436 of it.
         assert lowest["Z"] == pytest.approx(-deepest * 0.99905, abs=6e-5)
         assert abs(lowest["Y"]) == pytest.approx(deepest * 0.04362, abs=6e-5)
+
+
+def test_a_slow_cross_axis_slows_the_infeed_moves_that_it_takes_part_in():
+    machine = a_machine(
+        axes__A=GONE,
+        fixture__hand_tilt={"range": ["-30 deg", "30 deg"], "resolution": "1 deg"},
+        axes__Y__max_feed="60 mm/min",
+    )
+    verdicts = produce(planned(a_job(), machine), ()).verdicts
+    assert all(v.ok for v in verdicts.values())
+    text = programs_for(planned(a_job(), machine), DIGEST)["setup-A.ngc"].decode()
+    # Property: no infeed move asks more than the slower of the two axes can.
+    downs = [line for line in text.split("\n") if line.startswith("G1") and "X" not in line]
+    assert downs
+    assert set(re.findall(r"F(\S+)", " ".join(downs))) == {"60.0"}
