@@ -22,6 +22,7 @@ from planner.kinematics.clearance import Clearance
 from planner.kinematics.in_the_way import full_depth_refusals
 from planner.kinematics.room import room_refusals
 from planner.kinematics.row import Row, row_of, row_refusals
+from planner.kinematics.settings import turn_refusals
 from planner.kinematics.shape_refusals import shape_refusals
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
 from planner.lines_plan import plan_lines
@@ -169,7 +170,7 @@ def plan_setups(
     Raises: RefusedError with every reason found.
     """
     length = job.blade.edge.length_mm
-    refusals: list[Refusal] = []
+    refusals: list[Refusal] = [*turn_refusals(machine)]
     frames, rows = [], []
     for work in works:
         frame = touch_frame(

@@ -162,13 +162,14 @@ def test_an_empty_station_keeps_its_neighbours_away_too():
 
 def test_the_travel_is_that_of_the_row():
     # By hand: -20 to 230 + 80 + 20 = 330.
-    reach = {"axes__X__travel": ["-20 mm", "330 mm"]}
+    reach = {"axes__X__travel": ["-20 mm", "330 mm"], "axes__X__zero_at": "0 mm"}
     job = a_job(quantity=3, relief__share_in_tolerance=0, relief__land_tolerance="0.9 mm")
     shop = a_machine(fixture__row={"positions": ["0 mm", "115 mm", "230 mm"]}, **reach)
     assert planned(job, shop).totals.blades == 3
     short = a_machine(
         fixture__row={"positions": ["0 mm", "115 mm", "230 mm"]},
         axes__X__travel=["-20 mm", "329.9 mm"],
+        axes__X__zero_at="0 mm",
     )
     with pytest.raises(RefusedError) as refused:
         planned(job, short)

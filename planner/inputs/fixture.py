@@ -166,6 +166,9 @@ class Fixture(FileModel):
     takes out every angle error, or from a stop, which does not. With ``hand_cross`` it is found
     from that, as from a stop."""
     hand_tilt: HandTilt | None = None
+    hand_turn: HandTilt | None = None
+    """A turn about the bend's axis that is set by hand, when no axis turns the blade: a straight
+    edge stands at its zero."""
     hand_cross: HandCross | None = None
     """Left out, and without a cross axis, the blade is shifted until the mark stands right."""
     jaws: Jaws | None = None

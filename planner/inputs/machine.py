@@ -254,6 +254,16 @@ class Machine(FileModel):
                 allowed="one of the two",
                 mend="leave out the one that the set-ups do not use",
             )
+        turn = next((k for k, axis in self.axes.items() if axis.role == "turn"), None)
+        if turn is not None and self.fixture.hand_turn is not None:
+            raise rule_fault(
+                "two-turns",
+                key="fixture.hand_turn",
+                other=f"axes.{turn}",
+                given=f"a turn set by hand, and axis {turn} with role: turn",
+                allowed="one of the two",
+                mend="leave out the one that the set-ups do not use",
+            )
         if tilt is None and self.fixture.hand_tilt is None and self.fixture.flip == "by_tilt":
             raise rule_fault(
                 "flip-needs-tilt",

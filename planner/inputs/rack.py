@@ -82,9 +82,9 @@ class Wheel(FileModel):
     """``along_edge``: the axis is parallel to the edge, and in the section the wheel is a circle.
     ``across_edge``: the axis lies in the section, and the wheel is its rim, flat or dressed to a
     radius, over its width. ``platen``: a belt over a flat, as wide as the belt."""
-    diameter_mm: Annotated[Length, Field(alias="diameter", gt=0, le=2000)]
+    diameter_mm: Annotated[Length, Field(alias="diameter", ge=2, le=2000)]
     """Of the wheel; with a platen, of the wheel that drives the belt."""
-    form_radius_mm: Annotated[Length | None, Field(alias="form_radius", gt=0, le=2000)] = None
+    form_radius_mm: Annotated[Length | None, Field(alias="form_radius", ge=1, le=2000)] = None
     """Radius across the rim that an ``across_edge`` wheel is dressed to; left out, flat."""
     form_radius_error_mm: Annotated[Length, Field(alias="form_radius_error", ge=0, le=20)] = 0.1
     """Standard deviation of the form radius. Default 0.1 mm: dressed by a swinging diamond; from

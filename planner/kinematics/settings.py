@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Literal
 
-from planner.errors import WayOut
+from planner.errors import Refusal, WayOut
 from planner.inputs.fixture import HandCross, HandTilt
 from planner.inputs.machine import Machine
 
@@ -65,6 +65,25 @@ def nearest_mark(wanted: float, resolution: float, ends: tuple[float, float]) ->
     high = math.floor(ends[1] / resolution + 1e-9)
     nearest = math.ceil((wanted - _ALIKE) / resolution - 0.5)
     return min(max(nearest, low), high) * resolution
+
+
+MOST_TURN_DEG = 0.01
+"""A straight edge turned by more than this no longer lies along the traverse."""
+
+
+def turn_refusals(machine: Machine) -> list[Refusal]:
+    """A straight edge stands at the turn's zero: is there such a setting?"""
+    hand = machine.fixture.hand_turn
+    if hand is None:
+        return []
+    if hand.settings_deg is not None:
+        nearest = nearest_setting(0.0, hand.settings_deg)
+    else:
+        assert hand.range_deg is not None
+        nearest = nearest_mark(0.0, hand.resolution_deg, hand.range_deg)
+    if abs(nearest) <= MOST_TURN_DEG:
+        return []
+    return [Refusal("turn-off-zero", {"has_deg": nearest}, (WayOut("turn-stop"),))]
 
 
 def hand_tilt_deg(machine: Machine, wanted_deg: float) -> float:

@@ -40,6 +40,7 @@ from planner.proof.tool import RimTool, Stand, Tool, reach_along_edge_mm, tool_o
 
 _MM_PER_INCH = 25.4
 _LEAST_RADIUS_MM = 1.0
+_TURN_SLACK_DEG = 0.01
 _MOST_STEPS = 10
 _WHOLE = 1e-6
 
@@ -276,6 +277,7 @@ def build_case(
     setup = read_setup_name(setup_name)
     if setup is None:
         raise ImpossibleError(f"a set-up {setup_name}")
+    _check_turn(machine)
     axes = program_axes(machine)
     at_speed = _wheel_at_speed(machine, wheel)
     by_role = {axis.role: index for index, axis in enumerate(axes.values())}
@@ -357,6 +359,20 @@ def _heights(
     if setup.operation == "relief":
         return allowance, allowance, relief.depth_mm + allowance, relief.depth_tolerance_mm
     return allowance, 0.0, allowance, relief.depth_tolerance_mm
+
+
+def _check_turn(machine: Machine) -> None:
+    """A straight edge lies along the traverse only with the turn at its zero."""
+    hand = machine.fixture.hand_turn
+    if hand is None:
+        return
+    if hand.settings_deg is not None:
+        at_zero = min(abs(setting) for setting in hand.settings_deg) <= _TURN_SLACK_DEG
+    else:
+        low, high = hand.range_deg or (0.0, 0.0)
+        at_zero = low <= _TURN_SLACK_DEG and high >= -_TURN_SLACK_DEG
+    if not at_zero:
+        raise ImpossibleError("a straight edge asks for a turn of 0 deg, which the fixture has not")
 
 
 def grinds_relief(job: Job, machine: Machine, wheel: Wheel) -> bool:

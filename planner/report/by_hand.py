@@ -8,6 +8,7 @@ from collections.abc import Callable
 from planner.inputs.machine import Machine
 from planner.kinematics.room import Room, rooms_needed
 from planner.kinematics.settings import cross_kind, tilt_kind
+from planner.kinematics.touch_frame import axis_letter
 from planner.plan import Plan
 from planner.setup_plan import Setup
 
@@ -54,7 +55,18 @@ def tilt_words(machine: Machine, setup: Setup) -> str:
     hand = machine.fixture.hand_tilt
     if hand is not None:
         text += f" What remains: {hand.repeatability_deg:.3f} deg, one sigma."
-    return text
+    return text + turn_words(machine)
+
+
+def turn_words(machine: Machine) -> str:
+    """What to do with a turn about a bend, which a straight edge does not have."""
+    letter = axis_letter(machine, "turn")
+    if letter is not None:
+        return (
+            f" Axis {letter} turns the blade about a bend: bring it to 0 and leave it there, the "
+            "program does not move it."
+        )
+    return " Set the turn to 0 deg by hand." if machine.fixture.hand_turn is not None else ""
 
 
 def cross_words(machine: Machine, setup: Setup, length: Length) -> str:

@@ -157,6 +157,9 @@ REFUSALS = {
         "wheel {wheel} is flat in the section (contact {contact}), and a relief is an arc"
     ),
     "round-for-flat": "wheel {wheel} leaves an arc, and the operation {operation} grinds a flat",
+    "turn-off-zero": (
+        "the nearest setting of the turn is {has_deg:.3f} deg, and a straight edge stands at 0 deg"
+    ),
     "tilt-off-for-flat": (
         "face {face} is held at {has_deg:.3f} deg and lies at {wanted_deg:.3f} deg: a flat wheel "
         "would stand off by {off_mm:.4f} mm at the end of the face, and {allowed_mm:.4f} mm are "
@@ -240,6 +243,7 @@ WAYS_OUT = {
     "cooler-shop": "a lower ambient temperature",
     "no-scallop": "leaving relief.scallop out, with a wheel of the arc's own radius",
     "one-face": "one face a job, or equal bevels",
+    "turn-stop": "a stop of the turn at 0 deg",
     "round-wheel": "a wheel with contact along_edge, or across_edge with a form_radius",
     "flat-wheel": "a wheel with contact across_edge and no form_radius, or a platen",
     "wider-flat": "a flat of {width_mm:.2f} mm or more",
