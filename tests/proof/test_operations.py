@@ -370,3 +370,41 @@ def test_lands_beside_a_sharp_edge_are_in_one_plane():
         middle - half - high * math.tan(TEN), abs=1e-4
     )
     assert Rule.LANDS_NOT_IN_ONE_PLANE not in [fault.rule for fault in verdict.faults]
+
+
+@pytest.mark.parametrize(
+    ("flip", "name", "tilt"),
+    [
+        # Source: docs/frames.md, the table of set-ups at a bevel of 10 deg.
+        ("over", "A", 10.0),
+        ("over", "B", -10.0),
+        ("by_tilt", "A", -80.0),
+        ("by_tilt", "B", 80.0),
+    ],
+)
+def test_every_way_of_turning_the_blade_grinds_the_same(flip, name, tilt):
+    changes = {"fixture.flip": flip, "axes.A.travel": ["-95 deg", "95 deg"]}
+    machine = Machine.model_validate(changed(RACK_MACHINE, changes))
+    flipped = {key: good(f"{key}-{name}", tilt_deg=tilt) for key in ("bevel", "relief", "lands")}
+    for key, text in flipped.items():
+        verdict, usual = proved(text, machine=machine), proved(good(f"{key}-{name}"))
+        assert verdict.faults == ()
+        # Property: at the same depth the same is taken, however the blade is held.
+        assert [c.removed_area_mm2 for c in verdict.cuts] == pytest.approx(
+            [c.removed_area_mm2 for c in usual.cuts], abs=1e-7
+        )
+
+
+@pytest.mark.parametrize(("flip", "tilt", "sign"), [("end_for_end", 10.0, 1), ("over", -10.0, -1)])
+def test_over_reverses_the_cross_of_lines(flip, tilt, sign):
+    machine = Machine.model_validate(changed(RACK_MACHINE, {"fixture.flip": flip}))
+    # The lines on the edge's side alone, of face B: cross below zero, and over it where the blade
+    # was turned about its length.
+    half = [p for p in LINES if (p.cross_mm or 0.0) <= 0.0]
+    turned = [Pass(p.infeed_mm, p.depth_mm, sign * (p.cross_mm or 0.0) + 0.0) for p in half]
+    text = good("small form", setup="B", passes=turned, tilt_deg=tilt)
+    lands = proved(text, IN_LINES, machine).lands[0]
+    # By hand: the land of the edge is ground to its end; the shoulder's reaches to where the circle
+    # of the middle line of 5 mm comes up: sqrt(0.0624 * 9.9376) = 0.7875 mm past the middle.
+    assert lands.edge_land_mm == pytest.approx(1.2, abs=0.005)
+    assert lands.shoulder_land_mm == pytest.approx(1.4 + CHORD_MM / 2 - 0.7875, abs=0.005)
