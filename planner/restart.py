@@ -65,9 +65,12 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
     deepest = max(range(done), key=lambda n: (reached[n], n))
     bared = max(reached[deepest], 0.0)
     radius = plan.section.wheel_radius_mm
-    hollow = segment.chord_of_depth(radius, bared)
+    hollow = segment.chord_of_depth(radius, min(bared, radius))
     tolerance = plan.job.model.relief.land_tolerance_mm
-    low, high = diameters_that_hold(wheel, plan.section, setup.relief, tolerance)
+    low, high, larger = 0.0, 0.0, bared  # a flat wheel may have any diameter
+    if setup.work.operation == "relief":
+        low, high = diameters_that_hold(wheel, plan.section, setup.relief, tolerance)
+        larger = float(segment.depth_of_chord(radius + 0.5, hollow))
     belt_mm = 0.0 if wheel.belt is None else 2.0 * wheel.belt.thickness_mm
     before = sum(p.time_s for p in setup.passes[:done])
     waited = sum(p.seconds for p in setup.marched.pauses[:done] if p is not None)
@@ -79,7 +82,7 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
         worn_before_mm=worn_before,
         bared_depth_mm=bared,
         bared_along_mm=setup.passes[deepest].along_mm,
-        bared_larger_mm=float(segment.depth_of_chord(radius + 0.5, hollow)),
+        bared_larger_mm=larger,
         diameters_mm=(low + belt_mm, high + belt_mm),
         shoulder_land_from_middle_mm=(setup.relief.chord_mm + setup.relief.shoulder_land_mm) / 2.0,
         time_s=setup.time_s - before - waited,

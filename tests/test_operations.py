@@ -10,9 +10,10 @@ import pytest
 import shapely
 
 from planner.errors import RefusedError
-from planner.produce import produce
+from planner.produce import produce, produce_from_pass
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.wheel_words import contact_words
+from planner.restart import restart_at
 from tests.planning import planned
 from tests.samples import GONE, MACHINE, a_job, a_machine
 
@@ -289,3 +290,25 @@ def test_the_drawing_begins_with_the_bar():
     # By hand: parallel stock, 1.6 mm thick and 20 wide.
     assert shapely.Polygon(before).area == pytest.approx(1.6 * 20)
     assert shapely.Polygon(before).bounds == pytest.approx((0, -0.8, 20, 0.8))
+
+
+@pytest.mark.parametrize("new_wheel", [False, True])
+@pytest.mark.parametrize("name", ["bevel-A", "relief-B", "lands-A"])
+def test_every_operation_goes_on_from_its_last_pass(name, new_wheel):
+    plan, _ = made("wheels")
+    setup = next(s for s in plan.setups if s.name == name)
+    last = len(setup.passes)
+    if last < 2:
+        pytest.skip("one pass alone: nothing to go on from")
+    restart = restart_at(plan, setup, last, new_wheel=new_wheel)
+    produced = produce_from_pass(plan, (), restart)
+    assert all(v.ok for v in produced.verdicts.values())
+    sheet = produced.files[restart.program.replace(".ngc", ".md")].decode()
+    assert ("on the flat that is ground so far" in sheet) == (new_wheel and name != "relief-B")
+
+
+def test_lines_shallower_than_a_step_are_refused():
+    asked = {"relief__depth": "0.0008 mm", "relief__scallop": "0.0002 mm", "relief__faces": "A"}
+    with pytest.raises(RefusedError) as refused:
+        planned(a_job(**asked), a_machine())
+    assert [r.rule for r in refused.value.refusals] == ["step-over-depth"]

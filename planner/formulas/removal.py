@@ -140,7 +140,7 @@ class LandsRemoval:
         W = b + \frac{h}{\sin\beta\cos\beta} - c(D - h)
 
     b width of the face before, D depth of the hollow before, S and c area and chord of the segment
-    of radius R. Range: b > 0, 0 < D <= R, 0 <= h <= D. Raises: ValueError.
+    of radius R, both 0 from h = D on. Range: b > 0, 0 < D <= R, 0 <= h <= R. Raises: ValueError.
     Source: trapezoid between two lines parallel to the face, from the square edge to the flank,
     less the part of the segment between them.
     """
@@ -158,8 +158,8 @@ class LandsRemoval:
 
     @property
     def deepest_mm(self) -> float:
-        """The hollow's own depth: below it there are no lands."""
-        return self.hollow_mm
+        """The radius of the hollow: below its own depth the layer is whole."""
+        return self.radius_mm
 
     def area_mm2(self, depth_mm: Result) -> Result:
         """Area of the layer less the hollow. Shape: any."""

@@ -19,7 +19,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.errors import Refusal, RefusedError, WayOut
+from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas.contact import spacing_for_scallop
 from planner.passes.conditions import Cutting
 from planner.passes.schedule import Pass, PassKind, Schedule
@@ -95,6 +95,9 @@ def generated_schedules(
 
     Raises: RefusedError when no feed is light enough at a step of infeed.
     """
+    if depth_mm < cutting.step_mm:
+        coarse: dict[str, Fact] = {"step_mm": cutting.step_mm, "depth_mm": depth_mm}
+        raise RefusedError([Refusal("step-over-depth", coarse, (WayOut("finer-axis"),))])
     found = []
     for feed in cutting.feeds_mm_min.tolist():
         for order in ORDERS:
@@ -104,7 +107,7 @@ def generated_schedules(
             if made is not None:
                 found.append(made)
     if not found:
-        facts = {
+        facts: dict[str, Fact] = {
             "reached_mm": 0.0,
             "depth_mm": depth_mm,
             "step_mm": cutting.step_mm,

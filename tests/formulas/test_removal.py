@@ -56,7 +56,8 @@ shapes = st.one_of(
 
 @given(shapes, st.floats(0.01, 0.99))
 def test_width_is_the_slope_of_the_area_and_never_falls(shape, share):
-    depth = share * min(shape.deepest_mm, 0.5)
+    # At its very bottom the chord of a hollow ends with an upright slope.
+    depth = share * min(shape.deepest_mm, getattr(shape, "hollow_mm", 0.5), 0.5)
     step = 1e-4 * depth
     below, above = (float(shape.area_mm2(np.array(depth + s))) for s in (-step, step))
     # Property: dA/dh = W, by central difference.
