@@ -1,4 +1,4 @@
-"""From a plan to proved files: programs, their air-run twins, plan.json, picture and sheets.
+"""From a plan to proved files: programs, their air-run twins, plan.json, picture, preview, sheets.
 
 The programs are made in memory, those very bytes are proved, and only a whole set of proved
 files is handed on.
@@ -133,6 +133,7 @@ def _proved(
 ) -> Produced:
     """Prove the programs; ``first`` names the one that ``before`` is."""
     from planner.report.picture import section_svg  # noqa: PLC0415
+    from planner.report.preview.page import preview_html  # noqa: PLC0415
 
     job, machine = plan.job.model, plan.machine.model
     # Names begin with those of their set-ups: setup-lands-A.ngc, setup-A-from-3-air.ngc.
@@ -159,4 +160,5 @@ def _proved(
     files |= programs
     files |= {name: sheet.encode() for name, sheet in sheets.items()}
     files["section.svg"] = section_svg(plan).encode()
+    files["preview.html"] = preview_html(plan, data, verdicts)
     return Produced(files, verdicts)

@@ -49,7 +49,14 @@ def body(path, number):
 
 def test_the_files(goes_on, name):
     stem = f"setup-{name}-from-3"
-    names = {f"{stem}.ngc", f"{stem}-air.ngc", f"{stem}.md", "plan.json", "section.svg"}
+    names = {
+        f"{stem}.ngc",
+        f"{stem}-air.ngc",
+        f"{stem}.md",
+        "plan.json",
+        "section.svg",
+        "preview.html",
+    }
     assert {p.name for p in goes_on[0].iterdir()} == names
 
 

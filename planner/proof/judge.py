@@ -439,6 +439,7 @@ class Judge:
         if contact is None:
             return
         case, line = self._case, contact.first_line
+        before = station.steel.polygon
         bite = self._blade.bite(station, contact)
         most_mm = case.wheel.infeed.rough_mm
         # Two positions, each rounded by half a last decimal, may differ by one decimal more.
@@ -475,6 +476,9 @@ class Judge:
                     feed_mm_min=contact.feed_mm_s * 60.0,
                     normal_force_n=bite.normal_force_n,
                     power_w=bite.power_w,
+                    stand=contact.stand,
+                    before=before,
+                    after=station.steel.polygon,
                 )
             )
 

@@ -78,11 +78,11 @@ class InTheWay:
     def __init__(self, case: Case, log: FaultLog) -> None:
         self._case = case
         self._log = log
-        things = list(_things(case))
+        things = list(things_of(case))
         self._pairs = [
             (body, thing)
             for thing in things
-            for body in _bodies(case)
+            for body in bodies_of(case)
             if not (thing.wheel_may_touch and body.name == "wheel")
         ]
         self._turned: dict[tuple[Body, float], shapely.Geometry] = {}
@@ -248,7 +248,7 @@ def _shared(covered: shapely.Geometry, thing: Thing) -> float | None:
 # -- what stands there ---------------------------------------------------------------------------
 
 
-def _things(case: Case) -> Iterator[Thing]:
+def things_of(case: Case) -> Iterator[Thing]:
     """Jaws and blades lie with the blades; everything else stays where the fixture has it."""
     fixture, length = case.machine.fixture, case.edge_length_mm
     jaws = fixture.jaws
@@ -278,7 +278,7 @@ def _things(case: Case) -> Iterator[Thing]:
 # -- what moves ------------------------------------------------------------------------------------
 
 
-def _bodies(case: Case) -> list[Body]:
+def bodies_of(case: Case) -> list[Body]:
     """The wheel, its flanges, the guard, and what else the machine file names of the head."""
     machine, wheel = case.machine, case.wheel
     half, flange = wheel.width_mm / 2.0, wheel.flange

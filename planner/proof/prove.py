@@ -35,7 +35,7 @@ from planner.proof.rules import Rule
 from planner.proof.second_reader import check_words
 from planner.proof.target import ImpossibleError
 from planner.proof.tokens import Block, read_blocks, split_lines
-from planner.proof.verdict import AIR_RUN, Before, Bevel, Cut, Lands, PathPoint, Verdict
+from planner.proof.verdict import AIR_RUN, Before, Bevel, Cut, Lands, PathPoint, Trail, Verdict
 from planner.proof.wear import most_worn_before_mm
 
 __all__ = ["Before", "Bevel", "Cut", "Lands", "PathPoint", "Verdict", "prove_program"]
@@ -111,6 +111,7 @@ def prove_program(
             for number, judged in zip(filled, found, strict=False)
             for bevel in judged.judge.bevels
         ),
+        trail=found[0].trail if found else None,
     )
 
 
@@ -129,6 +130,7 @@ class _Judged(NamedTuple):
     judge: Judge
     faults: tuple[Fault, ...]
     faults_before: tuple[Fault, ...]
+    trail: Trail | None
 
 
 def _judged(program: _Program, case: Case, before: Before | None, like: _Judged | None) -> _Judged:
@@ -145,16 +147,21 @@ def _judged(program: _Program, case: Case, before: Before | None, like: _Judged 
         begun, faults_before = _begun(before, claims, case, log, another)
         worn_mm = claims.worn_mm if claims.new_wheel else begun.worn_mm
     judge = Judge(case, log, air_run=air_run, worn_mm=worn_mm, begun=begun, like=another)
+    blank = judge.blade.stations[MIDDLE_STATION].steel.polygon
     judge.run(program.events)
+    trail = None
     if judge.finished and not air_run:
+        first = 1 if before is None else before.passes + 1
+        passes = read_pass_claims(program.blocks, log, first)
         check_pass_claims(
-            read_pass_claims(program.blocks, log, 1 if before is None else before.passes + 1),
+            passes,
             judge.cut_moves,
             2.0 * case.half_decimal_mm,
             log,
             in_lines=case.generates,
         )
-    return _Judged(judge, log.in_line_order(), faults_before)
+        trail = Trail(case, passes, first, program.events, blank)
+    return _Judged(judge, log.in_line_order(), faults_before, trail)
 
 
 def _told(found: dict[int, tuple[Fault, ...]], before: Before | None) -> tuple[Fault, ...]:

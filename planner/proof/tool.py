@@ -70,6 +70,9 @@ class Tool(Protocol):
     def profile_mm(self, face: Face, places_mm: Floats, stand: Stand) -> Floats:
         """Depth of its lower outline below the face at each place, shape (n,)."""
 
+    def outline_uv_mm(self, error_mm: float) -> Floats:
+        """Corners (u, v) of the whole shape, each once, chords within an error, shape (n, 2)."""
+
 
 @dataclass(frozen=True)
 class RoundTool:
@@ -116,6 +119,11 @@ class RoundTool:
         under = np.maximum(radius * radius - offset * offset, 0.0)
         return np.maximum(np.sqrt(under) - (radius - commanded), 0.0)
 
+    def outline_uv_mm(self, error_mm: float) -> Floats:
+        """See ``Tool``."""
+        around = _arc((0.0, 0.0), self.radius_mm, 0.0, 2.0 * math.pi, error_mm)
+        return around[:-1]
+
 
 @dataclass(frozen=True)
 class RimTool:
@@ -148,14 +156,14 @@ class RimTool:
 
     @cached_property
     def _fine(self) -> Floats:
-        return self._outline(CHORD_ERROR_MM)
+        return self.outline_uv_mm(CHORD_ERROR_MM)
 
     @cached_property
     def _coarse(self) -> Floats:
-        return self._outline(TOUCH_ERROR_MM)
+        return self.outline_uv_mm(TOUCH_ERROR_MM)
 
-    def _outline(self, error_mm: float) -> Floats:
-        """(u, v) of the vertices counterclockwise from the left wall's foot, shape (n, 2)."""
+    def outline_uv_mm(self, error_mm: float) -> Floats:
+        """See ``Tool``; counterclockwise from the left wall's foot."""
         half, corner, radius = self.width_mm / 2.0, self.corner_mm, self.form_radius_mm
         flank = half - corner
         if radius is None:

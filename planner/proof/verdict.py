@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
 
 from planner.errors import Fault
+
+if TYPE_CHECKING:
+    import shapely
+
+    from planner.proof.case import Case
+    from planner.proof.claims import PassClaim
+    from planner.proof.events import Event
+    from planner.proof.tool import Stand
 
 CUTTING = "cutting"
 AIR_RUN = "air run"
@@ -62,6 +72,23 @@ class Cut:
     feed_mm_min: float
     normal_force_n: float
     power_w: float
+    stand: Stand
+    """Where the rigid wheel stands; it gives way along the face's normal."""
+    before: shapely.Geometry
+    """The section that the pass finds, and below the one that it leaves."""
+    after: shapely.Geometry
+
+
+class Trail(NamedTuple):
+    """What the proof went by, for those who want to look: see ``seen.py``."""
+
+    case: Case
+    passes: Sequence[PassClaim]
+    first_pass: int
+    """Number of the first of them."""
+    events: Sequence[Event]
+    blank: shapely.Geometry
+    """The section that the program begins on."""
 
 
 @dataclass(frozen=True)
@@ -101,3 +128,5 @@ class Verdict:
     """In place of lands where the program grinds a bevel."""
     stations: tuple[int, ...] = ()
     """The filled stations of a row; empty where there is none, or they are not known."""
+    trail: Trail | None = field(default=None, compare=False, repr=False)
+    """Of the first blade; None of an air run, and where the program was not followed to its end."""

@@ -243,7 +243,7 @@ def test_a_wheel_across_the_edge_is_looked_at_as_its_rim():
         machine = a_machine(rack__0__contact="across_edge", rack__0__width="6 mm")
         wheel = machine.rack[0]
 
-    bodies = obstacles._bodies(Across)  # type: ignore[arg-type]
+    bodies = obstacles.bodies_of(Across)  # type: ignore[arg-type]
     there = [b for b in bodies if b.low_mm < -45 and b.high_mm > 45]
     lowest = min(shapely.bounds(b.shape)[1] for b in there)
     assert 15 - 150 / 48 <= lowest <= 15
