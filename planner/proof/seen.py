@@ -46,8 +46,8 @@ class SeenPass:
 
     number: int
     commanded_mm: float
-    reached_mm: float
-    """Deepest by now, below the plane at zero."""
+    reached_mm: float | None
+    """Below the plane at zero; None where it finds no steel."""
     normal_force_n: float
     removed_area_mm2: float
     wheel_yz_mm: Vector
@@ -139,8 +139,6 @@ class _Read(NamedTuple):
     way: Sequence[PathPoint]
     """Where it starts, and where each of its blocks along the edge ends."""
     after: shapely.Geometry
-    reached_mm: float
-    """By the end of it."""
 
 
 def _seen(verdict: Verdict, trail: Trail, so_far: shapely.Geometry | None) -> Seen:
@@ -176,11 +174,11 @@ def _reads(verdict: Verdict, trail: Trail) -> Iterator[_Read]:
         index = bisect_right(lines, there.line) - 1
         if index >= 0 and not there.rapid and here.traverse_mm != there.traverse_mm:
             ways[index] += [there] if ways[index] else [here, there]
-    after, reached = trail.blank, 0.0
+    after = trail.blank
     for index, line in enumerate(lines):
-        for cut in cuts[index]:
-            after, reached = cut.after, max(reached, cut.reached_depth_mm)
-        yield _Read(trail.first_pass + index, line, cuts[index], ways[index], after, reached)
+        if cuts[index]:
+            after = cuts[index][-1].after
+        yield _Read(trail.first_pass + index, line, cuts[index], ways[index], after)
 
 
 def _pass(case: Case, clock: Clock, read: _Read, so_far: shapely.Geometry | None) -> SeenPass:
@@ -191,7 +189,7 @@ def _pass(case: Case, clock: Clock, read: _Read, so_far: shapely.Geometry | None
     return SeenPass(
         number=read.number,
         commanded_mm=commanded,
-        reached_mm=read.reached_mm,
+        reached_mm=read.cuts[-1].reached_depth_mm if read.cuts else None,
         normal_force_n=max((cut.normal_force_n for cut in read.cuts), default=0.0),
         removed_area_mm2=sum(cut.removed_area_mm2 for cut in read.cuts),
         wheel_yz_mm=wheel,

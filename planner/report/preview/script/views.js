@@ -5,6 +5,12 @@
 
   const wide = (low, high, share) => [low - share * (high - low), high + share * (high - low)];
 
+  // Wider where it would otherwise be taller than it is wide.
+  function notTaller(left, right, tall) {
+    const lack = Math.max(tall - (right - left), 0) / 2;
+    return [left - lack, right + lack];
+  }
+
   function drawSection(host, section) {
     const key = "section";
     const width = Math.min(widthOf(host), 900);
@@ -56,8 +62,8 @@
     } else {
       high += 0.35 * (right - left);
     }
-    [left, right] = wide(left, right, 0.06);
     [low, high] = wide(low, high, 0.06);
+    [left, right] = notTaller(...wide(left, right, 0.06), high - low);
     const scale = width / (right - left);
     const height = Math.round((high - low) * scale);
     const put = ([u, v]) => [(u - left) * scale, (high - v) * scale];
@@ -116,8 +122,8 @@
     } else {
       high += 0.3 * (right - left);
     }
-    [left, right] = wide(left, right, 0.03);
     [low, high] = wide(low, high, 0.08);
+    [left, right] = notTaller(...wide(left, right, 0.03), high - low);
     const scale = width / (right - left);
     const run = runOff(setup, read, blades);
     // Two run-offs that would stand in each other's way stand under each other.
