@@ -91,7 +91,8 @@
     const ticked = (rows, place) => Plot.tickX(rows, { y: "land", x: place, strokeWidth: 2, className: "limit" });
     chart(host, "Lands measured on what the programs leave", {
       height: 66 + 44 * rows.length,
-      marginLeft: 8,
+      marginLeft: 20,
+      marginRight: 20,
       marginTop: 8,
       y: { axis: null, domain: rows.map((r) => r.land), padding: 0.45 },
       x: { label: "off what is wanted, mm", domain: [-most, most], grid: true, tickFormat: (v) => (v > 0 ? `+${v}` : String(v)) },
@@ -101,7 +102,7 @@
         ticked(rows, (r) => -r.tolerance), ticked(rows, (r) => r.tolerance),
         Plot.ruleY(rows, { y: "land", x1: (r) => r.middle - 2 * r.sd, x2: (r) => r.middle + 2 * r.sd, strokeWidth: 3, className: "spread" }),
         Plot.dot(dots, { y: "land", x: "off", symbol: "diamond", r: 6, fill: "currentColor" }),
-        Plot.text(rows, { y: "land", x: -most, text: "land", textAnchor: "start", dy: -19, dx: 4, className: "row-label" }),
+        Plot.text(rows, { y: "land", x: -most, text: "land", textAnchor: "start", dy: -19, dx: -8, className: "row-label" }),
       ],
     }, "Dashed frame: tolerance. Diamonds: measured at five places along the edge. Thick line: from there two standard deviations either way, as predicted.");
   }

@@ -3,9 +3,8 @@
 (() => {
   const { html, figure, timeText, KINDS } = preview;
 
-  function table(caption, heads, rows) {
+  function table(heads, rows) {
     return html("table", {},
-      ...(caption ? [html("caption", {}, caption)] : []),
       html("thead", {}, html("tr", {}, ...heads.map((h) => html("th", { scope: "col" }, h)))),
       html("tbody", {}, ...rows.map((cells) =>
         html("tr", {}, ...cells.map((cell, n) => html(n ? "td" : "th", n ? {} : { scope: "row" }, cell))))),
@@ -43,7 +42,7 @@
       figure(read.normal_force_n, 2), figure(plan.edge_temperature_c, 0), figure(plan.soak_temperature_c, 0),
       timeText(s.before_s + read.ends_s),
     ]));
-    host.replaceChildren(table("Depths in mm, deflection in µm, forces in N, temperatures in °C",
+    host.replaceChildren(table(
       ["set-up, pass", "kind", "set to", "reached", "read back", "deflection", "force", "read back", "edge", "hottest", "elapsed"], rows));
   }
 
@@ -59,7 +58,7 @@
       const within = (value, wanted) => Math.abs(value - wanted) <= lands.tolerance_mm + 1e-6;
       const caption = `Set-up ${name}: edge land ${lands.edge_land_mm.toFixed(3)}, shoulder land ` +
         `${lands.shoulder_land_mm.toFixed(3)}, each within ${lands.tolerance_mm.toFixed(3)} mm`;
-      host.append(scroll(caption, table("", ["at", "edge land", "shoulder land", "depth", "in tolerance"],
+      host.append(scroll(caption, table(["at", "edge land", "shoulder land", "depth", "in tolerance"],
         lands.measured.map((m) => [
           m.station, figure(m.edge_land_mm, 3), figure(m.shoulder_land_mm, 3), figure(m.depth_mm, 4),
           within(m.edge_land_mm, lands.edge_land_mm) && within(m.shoulder_land_mm, lands.shoulder_land_mm) ? "yes" : "no",
@@ -67,7 +66,7 @@
     }
     for (const { name, bevels } of setups.filter((s) => s.bevels.length)) {
       const caption = `Set-up ${name}: the bevel, mm; the other face at its target`;
-      host.append(scroll(caption, table("", ["at", "edge thickness", "most above its plane", "least"],
+      host.append(scroll(caption, table(["at", "edge thickness", "most above its plane", "least"],
         bevels.map((b) => [b.station, figure(b.edge_thickness_mm, 4), figure(b.highest_mm, 4), figure(b.lowest_mm, 4)]))));
     }
   }
@@ -84,7 +83,7 @@
   }
 
   function showPrograms(host, programs) {
-    host.replaceChildren(table("SHA-256 of the bytes that were proved", ["program", "what", "SHA-256"],
+    host.replaceChildren(table(["program", "what", "SHA-256"],
       programs.map((p) => [p.program, p.kind, html("code", {}, p.sha256)])));
   }
 
