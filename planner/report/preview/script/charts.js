@@ -1,76 +1,139 @@
 // Charts by pass with their limits, and lands against tolerance; the plotting library draws them.
 "use strict";
 (() => {
-  const { html, svg, KINDS, widthOf } = preview;
+  const { html, KINDS, widthOf } = preview;
   const SYMBOLS = { domain: Object.keys(KINDS), range: ["circle", "square", "triangle"] };
 
+  const MARGIN = { left: 52, right: 16, top: 30, bottom: 42 };
+  const HEIGHT = 230;
+  const LABEL = { letter: 6.8, high: 15, off: 3 }; // pixels of a limit's name, and how far from its line
+
   // The library's own style sheet is taken off: the page's policy lets no style in but its own.
-  function chart(host, title, options, note) {
-    const figure = html("figure", {}, html("h3", {}, title));
-    host.append(figure);
+  function chart(figure, title, options, note) {
     const plot = Plot.plot({
       className: "chart",
       width: widthOf(figure),
-      height: 230,
-      marginLeft: 52,
-      marginRight: 16,
-      marginTop: 30,
-      marginBottom: 42,
+      height: HEIGHT,
+      marginLeft: MARGIN.left,
+      marginRight: MARGIN.right,
+      marginTop: MARGIN.top,
+      marginBottom: MARGIN.bottom,
       ariaLabel: title,
       ...options,
     });
     for (const style of plot.querySelectorAll("style")) style.remove();
     plot.setAttribute("role", "img");
-    figure.append(plot, html("figcaption", {}, note));
+    figure.append(html("h3", {}, title), plot, html("figcaption", {}, note));
   }
 
-  function series(rows, key, dash, symbol) {
-    const line = { x: "n", y: key, strokeDasharray: dash };
-    const dots = symbol
-      ? Plot.dot(rows, { x: "n", y: key, symbol: () => symbol, r: 3.5, fill: "currentColor" })
-      : Plot.dot(rows, { x: "n", y: key, symbol: "kind", r: 3.5, fill: "currentColor" });
-    return [Plot.line(rows, line), dots];
+  // A figure's width is asked when it stands in the page.
+  function newFigure(host) {
+    const figure = html("figure");
+    host.append(figure);
+    return figure;
   }
 
-  const limit = (value, text, n, dash = "8 3", under = false) => [
-    Plot.ruleY([value], { strokeDasharray: dash, strokeWidth: 2, className: "limit" }),
-    Plot.text([value], { x: n, y: (d) => d, text: () => text, textAnchor: "end", dy: under ? 9 : -7, className: "limit-label" }),
-  ];
+  const within = (point, box) => point[0] > box[0] && point[0] < box[2] && point[1] > box[1] && point[1] < box[3];
+  const crossed = (one, other) => one[0] < other[2] && other[0] < one[2] && one[1] < other[3] && other[1] < one[3];
+
+  // Where a limit's name covers the least of the curves: at either end, over its line or under it.
+  function quietest(limit, curves, taken, x, y) {
+    const long = limit.text.length * LABEL.letter;
+    const line = y(limit.value);
+    const [left, right] = x.range();
+    let best = null;
+    for (const anchor of ["end", "start"]) {
+      for (const over of [true, false]) {
+        const start = anchor === "end" ? right - long : left;
+        const top = over ? line - LABEL.off - LABEL.high : line + LABEL.off;
+        const box = [start, top, start + long, top + LABEL.high];
+        const covered = curves.filter((point) => within(point, box)).length +
+          1000 * taken.filter((other) => crossed(box, other)).length;
+        if (!best || covered < best.covered) best = { covered, box, anchor, over };
+      }
+    }
+    taken.push(best.box);
+    return best;
+  }
+
+  // Points along a curve, a few pixels apart.
+  function along(rows, key, x, y) {
+    return rows.slice(0, rows.length - 1).flatMap((row, n) => {
+      const [from, to] = [row, rows[n + 1]].map((r) => [x(r.n), y(r[key])]);
+      const count = Math.ceil(Math.hypot(to[0] - from[0], to[1] - from[1]) / 3) + 1;
+      return d3.range(count).map((i) => [0, 1].map((k) => from[k] + ((to[k] - from[k]) * i) / count));
+    }).concat(rows.slice(-1).map((r) => [x(r.n), y(r[key])]));
+  }
+
+  // One quantity by pass: curves, each with dashes and a symbol of its own, and the limits that hold.
+  function overPasses(host, title, { unit, rows, here, curves, limits, note }) {
+    const figure = newFigure(host);
+    const [first, last] = [rows[0].n - 0.5, rows[rows.length - 1].n + 0.5];
+    const highest = Math.max(...limits.map((l) => l.value), ...curves.flatMap((c) => rows.map((r) => r[c.key])));
+    const domain = [0, 1.12 * highest];
+    const x = d3.scaleLinear([first, last], [MARGIN.left, widthOf(figure) - MARGIN.right]);
+    const y = d3.scaleLinear(domain, [HEIGHT - MARGIN.bottom, MARGIN.top]);
+    const points = curves.flatMap((c) => along(rows, c.key, x, y));
+    const taken = [];
+    const symbols = curves.some((c) => !c.symbol) ? SYMBOLS
+      : { domain: SYMBOLS.range, range: SYMBOLS.range };
+    chart(figure, title, {
+      symbol: symbols,
+      x: { label: "pass", domain: [first, last], ticks: Math.min(rows.length, 10), tickFormat: (n) => (Number.isInteger(n) ? String(n) : "") },
+      y: { label: unit, grid: true, domain, tickFormat: (v) => String(Number(v.toPrecision(3))) },
+      marks: [
+        Plot.ruleY([0]),
+        Plot.ruleX([here], { className: "now", strokeWidth: 1.5, strokeDasharray: "1 3" }),
+        ...limits.map((l) => Plot.ruleY([l.value], { strokeDasharray: l.dash, strokeWidth: 2, className: "limit" })),
+        ...curves.flatMap((c) => [
+          Plot.line(rows, { x: "n", y: c.key, strokeDasharray: c.dash }),
+          Plot.dot(rows, { x: "n", y: c.key, symbol: c.symbol ? () => c.symbol : "kind", r: 3.5, fill: "currentColor" }),
+        ]),
+        ...limits.map((l) => {
+          const { anchor, over } = quietest(l, points, taken, x, y);
+          return Plot.text([l.value], {
+            x: anchor === "end" ? last : first, y: (d) => d, text: () => l.text, textAnchor: anchor,
+            dy: (over ? -1 : 1) * (LABEL.off + LABEL.high / 2), className: "limit-label",
+          });
+        }),
+      ],
+    }, `${note}. Dotted upright line: pass ${here}.`);
+  }
 
   function byPass(host, setup, index) {
     const rows = setup.passes.map((p) => p.plan);
-    const here = rows[index].n;
-    const [first, last] = [rows[0].n, rows[rows.length - 1].n];
-    const x = { label: "pass", domain: [first - 0.5, last + 0.5], ticks: Math.min(rows.length, 10), tickFormat: (n) => (Number.isInteger(n) ? String(n) : "") };
-    const now = Plot.ruleX([here], { className: "now", strokeWidth: 1.5, strokeDasharray: "1 3" });
-    const limits = setup.limits;
-    const top = (...values) => [0, 1.12 * Math.max(...values)];
-    const edge = last + 0.5;
-    host.replaceChildren(); // a figure's width is asked when it stands in the page
-    const legendOf = (...words) => words.join("; ") + `. Dotted upright line: pass ${here}.`;
-    chart(host, `Normal force, set-up ${setup.name}`, {
-      x, symbol: SYMBOLS,
-      y: { label: "N", grid: true, domain: top(limits.normal_force_n, ...rows.map((r) => r.normal_force_n)) },
-      marks: [Plot.ruleY([0]), now, ...limit(limits.normal_force_n, `limit ${limits.normal_force_n.toFixed(0)} N`, edge), ...series(rows, "normal_force_n", null)],
-    }, legendOf("Circle: rough", "square: finish", "triangle: spark-out"));
-    chart(host, `Temperature, set-up ${setup.name}`, {
-      x, symbol: { domain: ["circle", "square", "triangle"], range: ["circle", "square", "triangle"] },
-      y: { label: "°C", grid: true, domain: top(limits.flash_c, limits.soak_c, ...rows.map((r) => r.flash_temperature_c)) },
-      marks: [Plot.ruleY([0]), now,
-        ...limit(limits.soak_c, `limit of blade and edge ${limits.soak_c.toFixed(0)} °C`, edge, "8 3", limits.soak_c <= limits.flash_c),
-        ...limit(limits.flash_c, `limit under the wheel ${limits.flash_c.toFixed(0)} °C`, edge, "8 3 2 3"),
-        ...series(rows, "edge_temperature_c", null, "circle"),
-        ...series(rows, "soak_temperature_c", "6 3", "square"),
-        ...series(rows, "flash_temperature_c", "2 3", "triangle")],
-    }, legendOf("Circles: the edge", "squares, dashed: the hottest place of the blade", "triangles, dotted: the face under the wheel"));
-    chart(host, `Depth, set-up ${setup.name}`, {
-      x, symbol: { domain: ["circle", "square"], range: ["circle", "square"] },
-      y: { label: "mm", grid: true, domain: top(setup.target_depth_mm, ...rows.map((r) => r.commanded_depth_mm)), tickFormat: (v) => String(Number(v.toPrecision(3))) },
-      marks: [Plot.ruleY([0]), now,
-        ...limit(setup.target_depth_mm, `target ${setup.target_depth_mm.toFixed(4)} mm`, edge),
-        ...series(rows, "commanded_depth_mm", "6 3", "square"),
-        ...series(rows, "reached_depth_mm", null, "circle")],
-    }, legendOf("Circles: reached", "squares, dashed: set to"));
+    const shared = { rows, here: rows[index].n };
+    const { normal_force_n: force, soak_c: soak, flash_c: flash } = setup.limits;
+    const target = setup.target_depth_mm;
+    host.replaceChildren();
+    overPasses(host, `Normal force, set-up ${setup.name}`, {
+      ...shared, unit: "N",
+      curves: [{ key: "normal_force_n" }],
+      limits: [{ value: force, text: `limit ${force.toFixed(0)} N`, dash: "8 3" }],
+      note: "Circle: rough; square: finish; triangle: spark-out",
+    });
+    overPasses(host, `Temperature, set-up ${setup.name}`, {
+      ...shared, unit: "°C",
+      curves: [
+        { key: "edge_temperature_c", symbol: "circle" },
+        { key: "soak_temperature_c", symbol: "square", dash: "6 3" },
+        { key: "flash_temperature_c", symbol: "triangle", dash: "2 3" },
+      ],
+      limits: [
+        { value: flash, text: `limit under the wheel ${flash.toFixed(0)} °C`, dash: "8 3 2 3" },
+        { value: soak, text: `limit of blade and edge ${soak.toFixed(0)} °C`, dash: "8 3" },
+      ],
+      note: "Circles: the edge; squares, dashed: the hottest place of the blade; triangles, dotted: the face under the wheel",
+    });
+    overPasses(host, `Depth, set-up ${setup.name}`, {
+      ...shared, unit: "mm",
+      curves: [
+        { key: "commanded_depth_mm", symbol: "square", dash: "6 3" },
+        { key: "reached_depth_mm", symbol: "circle" },
+      ],
+      limits: [{ value: target, text: `target ${target.toFixed(4)} mm`, dash: "8 3" }],
+      note: "Circles: reached; squares, dashed: set to",
+    });
   }
 
   // Every land as its distance from what is wanted, in one row each.
@@ -89,7 +152,7 @@
     const dots = rows.flatMap((r) => r.measured.map((m) => ({ land: r.land, off: m - r.wanted })));
     const most = 1.15 * Math.max(...rows.map((r) => Math.max(r.tolerance, Math.abs(r.middle) + 2 * r.sd)), ...dots.map((d) => Math.abs(d.off)));
     const ticked = (rows, place) => Plot.tickX(rows, { y: "land", x: place, strokeWidth: 2, className: "limit" });
-    chart(host, "Lands measured on what the programs leave", {
+    chart(newFigure(host), "Lands measured on what the programs leave", {
       height: 66 + 44 * rows.length,
       marginLeft: 20,
       marginRight: 20,
