@@ -17,7 +17,7 @@ from planner.errors import InputError, Problem
 from planner.inputs.fields import FileModel, keys_of
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
-from planner.inputs.overrides import Override, apply_overrides, read_overrides
+from planner.inputs.overrides import Override, apply_overrides, in_the_rack, read_overrides
 from planner.inputs.steels import find_steel, load_steels, near_steels
 from planner.inputs.yaml_nodes import (
     MAX_BYTES,
@@ -72,17 +72,26 @@ def load_machine(path: FilePath, overrides: Iterable[str] = ()) -> LoadedMachine
 
 
 def load_pair(
-    job_path: FilePath, machine_path: FilePath | None = None, overrides: Iterable[str] = ()
+    job_path: FilePath,
+    machine_path: FilePath | None = None,
+    overrides: Iterable[str] = (),
+    varied: Iterable[str] = (),
 ) -> tuple[LoadedJob, LoadedMachine]:
     """Read a job and its machine, and check the one against the other.
 
     Without ``machine_path`` the job's own ``machine`` is taken, seen from the job's folder.
-    Overrides that start with ``machine.`` go to the machine, all others to the job.
+    Overrides that start with ``machine.`` go to the machine, those that start with ``wheel.`` to
+    the job's wheel in its rack, all others to the job. ``varied`` are more of them, of ``--vary``.
     Raises: InputError with every problem of both files and of the overrides.
     """
     settings, problems = read_overrides(overrides)
+    more, found = read_overrides(varied, "--vary")
+    settings, problems = settings + more, problems + found
     for_machine = [below for s in settings if (below := s.below("machine")) is not None]
-    job = _draft_job(Path(job_path), [s for s in settings if s.below("machine") is None])
+    for_wheel = [s for s in settings if s.below("wheel") is not None]
+    job = _draft_job(
+        Path(job_path), [s for s in settings if s.below("machine") is None and s not in for_wheel]
+    )
     problems += job.problems
     named = job.text("machine")
     where = Path(machine_path) if machine_path is not None else None
@@ -100,7 +109,8 @@ def load_pair(
                 )
             )
         raise InputError(problems)
-    machine = _Draft(Machine, where, for_machine, named_at=None if machine_path else named)
+    named_at = None if machine_path else named
+    machine = _Draft(Machine, where, for_machine, named_at, (_relief_wheel(job), for_wheel))
     problems += machine.problems
     problems += _wheel_is_in_rack(job, machine)
     return _finish(problems, job), _finish(problems, machine)
@@ -136,6 +146,7 @@ class _Draft(Generic[M]):
         path: Path,
         overrides: list[Override],
         named_at: Scalar | None = None,
+        at_wheel: tuple[str | None, list[Override]] = (None, []),
     ) -> None:
         self.path = path
         self.model: M | None = None
@@ -150,6 +161,8 @@ class _Draft(Generic[M]):
         self.root, self.problems = read_bytes(data, str(path))
         if isinstance(self.root, NodeMap):
             self.problems += apply_overrides(self.root, overrides)
+            in_rack, found = in_the_rack(self.root, *at_wheel)
+            self.problems += found + apply_overrides(self.root, in_rack)
         if self.root is None:
             return
         try:
@@ -208,6 +221,18 @@ def _wheel_is_in_rack(job: _Draft[Job], machine: _Draft[Machine]) -> list[Proble
         for key_path, wheel in _wheels_named(job)
         if wheel not in names
     ]
+
+
+def _relief_wheel(job: _Draft[Job]) -> str | None:
+    """The wheel that the job names for its relief."""
+    operations = job.root.get("operations") if isinstance(job.root, NodeMap) else None
+    for operation in operations if isinstance(operations, NodeList) else ():
+        if isinstance(operation, NodeMap) and operation.get("do") == "relief":
+            named = operation.get("wheel")
+            if isinstance(named, Scalar):
+                return str(named)
+    named = job.text("wheel")
+    return None if named is None else str(named)
 
 
 def _wheels_named(job: _Draft[Job]) -> Iterator[tuple[str, Scalar]]:

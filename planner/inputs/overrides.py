@@ -38,8 +38,12 @@ class Override:
         return replace(self, keys=self.keys[1:], marks=self.marks[1:])
 
 
-def read_overrides(texts: Iterable[str]) -> tuple[list[Override], list[Problem]]:
+def read_overrides(
+    texts: Iterable[str], name: str = SOURCE_NAME
+) -> tuple[list[Override], list[Problem]]:
     """Read the texts of all ``--set``; a problem's line is the number of its ``--set``.
+
+    ``name`` is the option that messages name in place of a file.
 
     >>> read_overrides(["rack[0].diameter=120 mm"])[0][0].keys
     ('rack', '0', 'diameter')
@@ -47,7 +51,7 @@ def read_overrides(texts: Iterable[str]) -> tuple[list[Override], list[Problem]]
     overrides: list[Override] = []
     problems: list[Problem] = []
     for number, text in enumerate(texts, 1):
-        source = Source(SOURCE_NAME, (text,), first_line=number)
+        source = Source(name, (text,), first_line=number)
         path, equals, value = text.partition("=")
         if not equals or "\n" in text or "\r" in text or not _PATH.fullmatch(path.strip()):
             problems.append(
@@ -79,6 +83,35 @@ def apply_overrides(root: NodeMap, overrides: Iterable[Override]) -> list[Proble
     """
     found = (_apply(root, override) for override in overrides)
     return [problem for problem in found if problem is not None]
+
+
+def in_the_rack(
+    root: NodeMap, wheel: str | None, overrides: Iterable[Override]
+) -> tuple[list[Override], list[Problem]]:
+    """Turn ``wheel.diameter`` into the key of that wheel in the rack of a machine file.
+
+    Where there is no such wheel nothing is returned: that is a problem of its own.
+    """
+    if wheel is None:
+        return [], [
+            o.marks[0].problem(
+                "override-path",
+                given=f"{'.'.join(o.keys)}, and the job names no wheel",
+                allowed="wheel.key with the job's own wheel",
+                mend="name a wheel with --set wheel=NAME, or count in the rack: "
+                f"machine.rack[0].{'.'.join(o.keys[1:])}",
+                key_path="wheel",
+            )
+            for o in overrides
+        ]
+    rack = root.get("rack")
+    for place, item in enumerate(rack if isinstance(rack, NodeList) else ()):
+        if isinstance(item, NodeMap) and item.get("name") == wheel:
+            return [
+                replace(o, keys=("rack", str(place), *o.keys[1:]), marks=(o.marks[0], *o.marks))
+                for o in overrides
+            ], []
+    return [], []
 
 
 def _apply(root: NodeMap, override: Override) -> Problem | None:
