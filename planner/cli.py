@@ -7,15 +7,12 @@ output, errors to standard error. Heavy parts are imported where a command needs
 from __future__ import annotations
 
 import io
-import json
 import os
-import shutil
 import signal
 import sys
-from collections.abc import Callable, Iterable
-from functools import wraps
+from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ParamSpec
+from typing import TYPE_CHECKING
 
 # The matrices here are small: threads in the linear algebra would only wait for each other.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -23,18 +20,26 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import click
 
 from planner import __version__
-from planner.errors import InputError, Problem, RefusedError
+from planner.cli_compare import compare
+from planner.cli_parts import (
+    BAD_INPUT,
+    REFUSED,
+    job_argument,
+    json_option,
+    machine_option,
+    print_json,
+    reports_errors,
+    set_option,
+    show,
+    terminal,
+    terminal_width,
+)
+from planner.errors import InputError, Problem
 
 if TYPE_CHECKING:
-    from rich.console import Console, RenderableType
-
     from planner.cautions.caution import Caution
     from planner.plan import Plan
     from planner.restart import Restart
-
-P = ParamSpec("P")
-
-REFUSED, BAD_INPUT = 1, 2
 
 
 def _numbers(texts: Iterable[str], option: str) -> tuple[int, ...]:
@@ -48,68 +53,6 @@ def _numbers(texts: Iterable[str], option: str) -> tuple[int, ...]:
     return tuple(sorted({int(number) for number in numbers}))
 
 
-def _console(*, stderr: bool = False) -> Console:
-    from rich.console import Console  # noqa: PLC0415
-
-    # rich assumes 80 columns where there is no terminal, and honours NO_COLOR and COLUMNS.
-    return Console(stderr=stderr, highlight=False, markup=False, emoji=False)
-
-
-def _width() -> int:
-    """Columns of the terminal, or 80 where there is none, as the tables take it."""
-    return shutil.get_terminal_size((80, 24)).columns
-
-
-def _show(parts: Iterable[RenderableType]) -> None:
-    console = _console()
-    for part in parts:
-        console.print(part)
-
-
-def _print_json(data: Any) -> None:
-    click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
-
-
-def _reports_errors(command: Callable[P, None]) -> Callable[P, None]:
-    """Turn the project's errors into words on standard error, and into exit codes."""
-
-    @wraps(command)
-    def run(*args: P.args, **kwargs: P.kwargs) -> None:
-        try:
-            command(*args, **kwargs)
-        except InputError as error:
-            from planner.report.problems import problem_lines  # noqa: PLC0415
-
-            click.echo(problem_lines(error.problems, _width()), err=True, nl=False)
-            sys.exit(BAD_INPUT)
-        except RefusedError as error:
-            if kwargs.get("as_json"):
-                from planner.report.refusals import refusal_data  # noqa: PLC0415
-
-                _print_json({"refused": [refusal_data(r) for r in error.refusals]})
-            from planner.report.screen import show_refusals  # noqa: PLC0415
-
-            show_refusals(_console(stderr=True), error.refusals)
-            sys.exit(REFUSED)
-
-    return run
-
-
-_job_argument = click.argument("job_file", metavar="JOB", type=click.Path(path_type=Path))
-_machine_option = click.option(
-    "--machine",
-    "machine_file",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Machine file to use instead of the one the job names.",
-)
-_set_option = click.option(
-    "--set",
-    "overrides",
-    metavar="KEY.PATH=VALUE",
-    multiple=True,
-    help="Override one value of the job, or of the machine with a leading 'machine.'.",
-)
 _blade_option = click.option(
     "--blade",
     metavar="N",
@@ -124,7 +67,6 @@ _skip_option = click.option(
     callback=lambda _context, _option, texts: _numbers(texts, "--skip"),
     help="A station of the row that holds no blade; may be repeated, or a list like 2,3.",
 )
-_json_option = click.option("--json", "as_json", is_flag=True, help="Print the figures as JSON.")
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -169,7 +111,7 @@ def _planned(
 @click.argument(
     "files", metavar="FILE...", nargs=-1, required=True, type=click.Path(path_type=Path)
 )
-@_reports_errors
+@reports_errors
 def check(files: tuple[Path, ...]) -> None:
     """Read jobs and machines and print every error, or what was understood."""
     from planner.inputs.job import Job  # noqa: PLC0415
@@ -186,17 +128,17 @@ def check(files: tuple[Path, ...]) -> None:
         except InputError as error:
             problems += [p for p in error.problems if p not in problems]
         else:
-            click.echo(understood_lines(loaded, _width()), nl=False)
+            click.echo(understood_lines(loaded, terminal_width()), nl=False)
     if problems:
         raise InputError(problems)
 
 
 @main.command()
-@_job_argument
-@_machine_option
-@_set_option
-@_json_option
-@_reports_errors
+@job_argument
+@machine_option
+@set_option
+@json_option
+@reports_errors
 def section(
     job_file: Path, machine_file: Path | None, overrides: tuple[str, ...], as_json: bool
 ) -> None:
@@ -213,21 +155,21 @@ def section(
             "section": section_data(fit.section, from_the_bar=job.model.bevel_stages > 0),
             "tolerance": tolerance_data(fit.spreads, fit.share_in_tolerance, fit.helpful),
         }
-        _print_json(rounded(data))
+        print_json(rounded(data))
         return
     from planner.report.screen import section_parts  # noqa: PLC0415
 
-    _show(section_parts(job.model, fit))
+    show(section_parts(job.model, fit))
 
 
 @main.command()
-@_job_argument
-@_machine_option
-@_set_option
+@job_argument
+@machine_option
+@set_option
 @_blade_option
 @_skip_option
-@_json_option
-@_reports_errors
+@json_option
+@reports_errors
 def plan(
     job_file: Path,
     machine_file: Path | None,
@@ -241,15 +183,15 @@ def plan(
     if as_json:
         from planner.report.plan_json import plan_data  # noqa: PLC0415
 
-        _print_json(plan_data(made, cautions))
+        print_json(plan_data(made, cautions))
         return
     from planner.report.screen import plan_parts  # noqa: PLC0415
 
-    _show(plan_parts(made, cautions, _console().width))
+    show(plan_parts(made, cautions, terminal().width))
 
 
 @main.command()
-@_job_argument
+@job_argument
 @click.option(
     "--out",
     "folder",
@@ -271,12 +213,12 @@ def plan(
     is_flag=True,
     help="With --from-pass: wheel or belt was changed, so the zero is touched off anew.",
 )
-@_machine_option
-@_set_option
+@machine_option
+@set_option
 @_blade_option
 @_skip_option
-@_json_option
-@_reports_errors
+@json_option
+@reports_errors
 def write(
     job_file: Path,
     folder: Path,
@@ -319,9 +261,9 @@ def write(
     from planner.report.screen import restart_parts, written_parts  # noqa: PLC0415
 
     if restart is not None:
-        _show(restart_parts(restart, list(produced.files), produced.verdicts, folder))
+        show(restart_parts(restart, list(produced.files), produced.verdicts, folder))
         return
-    _show(written_parts(made, list(produced.files), produced.verdicts, folder))
+    show(written_parts(made, list(produced.files), produced.verdicts, folder))
 
 
 def _restart(made: Plan, from_pass: int, name: str | None, new_wheel: bool) -> Restart:
@@ -372,10 +314,10 @@ def _restart(made: Plan, from_pass: int, name: str | None, new_wheel: bool) -> R
     callback=lambda _context, _option, texts: _numbers(texts, "--stations"),
     help="Filled stations of the row, like 1,3, where the program's header does not say.",
 )
-@_machine_option
-@_set_option
-@_json_option
-@_reports_errors
+@machine_option
+@set_option
+@json_option
+@reports_errors
 def prove(
     program: Path,
     job_file: Path,
@@ -412,25 +354,30 @@ def prove(
     if as_json:
         from planner.report.verdicts import verdict_data  # noqa: PLC0415
 
-        _print_json(verdict_data(program.name, verdict))
+        print_json(verdict_data(program.name, verdict))
     else:
         from planner.report.verdicts import verdict_lines  # noqa: PLC0415
 
         first = "" if after is None else str(after)
-        lines = verdict_lines(str(program), verdict, _width(), after=first, passes=passes or 0)
+        lines = verdict_lines(
+            str(program), verdict, terminal_width(), after=first, passes=passes or 0
+        )
         click.echo(lines, nl=False)
     if not verdict.ok:
         sys.exit(REFUSED)
 
 
+main.add_command(compare)
+
+
 @main.command()
 @click.argument("what", type=click.Choice(["job", "machine"]))
-@_reports_errors
+@reports_errors
 def schema(what: str) -> None:
     """Print the JSON Schema of a job or machine file, for editors."""
     from planner.inputs.json_schema import job_schema, machine_schema  # noqa: PLC0415
 
-    _print_json(job_schema() if what == "job" else machine_schema())
+    print_json(job_schema() if what == "job" else machine_schema())
 
 
 def run() -> None:

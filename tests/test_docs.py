@@ -109,7 +109,7 @@ def test_options_named_exist():
         named |= set(re.findall(r"`(--[a-z]+)", document.read_text()))
     known = " ".join(
         run(command, "--help").out
-        for command in ("check", "section", "plan", "write", "prove", "schema")
+        for command in ("check", "section", "plan", "write", "prove", "compare", "schema")
     )
     assert len(named) >= 4
     assert all(option in known for option in named), named
