@@ -12,7 +12,7 @@ import signal
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 # The matrices here are small: threads in the linear algebra would only wait for each other.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from planner.cautions.caution import Caution
     from planner.plan import Plan
     from planner.restart import Restart
+    from planner.scatter.scatter import Scatter
 
 
 def _numbers(texts: Iterable[str], option: str) -> tuple[int, ...]:
@@ -53,6 +54,21 @@ def _numbers(texts: Iterable[str], option: str) -> tuple[int, ...]:
     return tuple(sorted({int(number) for number in numbers}))
 
 
+_scatter_option = click.option(
+    "--scatter",
+    "drawn",
+    metavar="N",
+    type=click.IntRange(100, 1_000_000),
+    help="Draw N blades with the stated errors: spread of every land, and which error matters.",
+)
+_seed_option = click.option(
+    "--seed",
+    metavar="S",
+    type=click.IntRange(0, 2**63 - 1),
+    default=1,
+    show_default=True,
+    help="With --scatter: the same seed draws the same blades.",
+)
 _blade_option = click.option(
     "--blade",
     metavar="N",
@@ -137,10 +153,17 @@ def check(files: tuple[Path, ...]) -> None:
 @job_argument
 @machine_option
 @set_option
+@_scatter_option
+@_seed_option
 @json_option
 @reports_errors
 def section(
-    job_file: Path, machine_file: Path | None, overrides: tuple[str, ...], as_json: bool
+    job_file: Path,
+    machine_file: Path | None,
+    overrides: tuple[str, ...],
+    drawn: int | None,
+    seed: int,
+    as_json: bool,
 ) -> None:
     """Print the section's figures: widths, depths, lands, steel left, tolerance, fit."""
     from planner.inputs.load import load_pair  # noqa: PLC0415
@@ -149,17 +172,39 @@ def section(
 
     job, machine = load_pair(job_file, machine_file, overrides)
     fit = section_fit(job.model, machine.model)
+    found = None
+    if drawn is not None:
+        from planner.scatter.cases import scatter_of_fit  # noqa: PLC0415
+
+        found = scatter_of_fit(job.model, machine.model, fit, drawn, seed)
     if as_json:
         data = {
             "wheel": fit.wheel.name,
             "section": section_data(fit.section, from_the_bar=job.model.bevel_stages > 0),
             "tolerance": tolerance_data(fit.spreads, fit.share_in_tolerance, fit.helpful),
         }
-        print_json(rounded(data))
+        print_json(rounded({**data, **_scatter_data(found)}))
         return
     from planner.report.screen import section_parts  # noqa: PLC0415
 
     show(section_parts(job.model, fit))
+    _show_scatter(found)
+
+
+def _scatter_data(found: Scatter | None) -> dict[str, Any]:
+    if found is None:
+        return {}
+    from planner.report.scatter_words import scatter_data  # noqa: PLC0415
+
+    return {"scatter": scatter_data(found)}
+
+
+def _show_scatter(found: Scatter | None) -> None:
+    if found is None:
+        return
+    from planner.report.scatter_words import scatter_parts  # noqa: PLC0415
+
+    show(scatter_parts(found))
 
 
 @main.command()
@@ -168,6 +213,8 @@ def section(
 @set_option
 @_blade_option
 @_skip_option
+@_scatter_option
+@_seed_option
 @json_option
 @reports_errors
 def plan(
@@ -176,18 +223,26 @@ def plan(
     overrides: tuple[str, ...],
     blade: int,
     skip: tuple[int, ...],
+    drawn: int | None,
+    seed: int,
     as_json: bool,
 ) -> None:
     """Plan the grind: passes, forces, time, steel removed, cautions. Writes nothing."""
     made, cautions = _planned(job_file, machine_file, overrides, blade, skip)
-    if as_json:
-        from planner.report.plan_json import plan_data  # noqa: PLC0415
+    found = None
+    if drawn is not None:
+        from planner.scatter.cases import scatter_of_plan  # noqa: PLC0415
 
-        print_json(plan_data(made, cautions))
+        found = scatter_of_plan(made, drawn, seed)
+    if as_json:
+        from planner.report.plan_json import plan_data, rounded  # noqa: PLC0415
+
+        print_json({**plan_data(made, cautions), **rounded(_scatter_data(found))})
         return
     from planner.report.screen import plan_parts  # noqa: PLC0415
 
     show(plan_parts(made, cautions, terminal().width))
+    _show_scatter(found)
 
 
 @main.command()

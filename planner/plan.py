@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from planner.batch.grit import GritPlan, grit_plan
@@ -227,7 +227,7 @@ def _plan_with(
         for setup in plan_setups(job.model, shop, steel, works, blade, stations)
     ]
     spreads = spreads_for(job.model, shop, wheel, section, blades)
-    shortfalls = [_net_shortfalls(setups, r.face) for r in section.reliefs]
+    shortfalls = [net_shortfalls(setups, r.face) for r in section.reliefs]
     share = share_in_tolerance(spreads, shortfalls)
     if share < job.model.relief.share_in_tolerance:
         step = max(s.heated.cutting.step_mm for s in setups)
@@ -321,7 +321,7 @@ def _aside(setups: list[Setup], face: str) -> float:
     )
 
 
-def _net_shortfalls(setups: list[Setup], face: str) -> tuple[float, ...]:
+def net_shortfalls(setups: Sequence[Setup], face: str) -> tuple[float, ...]:
     """By how much the finished relief falls short: lands that are not taken down deepen it."""
     of = {s.work.operation: s.shortfalls_mm for s in setups if s.relief.face == face}
     above = of.get("lands", (0.0,) * len(of["relief"]))

@@ -23,6 +23,7 @@ ALLOWED = {
     "setup_programs": {*PLANNING, "setup_plan", "gcode"},
     "plan": {*PLANNING, "setup_plan", "setup_programs"},
     "compare": {*PLANNING, "plan", "compare"},
+    "scatter": {*PLANNING, "plan", "scatter"},
     "gcode": {"inputs", "kinematics", "passes", "heat", "gcode"},
     "cautions": {"errors", "formulas", "inputs", "kinematics", "plan", "setup_plan", "cautions"},
     "proof": {"errors", "inputs", "proof"},

@@ -102,6 +102,9 @@ class Wheel(FileModel):
     force_ratio: Annotated[Number, Field(gt=0, le=2)]
     """Tangential force over normal force."""
     g_ratio: Annotated[Number | None, Field(gt=0, le=100_000)] = None
+    g_ratio_error: Share = 0.3
+    """Relative standard deviation of the G ratio, for the scatter of blades alone. Default 30 %:
+    the same wheel on the same steel, dressed alike; from memory."""
     infeed: Infeeds
     feed_mm_min: Annotated[LinearFeed | None, Field(alias="feed", gt=0, le=200_000)] = None
     """Largest traverse feed for this wheel; left out, the traverse axis's largest."""

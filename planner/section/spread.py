@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from planner.formulas import segment, spread
+from planner.formulas.strayed import Touching
 from planner.inputs.axes import LinearAxis, RotaryAxis
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
@@ -161,6 +162,16 @@ def _seats_mm(machine: Machine, blades: int) -> float:
     return row.seats_mm if row is not None and blades > 1 else 0.0
 
 
+def touching_of(job: Job, machine: Machine, blades: int = 1) -> Touching:
+    """How the wheel finds the face and its middle; ``blades`` are ground together."""
+    fixture = machine.fixture
+    each_blade = (fixture.touch_off_each == "blade" or job.quantity == 1) and blades == 1
+    if not each_blade:
+        return "batch"
+    by_mark = fixture.cross_set_by == "witness_mark" and fixture.hand_cross is None
+    return "mark" if by_mark else "stop"
+
+
 def face_spread(
     job: Job,
     machine: Machine,
@@ -214,10 +225,10 @@ def face_spread(
     else:
         size = ErrorCause("form radius", wheel.form_radius_error_mm, "mm", -per_radius, -per_radius)
     sine, tangent = math.sin(face.angle_rad), math.tan(face.angle_rad)
-    one_blade = job.quantity == 1
-    each_blade = (fixture.touch_off_each == "blade" or one_blade) and blades == 1
-    by_mark = fixture.cross_set_by == "witness_mark" and each_blade and fixture.hand_cross is None
-    follow_mm = 0.0 if by_mark else radius_mm  # how far the middle follows an angle, per radian
+    touching = touching_of(job, machine, blades)
+    each_blade = touching != "batch"
+    # How far the middle follows an angle, per radian.
+    follow_mm = 0.0 if touching == "mark" else radius_mm
     # Thicker stock lifts the blade off its seat by half, towards the wheel and along under it.
     thick_depth = 0.0 if each_blade else math.cos(face.angle_rad) / 2
     thick_along = 0.0 if each_blade else sine / 2

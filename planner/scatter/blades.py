@@ -1,0 +1,101 @@
+"""The lands of blades that are drawn, by exact geometry."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.formulas.strayed import Strayed, Touching, strayed_lands
+from planner.scatter.causes import Drawn, Floats, Wearing
+from planner.section.target import BevelFace, FaceRelief
+
+_LEAST_MM, _LEAST_RAD = 1e-3, 1e-3
+
+
+@dataclass(frozen=True)
+class FaceCase:
+    """One face as it is meant, and the errors that it is ground with."""
+
+    face: BevelFace
+    relief: FaceRelief
+    thickness_mm: float
+    edge_thickness_mm: float
+    radius_mm: float
+    touching: Touching
+    shortfalls_mm: tuple[float, float]
+    """The least and the most by which stations along the edge fall short of the depth."""
+    land_tolerance_mm: float
+    causes: tuple[Drawn, ...]
+    wearing: Wearing | None
+
+    @property
+    def asked_mm(self) -> tuple[float, float]:
+        """Edge and shoulder land of the job."""
+        return self.relief.asked_edge_land_mm, self.relief.asked_shoulder_land_mm
+
+
+def lands_of(case: FaceCase, drawn: Mapping[str, Floats], shortfall_mm: float) -> Strayed:
+    """Both lands of every blade. An error that is not among those drawn is none. Shape: (n,)."""
+    depth, radius, along, thickness, bevel, tilt, lands = (
+        _sum(case.causes, drawn, on)
+        for on in ("depth", "radius", "along", "thickness", "bevel", "tilt", "lands")
+    )
+    if case.wearing is not None:
+        deeper, smaller = _worn(case.causes, case.wearing, drawn)
+        depth, radius = depth + deeper, radius - smaller
+    relief = case.relief
+    infeed = relief.depth_mm - shortfall_mm + depth
+    # Stock that is gone, a face that is none and a wheel of no size still give some land; it is
+    # far out of any tolerance.
+    return strayed_lands(
+        case.touching,
+        case.face.angle_rad,
+        case.thickness_mm,
+        case.edge_thickness_mm,
+        relief.middle_mm + relief.drift_mm + along,
+        np.maximum(case.radius_mm + radius, _LEAST_MM),
+        infeed,
+        thickness_error_mm=np.maximum(thickness, case.edge_thickness_mm - case.thickness_mm),
+        bevel_error_rad=np.clip(
+            bevel, _LEAST_RAD - case.face.angle_rad, math.pi / 2 - _LEAST_RAD - case.face.angle_rad
+        ),
+        tilt_error_rad=tilt,
+        face_error_mm=lands,
+    )
+
+
+def _sum(causes: Sequence[Drawn], drawn: Mapping[str, Floats], on: str) -> Floats:
+    parts = [drawn[c.name] for c in causes if c.acts_on == on and c.name in drawn]
+    return np.asarray(sum(parts, np.zeros(()))) if parts else np.zeros(())
+
+
+def _worn(
+    causes: Sequence[Drawn], wearing: Wearing, drawn: Mapping[str, Floats]
+) -> tuple[Floats, Floats]:
+    """How much deeper the wheel goes than it should, and how much smaller its radius is.
+
+    It wears by F times what its stated G ratio has; the programs make up for what that has.
+    """
+    factor: Floats = np.ones(())
+    before: Floats = np.zeros(())
+    for cause in causes:
+        if cause.acts_on == "g_ratio" and cause.name in drawn:
+            factor = np.exp(-drawn[cause.name])
+        elif cause.acts_on == "batch" and cause.name in drawn:
+            before = np.asarray(wearing.before_mm)[drawn[cause.name].astype(int)]
+    made_up = wearing.within_mm + (before if wearing.zero_kept else 0.0)
+    return made_up * (1.0 - factor), before * factor if wearing.smaller else np.zeros(())
+
+
+def in_tolerance(case: FaceCase, drawn: Mapping[str, Floats]) -> np.ndarray:
+    """Which blades have both lands of a face in tolerance all along the edge. Shape: (n,)."""
+    good = np.ones((), bool)
+    for shortfall in dict.fromkeys(case.shortfalls_mm):
+        found = lands_of(case, drawn, shortfall)
+        for land, asked in zip(found[:2], case.asked_mm, strict=True):
+            good = good & (np.abs(land - asked) <= case.land_tolerance_mm)
+        good = good & (found.depth_mm > 0)
+    return np.asarray(good)
