@@ -17,6 +17,7 @@ from typing import Any
 
 import numpy as np
 
+from planner.inputs.job import Job
 from planner.section.many import Asked, section_figures
 from planner.section.target import section_for
 from tests.samples import a_job
@@ -41,9 +42,9 @@ def asked(count: int, *, equal: bool) -> dict[str, Any]:
     return drawn
 
 
-def one_at_a_time(drawn: dict[str, Any]) -> None:
-    """The path of ``bevelwright section``, the models ready."""
-    jobs = []
+def one_at_a_time(drawn: dict[str, Any]) -> float:
+    """Sections a second by the path of ``bevelwright section``, the models ready."""
+    jobs: list[tuple[Job, float]] = []
     for n in range(FEW):
         of = {name: float(values[n]) for name, values in drawn.items()}
         jobs.append(
@@ -59,13 +60,12 @@ def one_at_a_time(drawn: dict[str, Any]) -> None:
                 of["wheel_radius_mm"],
             )
         )
-    start = time.process_time()
-    for job, radius in jobs:
-        section_for(job, radius)
-    _ONE.append(FEW / (time.process_time() - start))
 
+    def work() -> None:
+        for job, radius in jobs:
+            section_for(job, radius)
 
-_ONE: list[float] = []
+    return rate(work, FEW)
 
 
 def rate(work: Callable[[], object], count: int) -> float:
@@ -80,11 +80,12 @@ def main() -> None:
     equal, unequal = (asked(MANY, equal=True), asked(MANY, equal=False))
     rates: dict[str, list[float]] = {"equal bevels": [], "unequal bevels": []}
     section_figures(Asked(**{k: v[:10_000] for k, v in equal.items()}))
+    singles: list[float] = []
     for _ in range(ROUNDS):
-        one_at_a_time(equal)
+        singles.append(one_at_a_time(equal))
         for name, drawn in (("equal bevels", equal), ("unequal bevels", unequal)):
             rates[name].append(rate(partial(section_figures, Asked(**drawn)), MANY))
-    one = statistics.median(_ONE)
+    one = statistics.median(singles)
     print(f"one at a time            {one:12,.0f} sections/s")
     for name, found in rates.items():
         middle = statistics.median(found)
