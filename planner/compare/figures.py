@@ -5,13 +5,12 @@ Of two faces the worse one counts: the deepest relief, the narrowest lands, the 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from planner.formulas import segment
 from planner.plan import Plan, SectionFit
 from planner.section.spread import FaceSpread
-from planner.section.target import FaceRelief, Section
+from planner.section.target import Section
 
 Figure = float | int | str
 
@@ -55,9 +54,11 @@ OF_PLAN = (
 """``time_s`` and ``removed_mass_g`` are those of one blade; force and power the greatest."""
 
 
-def section_figures(section: Section, wheel: str, land_tolerance_mm: float) -> dict[str, Figure]:
+def section_figures(
+    section: Section, wheel: str, spreads: Sequence[FaceSpread]
+) -> dict[str, Figure]:
     """The figures of a section by themselves."""
-    slope = max(_slope(section, r) for r in section.reliefs)
+    tightest = max(spreads, key=lambda s: s.land_change_per_depth)
     return {
         "wheel": wheel,
         "arc_diameter_mm": 2 * section.wheel_radius_mm,
@@ -68,27 +69,22 @@ def section_figures(section: Section, wheel: str, land_tolerance_mm: float) -> d
         "steel_left_mm": section.steel_left_mm,
         "edge_angle_deg": section.edge_angle_deg,
         "removed_area_mm2": sum(r.removed_area_mm2 for r in section.reliefs),
-        "land_change_per_depth": slope,
-        "depth_tolerance_mm": land_tolerance_mm / slope,
+        "land_change_per_depth": tightest.land_change_per_depth,
+        "depth_tolerance_mm": tightest.depth_tolerance_mm,
     }
-
-
-def _slope(section: Section, relief: FaceRelief) -> float:
-    """How far each land moves for a millimetre of depth."""
-    return float(segment.half_chord_per_depth(section.wheel_radius_mm, relief.depth_mm))
 
 
 def fit_figures(fit: SectionFit) -> dict[str, Figure]:
     """The figures of a section with its wheel."""
-    return section_figures(fit.section, fit.wheel.name, fit.spreads[0].land_tolerance_mm)
+    return section_figures(fit.section, fit.wheel.name, fit.spreads)
 
 
 def plan_figures(plan: Plan) -> dict[str, Figure]:
     """The figures of a plan."""
     passes = [p for s in plan.setups for p in s.passes]
     return {
-        **section_figures(plan.section, plan.wheel.name, plan.job.model.relief.land_tolerance_mm),
-        "land_sd_mm": _largest_sd(plan.spreads),
+        **section_figures(plan.section, plan.wheel.name, plan.spreads),
+        "land_sd_mm": max(s.land_sd_mm for s in plan.spreads),
         "share_in_tolerance": plan.share_in_tolerance,
         "passes": plan.totals.passes,
         "time_s": plan.totals.time_per_blade_s,
@@ -98,10 +94,6 @@ def plan_figures(plan: Plan) -> dict[str, Figure]:
         "power_w": max(p.power_w for p in passes),
         "removed_mass_g": plan.totals.mass_per_blade_g,
     }
-
-
-def _largest_sd(spreads: Iterable[FaceSpread]) -> float:
-    return max(s.land_sd_mm for s in spreads)
 
 
 def relief_figures(section: Section) -> list[dict[str, Figure]]:

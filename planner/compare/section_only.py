@@ -34,6 +34,15 @@ _SIZE_KEYS = re.compile(
     r"|(wheel|machine\.rack(\.[0-9]+|\[[0-9]+\]))\.diameter"
 )
 """Keys whose values are sizes of the section and nothing else."""
+_BLADE_KEYS = {
+    "form", "thickness_mm", "width_mm", "included_angle_deg", "angle_a_deg", "angle_b_deg",
+    "edge_thickness_mm",
+}  # fmt: skip
+_RELIEF_KEYS = {
+    "faces", "edge_land_mm", "shoulder_land_mm", "depth_mm", "land_tolerance_mm",
+    "min_steel_left_mm", "min_edge_angle_deg", "share_in_tolerance", "residual_share",
+}  # fmt: skip
+"""What the arrays know of a blade and its relief; with anything else given, one at a time."""
 
 
 @dataclass(frozen=True)
@@ -120,7 +129,8 @@ def _sizes(job: LoadedJob, machine: LoadedMachine) -> tuple[_Alike, Sizes] | Non
     made, shop = job.model, machine.model
     wheel = _known_wheel(made, shop)
     blade, relief = made.blade.section, made.relief
-    if wheel is None or relief.scallop_mm is not None or cross_kind(shop) != "axis":
+    known = blade.model_fields_set <= _BLADE_KEYS and relief.model_fields_set <= _RELIEF_KEYS
+    if wheel is None or not known or blade.form != "double_bevel" or cross_kind(shop) != "axis":
         return None
     sizes = {
         "thickness_mm": blade.thickness_mm,

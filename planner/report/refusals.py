@@ -177,6 +177,7 @@ REFUSALS = {
         "with {allowance_mm:.4f} mm left for the lands, the relief of face {face} is so wide that "
         "its lands would be {edge_land_mm:.3f} and {shoulder_land_mm:.3f} mm"
     ),
+    "scatter-of-form": "blades are drawn with two flat bevels, and this section is {form}",
     "cannot-hold-edge": (
         "about {share:.0%} of the blades would have their edge thickness within {tolerance_mm:.3f} "
         "mm (one sigma is {sd_mm:.4f} mm), and the job asks for {least_share:.0%}"

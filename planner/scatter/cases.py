@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.batch.wear import in_lines, wheel_wear_of, worn_by_mm
+from planner.errors import Refusal, RefusedError
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
@@ -20,7 +21,10 @@ from planner.section.wheel_shape import wearing_width_mm
 
 
 def scatter_of_fit(job: Job, machine: Machine, fit: SectionFit, blades: int, seed: int) -> Scatter:
-    """Blades drawn about a section whose depth comes out right on average."""
+    """Blades drawn about a section whose depth comes out right on average.
+
+    Raises: RefusedError for a section that is not two flat bevels.
+    """
     exact = [(0.0, 0.0)] * len(fit.spreads)
     together = len(filled_stations(machine, job.quantity))
     return _scatter(
@@ -29,7 +33,10 @@ def scatter_of_fit(job: Job, machine: Machine, fit: SectionFit, blades: int, see
 
 
 def scatter_of_plan(plan: Plan, blades: int, seed: int) -> Scatter:
-    """Blades drawn about what the passes of a plan reach along the edge."""
+    """Blades drawn about what the passes of a plan reach along the edge.
+
+    Raises: RefusedError for a section that is not two flat bevels.
+    """
     short = [net_shortfalls(plan.setups, r.face) for r in plan.section.reliefs]
     return _scatter(
         plan.job.model,
@@ -55,6 +62,8 @@ def _scatter(
     blades: int,
     seed: int,
 ) -> Scatter:
+    if section.form != "double_bevel":
+        raise RefusedError([Refusal("scatter-of-form", {"form": section.form})])
     wearing = wearing_of(job, machine, wheel, section, together)
     cases = [
         FaceCase(

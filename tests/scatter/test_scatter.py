@@ -6,11 +6,13 @@ sixteen thousand fails by chance, and the seeds are fixed.
 
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy import integrate, stats
 
+from planner.errors import RefusedError
 from planner.formulas import wheel_wear
 from planner.plan import section_fit
 from planner.scatter import scatter as scatter_module
@@ -334,6 +336,13 @@ def test_no_g_ratio_no_wear():
     job, shop = a_job(), a_machine(rack__0__g_ratio=GONE)
     fit = section_fit(job, shop)
     assert wearing_of(job, shop, fit.wheel, fit.section, 1) is None
+
+
+def test_another_form_is_refused_and_not_drawn_as_this_one():
+    fit, _ = drawn(blades=100)
+    other = replace(fit, section=replace(fit.section, form="another"))
+    with pytest.raises(RefusedError, match="scatter-of-form"):
+        scatter_of_fit(a_job(), a_machine(), other, 100, 1)
 
 
 # --- seeds ------------------------------------------------------------------------------------
