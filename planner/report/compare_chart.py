@@ -116,7 +116,8 @@ def _draw(
     numbers = _numbers(key)
     places = numbers[0] if numbers is not None else [float(n) for n in range(len(key.values))]
     place_of = dict(zip(key.values, places, strict=True))
-    lines: dict[str, list[tuple[float, float]]] = {}
+    order = {(v.key, value): n for v in variations for n, value in enumerate(v.values)}
+    lines: dict[tuple[tuple[str, str], ...], list[tuple[float, float]]] = {}
     refused: list[float] = []
     scale = 100.0 if kind.unit == "%" else 1.0
     for outcome in outcomes:
@@ -126,14 +127,15 @@ def _draw(
         if figure is None or isinstance(figure, str):
             refused.append(place)
         else:
-            name = ", ".join(f"{k}={v}" for k, v in values)
-            lines.setdefault(name, []).append((place, figure * scale))
-    for n, (name, points) in enumerate(sorted(lines.items())):
+            lines.setdefault(tuple(values), []).append((place, figure * scale))
+    in_turn = sorted(lines, key=lambda values: [order[value] for value in values])
+    for n, values_of_line in enumerate(in_turn):
+        points = lines[values_of_line]
         axes.plot(
             *zip(*sorted(points), strict=True),
             marker=_MARKERS[n % len(_MARKERS)],
             linestyle=_STROKES[n // len(_MARKERS) % len(_STROKES)] if numbers else "",
-            label=name or kind.label,
+            label=", ".join(f"{k}={v}" for k, v in values_of_line) or kind.label,
         )
     if refused:
         axes.plot(
