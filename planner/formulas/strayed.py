@@ -1,8 +1,9 @@
 r"""Where the lands of one face come out when things are not as they should be: exact geometry.
 
-Symbols: T thickness, e edge thickness, β bevel angle to the centre plane, b face width, R wheel
-radius, p place of the wheel along the nominal face, D way of the infeed from bare contact. Errors:
-t of the thickness, ε of the bevel angle, τ of the tilt. Lengths in mm, angles in radians.
+Symbols: β bevel angle to the centre plane, b face width, κ how far its shoulder rises for a
+millimetre of thickness (1/2 with two bevels), R wheel radius, p place of the wheel along the
+nominal face, D way of the infeed from bare contact. Errors: t of the thickness, ε of the bevel
+angle, τ of the tilt. Lengths in mm, angles in radians.
 """
 
 from __future__ import annotations
@@ -35,8 +36,8 @@ class Strayed(NamedTuple):
 def strayed_lands(
     touching: Touching,
     bevel_rad: float,
-    thickness_mm: float,
-    edge_thickness_mm: float,
+    face_width_mm: float,
+    rise_per_thickness: float,
     place_mm: ArrayLike,
     wheel_radius_mm: ArrayLike,
     infeed_mm: ArrayLike,
@@ -62,16 +63,17 @@ def strayed_lands(
 
     With the mark the touch itself is at x = p, y = R of the face as it is, and the infeed takes
     D sin δ and D cos δ off them. The circle crosses the face at x plus and minus
-    :math:`a = \sqrt{R^2 - y^2}`: edge land x - a, shoulder land b - x - a with
-    b = (T + t - e) / (2 sin(β + ε)). Where y > R nothing is ground, and a = 0.
+    :math:`a = \sqrt{R^2 - y^2}`: edge land x - a, shoulder land b' - x - a with
+    b' = (b sin β + κ t) / sin(β + ε), but b where the face is parallel to the centre plane. Where
+    y > R nothing is ground, and a = 0.
 
     ``face_error_mm`` is how much too far a pass over the lands has taken the face down: y grows.
-    Range: R > 0, 0 <= e < T, 0 < β < π/2, angles of error within 1.5 in sum. Shape: the errors,
-    place, radius and infeed broadcast. Raises: ValueError.
+    Range: R > 0, b > 0, 0 <= κ <= 1, 0 <= β < π/2, angles of error within 1.5 in sum. Shape: the
+    errors, place, radius and infeed broadcast. Raises: ValueError.
     Source: circle and line, derived here; docs/tolerance.md has its first derivatives.
 
-    >>> exact = strayed_lands("mark", np.pi / 6, 8.0, 0.0, 5.0, 5.0, 2.0)
-    >>> # by hand: a 3-4-5 triangle, half chord 4; face width 4 / sin 30 = 8
+    >>> exact = strayed_lands("mark", np.pi / 6, 8.0, 0.5, 5.0, 5.0, 2.0)
+    >>> # by hand: a 3-4-5 triangle, half chord 4, about the place 5 of a face 8 wide
     >>> [round(float(v), 9) for v in exact]
     [1.0, -1.0, 2.0]
     """
@@ -79,9 +81,9 @@ def strayed_lands(
     infeed, thicker = np.asarray(infeed_mm, float), np.asarray(thickness_error_mm, float)
     bevel_error, tilt = np.asarray(bevel_error_rad, float), np.asarray(tilt_error_rad, float)
     require("wheel_radius_mm", radius, above=0.0)
-    require("thickness_mm", thickness_mm, above=0.0)
-    require("edge_thickness_mm", edge_thickness_mm, low=0.0, high=thickness_mm)
-    require("bevel_rad", bevel_rad, above=0.0, high=np.pi / 2)
+    require("face_width_mm", face_width_mm, above=0.0)
+    require("rise_per_thickness", rise_per_thickness, low=0.0, high=1.0)
+    require("bevel_rad", bevel_rad, low=0.0, high=np.pi / 2)
     turn = bevel_error + tilt
     require("error of the angles", np.abs(turn), low=0.0, high=_MOST_TURN_RAD)
     sine, cosine = np.sin(turn), np.cos(turn)
@@ -98,7 +100,10 @@ def strayed_lands(
     away = away + np.asarray(face_error_mm, float)
     half = np.sqrt(np.maximum(radius * radius - away * away, 0.0))
     half = np.where(away < radius, half, 0.0)
-    width = (thickness_mm + thicker - edge_thickness_mm) / 2 / np.sin(bevel_rad + bevel_error)
+    width: ArrayLike = face_width_mm
+    if bevel_rad > 0:
+        rise = face_width_mm * np.sin(bevel_rad) + rise_per_thickness * thicker
+        width = rise / np.sin(bevel_rad + bevel_error)
     return Strayed(
         np.asarray(along - half)[()],
         np.asarray(width - along - half)[()],

@@ -21,8 +21,8 @@ class FaceCase:
 
     face: BevelFace
     relief: FaceRelief
-    thickness_mm: float
-    edge_thickness_mm: float
+    rise_per_thickness: float
+    """How far the shoulder rises from the centre plane or the back for a millimetre of stock."""
     radius_mm: float
     touching: Touching
     shortfalls_mm: tuple[float, float]
@@ -53,18 +53,24 @@ def lands_of(case: FaceCase, drawn: Mapping[str, Floats], shortfall_mm: float) -
     return strayed_lands(
         case.touching,
         case.face.angle_rad,
-        case.thickness_mm,
-        case.edge_thickness_mm,
+        case.face.width_mm,
+        case.rise_per_thickness,
         relief.middle_mm + relief.drift_mm + along,
         np.maximum(case.radius_mm + radius, _LEAST_MM),
         infeed,
-        thickness_error_mm=np.maximum(thickness, case.edge_thickness_mm - case.thickness_mm),
+        thickness_error_mm=np.maximum(thickness, _thinnest_mm(case)),
         bevel_error_rad=np.clip(
             bevel, _LEAST_RAD - case.face.angle_rad, math.pi / 2 - _LEAST_RAD - case.face.angle_rad
         ),
         tilt_error_rad=tilt,
         face_error_mm=lands,
     )
+
+
+def _thinnest_mm(case: FaceCase) -> float:
+    """The error of thickness at which the face is gone."""
+    rise = case.face.width_mm * math.sin(case.face.angle_rad)
+    return -rise / case.rise_per_thickness if case.rise_per_thickness > 0 else -math.inf
 
 
 def _sum(causes: Sequence[Drawn], drawn: Mapping[str, Floats], on: str) -> Floats:

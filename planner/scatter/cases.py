@@ -69,8 +69,7 @@ def _scatter(
         FaceCase(
             face=section.face(relief.face),
             relief=relief,
-            thickness_mm=section.thickness_mm,
-            edge_thickness_mm=section.edge_thickness_mm,
+            rise_per_thickness=0.5,
             radius_mm=section.wheel_radius_mm,
             touching=touching_of(job, machine, together),
             shortfalls_mm=short,

@@ -79,8 +79,9 @@ def test_lands_are_where_the_circle_crosses(touching, seed):
         centre = place + 1j * (touched(bench, place, radius, first) - infeed)
     ground = bench.blade(thicker, bevel, tilt, on_seat=batch, lower=lower)
     expected = lands(centre, radius, *ground)
+    width = (thickness - edge) / 2 / np.sin(beta)
     found = strayed_lands(
-        touching, beta, thickness, edge, place, radius, infeed,
+        touching, beta, width, 0.5, place, radius, infeed,
         thickness_error_mm=thicker, bevel_error_rad=bevel, tilt_error_rad=tilt,
         face_error_mm=lower,
     )  # fmt: skip
@@ -90,10 +91,19 @@ def test_lands_are_where_the_circle_crosses(touching, seed):
 
 
 def test_a_wheel_that_does_not_reach_leaves_no_relief():
-    found = strayed_lands("mark", 0.2, 3.0, 0.0, 4.0, 50.0, np.array([-0.01, 0.0, 0.01]))
+    found = strayed_lands("mark", 0.2, 8.0, 0.5, 4.0, 50.0, np.array([-0.01, 0.0, 0.01]))
     # By hand: no chord, so both lands meet at 4; below it the chord is 2 sqrt(0.01 * 99.99).
     assert found.edge_land_mm == pytest.approx([4.0, 4.0, 4.0 - np.sqrt(0.9999)])
     assert found.depth_mm == pytest.approx([-0.01, 0.0, 0.01])
+
+
+def test_a_face_parallel_to_the_centre_plane_keeps_its_width():
+    found = strayed_lands(
+        "mark", 0.0, 8.0, 0.0, 4.0, 5.0, 2.0, thickness_error_mm=[0.0, 0.1], bevel_error_rad=0.0
+    )
+    # By hand: a 3-4-5 triangle about the middle of 8; a flat back ends at the spine.
+    assert np.broadcast_to(found.edge_land_mm, (2,)) == pytest.approx([0.0, 0.0])
+    assert np.broadcast_to(found.shoulder_land_mm, (2,)) == pytest.approx([0.0, 0.0])
 
 
 @pytest.mark.parametrize(
@@ -101,13 +111,14 @@ def test_a_wheel_that_does_not_reach_leaves_no_relief():
     [
         ({"wheel_radius_mm": 0.0}, "wheel_radius_mm"),
         ({"bevel_rad": 2.0}, "bevel_rad"),
-        ({"edge_thickness_mm": 5.0}, "edge_thickness_mm"),
+        ({"face_width_mm": 0.0}, "face_width_mm"),
+        ({"rise_per_thickness": 2.0}, "rise_per_thickness"),
         ({"bevel_error_rad": 1.0, "tilt_error_rad": 1.0}, "error of the angles"),
     ],
 )
 def test_out_of_range_is_refused_by_name(change, name):
     sound = {
-        "touching": "mark", "bevel_rad": 0.2, "thickness_mm": 3.0, "edge_thickness_mm": 0.0,
+        "touching": "mark", "bevel_rad": 0.2, "face_width_mm": 8.0, "rise_per_thickness": 0.5,
         "place_mm": 4.0, "wheel_radius_mm": 50.0, "infeed_mm": 0.01,
     }  # fmt: skip
     with pytest.raises(ValueError, match=name):

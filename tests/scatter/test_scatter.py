@@ -309,7 +309,7 @@ def test_wear_that_is_not_as_stated_is_lognormal():
     section = fit.section
     causes = [c for c in drawn_causes(fit.spreads[0], wearing) if c.acts_on == "g_ratio"]
     case = FaceCase(
-        section.faces[0], section.reliefs[0], section.thickness_mm, 0.0, section.wheel_radius_mm,
+        section.faces[0], section.reliefs[0], 0.5, section.wheel_radius_mm,
         "mark", (0.0, 0.0), 0.25, tuple(causes), wearing,
     )  # fmt: skip
     logs = Streams(2, 0).draw(causes[0], "A", 20_000)
