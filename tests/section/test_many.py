@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from planner.errors import RefusedError
-from planner.formulas import bevel, web
+from planner.formulas import web
 from planner.section import many
 from planner.section.many import Asked, section_figures
 from planner.section.target import section_for
@@ -148,15 +148,22 @@ def test_two_of_three_are_needed():
 # --- the web ----------------------------------------------------------------------------------
 
 
-def thickness(y, case, names=("a", "b")):
-    """By the height formula of the grid search, which the closed form does not use."""
-    return sum(
-        bevel.ground_face_height(
-            y, case["e"], case["t"] / 2, case[f"beta_{f}"], case["r"], case[f"p_{f}"],
-            case[f"d_{f}"],
-        )
-        for f in names
-    )  # fmt: skip
+def height(y, case, face):
+    """The lowest of flank, bevel and the wheel's lower arc over its own width."""
+    beta, radius, depth = case[f"beta_{face}"], case["r"], case[f"d_{face}"]
+    flat = np.minimum(case["e"] / 2 + y * np.tan(beta), case["t"] / 2)
+    foot = np.array([0.0, case["e"] / 2]) + case[f"p_{face}"] * np.array(
+        [np.cos(beta), np.sin(beta)]
+    )
+    centre = foot + (radius - depth) * np.array([-np.sin(beta), np.cos(beta)])
+    away = np.abs(y - centre[0])
+    arc = centre[1] - np.sqrt(np.maximum(radius**2 - away**2, 0.0))
+    return np.where((away < radius) & (depth > 0), np.minimum(flat, arc), flat)
+
+
+def thickness(y, case):
+    """Across z, both faces."""
+    return height(y, case, "a") + height(y, case, "b")
 
 
 @pytest.mark.parametrize("seed", range(40))
