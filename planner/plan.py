@@ -236,7 +236,11 @@ def _plan_with(
         )
     short = [
         falls_short(
-            job.model, relief, section.wheel_radius_mm, max(shortfall), _aside(setups, relief.face)
+            job.model,
+            relief,
+            section.lens(relief.face),
+            max(shortfall),
+            _aside(setups, relief.face),
         )
         for relief, shortfall in zip(section.reliefs, shortfalls, strict=True)
     ]

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from planner.batch.wear import diameters_that_hold, worn_by_mm
-from planner.formulas import segment
 from planner.plan import Plan
 from planner.section.wheel_shape import wearing_width_mm
 from planner.setup_plan import Setup
@@ -64,13 +63,14 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
     reached = setup.worn.reached_mm[:done]
     deepest = max(range(done), key=lambda n: (reached[n], n))
     bared = max(reached[deepest], 0.0)
-    radius = plan.section.wheel_radius_mm
-    hollow = segment.chord_of_depth(radius, min(bared, radius))
+    lens = plan.section.lens(setup.relief.face)
+    hollow = lens.chord_of_depth(min(bared, lens.deepest_mm))
     tolerance = plan.job.model.relief.land_tolerance_mm
     low, high, larger = 0.0, 0.0, bared  # a flat wheel may have any diameter
     if setup.work.operation == "relief":
         low, high = diameters_that_hold(wheel, plan.section, setup.relief, tolerance)
-        larger = float(segment.depth_of_chord(radius + 0.5, hollow))
+        larger_wheel = replace(lens, wheel_radius_mm=lens.wheel_radius_mm + 0.5)
+        larger = float(larger_wheel.depth_of_chord(hollow))
     belt_mm = 0.0 if wheel.belt is None else 2.0 * wheel.belt.thickness_mm
     before = sum(p.time_s for p in setup.passes[:done])
     waited = sum(p.seconds for p in setup.marched.pauses[:done] if p is not None)

@@ -174,7 +174,12 @@ def plan_setups(
     frames, rows = [], []
     for work in works:
         frame = touch_frame(
-            machine, work.zero_section, work.zero_relief, length, work.flat_bares_mm
+            machine,
+            work.zero_face,
+            work.wheel_radius_mm or 0.0,
+            work.zero_relief,
+            length,
+            work.flat_bares_mm,
         )
         row = row_of(machine, work.wheel, length, work.depth_mm, stations)
         hops = tuple(_hop_s(machine, hop, work.depth_mm) for hop in row.hops_mm)

@@ -9,7 +9,7 @@ from planner.heat.march import march
 from planner.heat.model import heat_model
 from planner.inputs.load import load_pair
 from planner.inputs.steels import steel_of
-from planner.kinematics.touch_frame import touch_frame
+from planner.kinematics.touch_frame import relief_frame
 from planner.passes.blade_stiffness import stiffness_for
 from planner.passes.conditions import cutting_conditions
 from planner.passes.schedule import followed
@@ -39,7 +39,7 @@ def times_of(name: str) -> tuple[float, float]:
     section = section_for(job.model, section_radius_mm(wheel))
     work = works_for(job.model, section, wheel, shop.rack)[0]
     relief = section.reliefs[0]
-    frame = touch_frame(shop, section, relief, length)
+    frame = relief_frame(shop, section, relief, length)
     cutting = cutting_conditions(shop, work, frame, length, stiffness_for(shop, work, length))
     model = heat_model(job.model, shop, steel, work)
     allowed = job.model.relief.residual_share * plan.setups[0].depth_tolerance_mm

@@ -36,6 +36,17 @@ ELSEWHERE: set[str] = set()
 CASES = {
     **{name: (KNIFE, name, changes) for name, changes in MACHINES.items()},
     "from the bar": (ROOT / "jobs" / "bar-knife.yaml", "platen-xz", {}),
+    **{
+        f"{job} on {machine}": (ROOT / "jobs" / f"{job}.yaml", machine, {"wheel": wheel})
+        for job, machine, wheel in (
+            ("whittling-knife", "wheel-xyza", "small"),
+            ("whittling-knife", "wedge-xz", "fine"),
+            ("marking-knife", "inch-xyz", "six inch"),
+            ("marking-knife", "form-xyz", "form 60"),
+            ("carving-axe", "inch-xyz", "six inch"),
+            ("carving-axe", "form-xyz", "form 60"),
+        )
+    },
 }
 """Job, machine and changes."""
 

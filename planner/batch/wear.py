@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from planner.errors import Fact, Refusal, RefusedError, WayOut
-from planner.formulas import segment, wheel_wear
+from planner.formulas import wheel_wear
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
@@ -95,13 +95,15 @@ def wheel_wear_of(
     before = [float(w) for w in (wheel.diameter_mm - batch.start_mm) / 2]
     per_blade = float(wheel_wear.radial_wear(volume, wheel.g_ratio, *size[::3]))
     room = machine.limits.drift_share * job.relief.land_tolerance_mm
-    if wheel.contact == "across_edge" or in_lines(wheel, section):
-        # The form is dressed, or the axes make the arc: only a zero that is kept falls behind.
-        slope = float(segment.half_chord_per_depth(section.wheel_radius_mm, relief.depth_mm))
-        falls = slope if touch == "batch" else 0.0
+    lens = section.lens(relief.face)
+    dressed_arc = wheel.contact == "across_edge" or in_lines(wheel, section)
+    if dressed_arc or not math.isinf(lens.face_radius_mm):
+        # The form is dressed, or the axes make the arc: only a zero that is kept falls behind. In a
+        # face that bulges the growth is taken as straight, and the wheel's own radius counts.
+        falls = float(lens.end_per_depth(relief.depth_mm)) if touch == "batch" else 0.0
+        falls += 0.0 if dressed_arc else float(lens.end_per_radius(relief.depth_mm))
         growth = falls * before[-1]
         within = math.floor(room / (falls * per_blade)) if falls > 0 else MOST_BLADES
-        dressed, deep = section.wheel_radius_mm, relief.depth_mm
     else:
         growth = float(
             wheel_wear.land_growth(section.wheel_radius_mm, relief.depth_mm, before[-1], touch)
@@ -113,8 +115,10 @@ def wheel_wear_of(
             share=machine.limits.drift_share,
             touch_off=touch,
         )
+    dressed, deep = section.wheel_radius_mm, relief.depth_mm
+    if not dressed_arc:
         dressed = section.wheel_radius_mm - wheel.dress_mm
-        deep = float(segment.depth_of_chord(dressed, relief.chord_mm))
+        deep = float(replace(lens, wheel_radius_mm=dressed).depth_of_chord(relief.chord_mm))
     whole = max(within // together, 1) * together
     dress_after = whole if within < job.quantity else None
     return WheelWear(
@@ -173,13 +177,17 @@ def diameters_that_hold(
     belt = 2 * wheel.belt.thickness_mm if wheel.belt else 0.0
     if in_lines(wheel, section):
         arc, radius = section.wheel_radius_mm, section_radius_mm(wheel)
-        slope = float(segment.half_chord_per_depth(arc, relief.depth_mm))
+        slope = float(section.lens(relief.face).end_per_depth(relief.depth_mm))
         more = tolerance_mm / slope / (relief.depth_mm / arc)
         return 2 * radius - belt, 2 * min(radius + more, arc) - belt
+    room = max(tolerance_mm - abs(relief.aside_mm), _LEAST_TOLERANCE_MM)
+    lens = section.lens(relief.face)
+    if not math.isinf(lens.face_radius_mm):  # taken as straight
+        most = 2 * room / float(lens.end_per_radius(relief.depth_mm))
+        diameter = 2 * section.wheel_radius_mm
+        return max(diameter - most, relief.chord_mm) - belt, diameter + most - belt
     low, high = wheel_wear.diameters_for_fixed_depth(
-        2 * section.wheel_radius_mm,
-        relief.depth_mm,
-        max(tolerance_mm - abs(relief.aside_mm), _LEAST_TOLERANCE_MM),
+        2 * section.wheel_radius_mm, relief.depth_mm, room
     )
     return float(low) - belt, float(high) - belt
 

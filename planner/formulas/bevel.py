@@ -55,34 +55,32 @@ def _rise(thickness_mm: ArrayLike, edge_thickness_mm: ArrayLike, bevel_rad: Arra
     return np.asarray((thickness - edge) / 2.0)
 
 
-def ground_face_height(
+def hollow_height(
     y_mm: ArrayLike,
-    edge_thickness_mm: float,
-    half_thickness_mm: float,
+    at_edge_mm: float,
     bevel_rad: float,
     wheel_radius_mm: float,
     middle_mm: float,
     depth_mm: ArrayLike,
 ) -> Result:
-    r"""Height |z| of one face over the centre plane, its relief taken: exact line and arc.
+    r"""Height |z| over the centre plane of the lower arc of a wheel; infinite beside it.
 
-    The face is the line z = e/2 + y tan β, the flank above it z = T/2. The wheel's circle has its
-    centre on the face's normal through the middle of the relief, R - d outside the face; its lower
-    arc is z_c - sqrt(R^2 - (y - y_c)^2). The ground face is the lowest of the three.
+    The face's plane is the line z = a + y tan β. The wheel's circle has its centre on its normal
+    through the middle of the relief, R - d outside it; its lower arc is
+    z_c - sqrt(R^2 - (y - y_c)^2).
 
-    Range: R > 0, 0 <= d <= R. Shape: y (n,), depth scalar or (m, 1). Raises: ValueError.
+    Range: R > 0, 0 <= d <= 2 R. Shape: y (n,), depth scalar or (m, 1). Raises: ValueError.
     Source: circle and line.
 
-    >>> float(ground_face_height(3.0, 0.0, 1.0, np.pi / 4, 50.0, 1.0, 0.0))  # by hand: the flank
-    1.0
+    >>> float(hollow_height(0.0, 0.0, 0.0, 5.0, 4.0, 5.0))  # by hand: centre (4, 0), 3 below it
+    -3.0
     """
     y, depth = np.asarray(y_mm, float), np.asarray(depth_mm, float)
     require("wheel_radius_mm", wheel_radius_mm, above=0.0)
-    require("depth_mm", depth, low=0.0, high=wheel_radius_mm)
+    require("depth_mm", depth, low=0.0, high=2.0 * wheel_radius_mm)
     sine, cosine = np.sin(bevel_rad), np.cos(bevel_rad)
-    flat = np.minimum(edge_thickness_mm / 2.0 + y * np.tan(bevel_rad), half_thickness_mm)
     centre_y = middle_mm * cosine - (wheel_radius_mm - depth) * sine
-    centre_z = edge_thickness_mm / 2.0 + middle_mm * sine + (wheel_radius_mm - depth) * cosine
+    centre_z = at_edge_mm + middle_mm * sine + (wheel_radius_mm - depth) * cosine
     under_root = wheel_radius_mm**2 - (y - centre_y) ** 2
     arc = centre_z - np.sqrt(np.maximum(under_root, 0.0))
-    return np.asarray(np.where(under_root > 0, np.minimum(flat, arc), flat))[()]
+    return np.asarray(np.where(under_root > 0, arc, np.inf))[()]

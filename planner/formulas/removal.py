@@ -13,6 +13,7 @@ from typing import Protocol
 
 import numpy as np
 
+from planner.formulas.lens import Lens
 from planner.formulas.ranges import require
 from planner.formulas.segment import Result, unchecked_area, unchecked_chord
 
@@ -64,6 +65,30 @@ class SegmentRemoval:
     def width_mm(self, depth_mm: Result) -> Result:
         """Its chord. Shape: any."""
         return unchecked_chord(self.radius_mm, depth_mm)
+
+
+@dataclass(frozen=True)
+class LensRemoval:
+    """A round wheel in a face that bulges: the lens between two arcs (planner/formulas/lens.py).
+
+    Moved by dh along the normal the wheel's arc takes its chord times dh, so W is the chord.
+    Range: 0 <= h <= ``deepest_mm``.
+    """
+
+    lens: Lens
+
+    @property
+    def deepest_mm(self) -> float:
+        """Depth at which the smaller of the two circles is cut at its widest."""
+        return self.lens.deepest_mm
+
+    def area_mm2(self, depth_mm: Result) -> Result:
+        """Area between the two arcs. Shape: any."""
+        return self.lens.unchecked_area(depth_mm)
+
+    def width_mm(self, depth_mm: Result) -> Result:
+        """Its chord. Shape: any."""
+        return self.lens.unchecked_chord(depth_mm)
 
 
 @dataclass(frozen=True)

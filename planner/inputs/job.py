@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from planner.inputs.blade_forms import Form
 from planner.inputs.fields import (
     Angle,
     Count,
@@ -33,71 +34,58 @@ class StraightEdge(FileModel):
     length_mm: Annotated[Length, Field(alias="length", gt=0, le=2000)]
 
 
-class DoubleBevel(FileModel):
-    """Two bevel faces that meet at the edge, on stock of constant thickness.
-
-    Give ``included_angle`` for equal bevels, or ``angle_a`` and ``angle_b``, each between its
-    bevel face and the centre plane of the stock. The edge lies on the centre plane.
-    """
-
-    form: Literal["double_bevel"]
-    thickness_mm: Annotated[Length, Field(alias="thickness", gt=0, le=50)]
-    width_mm: Annotated[Length, Field(alias="width", gt=0, le=500)]
-    included_angle_deg: Annotated[Angle | None, Field(alias="included_angle", gt=2, lt=120)] = None
-    angle_a_deg: Annotated[Angle | None, Field(alias="angle_a", gt=1, lt=60)] = None
-    angle_b_deg: Annotated[Angle | None, Field(alias="angle_b", gt=1, lt=60)] = None
-    edge_thickness_mm: Annotated[Length, Field(alias="edge_thickness", ge=0, le=10)] = 0.0
-
-    @model_validator(mode="after")
-    def _angles_are_given_once(self) -> DoubleBevel:
-        given = [
-            key
-            for key, angle in (
-                ("included_angle", self.included_angle_deg),
-                ("angle_a", self.angle_a_deg),
-                ("angle_b", self.angle_b_deg),
-            )
-            if angle is not None
-        ]
-        if given not in (["included_angle"], ["angle_a", "angle_b"]):
-            raise rule_fault(
-                "angles",
-                key=given[0] if given else "included_angle",
-                other=given[1] if len(given) > 1 else "",
-                given=" with ".join(given) if given else "no angle",
-                allowed="included_angle alone, or both angle_a and angle_b",
-                mend="write included_angle: 25 deg, or angle_a: 10 deg and angle_b: 15 deg",
-            )
-        return self
-
-    @model_validator(mode="after")
-    def _edge_is_thinner_than_stock(self) -> DoubleBevel:
-        if self.edge_thickness_mm >= self.thickness_mm:
-            raise rule_fault(
-                "edge-too-thick",
-                key="edge_thickness",
-                given=f"edge thickness {self.edge_thickness_mm:g} mm",
-                allowed=f"less than the thickness, {self.thickness_mm:g} mm",
-                mend="make the edge thinner, or the stock thicker",
-                other="thickness",
-            )
-        return self
-
-
 class Blade(FileModel):
     """The edge's path and the section normal to it."""
 
     edge: StraightEdge
-    section: DoubleBevel
+    section: Form
 
 
-class Relief(FileModel):
-    """The relief asked for: any two of the two lands and the depth."""
+class ReliefSizes(FileModel):
+    """Sizes of a relief: any two of the two lands and the depth; the third follows."""
 
-    faces: Literal["both", "A", "B"] = "both"
     edge_land_mm: Annotated[Length | None, Field(alias="edge_land", ge=0, le=100)] = None
     shoulder_land_mm: Annotated[Length | None, Field(alias="shoulder_land", ge=0, le=100)] = None
     depth_mm: Annotated[Length | None, Field(alias="depth", gt=0, le=10)] = None
+
+    @property
+    def given(self) -> list[str]:
+        """The keys that are given."""
+        sizes = {
+            "edge_land": self.edge_land_mm,
+            "shoulder_land": self.shoulder_land_mm,
+            "depth": self.depth_mm,
+        }
+        return [name for name, value in sizes.items() if value is not None]
+
+
+class FaceSizes(ReliefSizes):
+    """Other sizes for one face: any two of the two lands and the depth."""
+
+    @model_validator(mode="after")
+    def _two_of_three(self) -> FaceSizes:
+        _check_two(self.given, "the third follows from the wheel's radius: leave it out")
+        return self
+
+
+def _check_two(given: list[str], mend: str) -> None:
+    if len(given) != 2:
+        raise rule_fault(
+            "two-of-three",
+            key=given[0] if given else "",
+            other=given[1] if len(given) > 1 else "",
+            given=", ".join(given) or "none of the three",
+            allowed="exactly two of edge_land, shoulder_land and depth",
+            mend=mend if len(given) > 2 else "give two; the third follows from the wheel's radius",
+        )
+
+
+class Relief(ReliefSizes):
+    """The relief asked for: any two of the two lands and the depth."""
+
+    faces: Literal["both", "A", "B"] = "both"
+    face_b: FaceSizes | None = None
+    """Other sizes for face B, such as those of the hollow in a flat back."""
     land_tolerance_mm: Annotated[Length, Field(alias="land_tolerance", gt=0, le=10)] = 0.2
     """Default 0.2 mm: common practice, no source."""
     min_steel_left_mm: Annotated[Length, Field(alias="min_steel_left", ge=0, le=10)] = 0.15
@@ -117,16 +105,14 @@ class Relief(FileModel):
 
     @model_validator(mode="after")
     def _two_of_three(self) -> Relief:
-        given = [
-            name
-            for name, value in (
-                ("edge_land", self.edge_land_mm),
-                ("shoulder_land", self.shoulder_land_mm),
-                ("depth", self.depth_mm),
+        given = self.given
+        if self.scallop_mm is None:
+            _check_two(
+                given,
+                "the third follows from the wheel's radius: leave it out, or let a smaller "
+                "wheel generate all three by adding scallop: 0.002 mm",
             )
-            if value is not None
-        ]
-        if self.scallop_mm is not None and len(given) != 3:
+        elif len(given) != 3:
             raise rule_fault(
                 "scallop-and-sizes",
                 key="scallop",
@@ -134,19 +120,20 @@ class Relief(FileModel):
                 allowed="scallop with all of edge_land, shoulder_land and depth",
                 mend="give all three: they fix the arc that the lines generate",
             )
-        if self.scallop_mm is None and len(given) != 2:
+        if self.face_b is not None and (self.scallop_mm is not None or self.faces == "A"):
             raise rule_fault(
-                "two-of-three",
-                key=given[0] if given else "",
-                other=given[1] if len(given) > 1 else "",
-                given=", ".join(given) or "none of the three",
-                allowed="exactly two of edge_land, shoulder_land and depth",
-                mend="the third follows from the wheel's radius: leave it out, or let a smaller "
-                "wheel generate all three by adding scallop: 0.002 mm"
-                if len(given) > 2
-                else "give two; the third follows from the wheel's radius",
+                "face-b-sizes",
+                key="face_b",
+                other="faces" if self.faces == "A" else "scallop",
+                given="sizes for face B" + ("" if self.faces == "A" else " beside a scallop"),
+                allowed="sizes of its own for a face B that has a relief, made in one piece",
+                mend="take face_b out, or write faces: both without a scallop",
             )
         return self
+
+    def on(self, face: str) -> ReliefSizes:
+        """The sizes asked for on a face."""
+        return self.face_b if face == "B" and self.face_b is not None else self
 
 
 class StockSpread(FileModel):
@@ -224,6 +211,18 @@ class Job(FileModel):
                 allowed="bevel, relief, lands in this order, each once; relief always",
                 mend="put them in this order, or leave operations out for the relief alone",
             )
+        form = self.blade.section
+        plain = form.form in ("double_bevel", "single_bevel") and form.micro_bevel is None
+        if names != ["relief"] and not plain:
+            raise rule_fault(
+                "operations-and-form",
+                key="operations",
+                other="blade.section.form",
+                given=f"{', '.join(names)} on a {form.form} section"
+                + (" with a micro bevel" if form.micro_bevel else ""),
+                allowed="bevel and lands on flat bevels without a micro bevel",
+                mend="leave bevel and lands out: this blade comes with its faces ground",
+            )
         relief = names.index("relief")
         if self.wheel is not None and self.operations[relief].wheel is not None:
             raise rule_fault(
@@ -236,13 +235,27 @@ class Job(FileModel):
             )
         return self
 
+    @model_validator(mode="after")
+    def _lines_are_on_flat_faces(self) -> Job:
+        if self.relief.scallop_mm is not None and self.blade.section.form == "convex_bevel":
+            raise rule_fault(
+                "scallop-and-form",
+                key="relief.scallop",
+                other="blade.section.form",
+                given="a scallop on a convex bevel",
+                allowed="parallel lines on flat faces",
+                mend="leave the scallop out, and choose a wheel that makes the relief in one piece",
+            )
+        return self
+
     @property
     def bevel_stages(self) -> int:
         """In how many turns each bevel is ground; 0 where none is."""
         for operation in self.operations or ():
             if operation.do == "bevel":
                 section = self.blade.section
-                side = (section.thickness_mm - section.edge_thickness_mm) / 2
+                side = section.thickness_mm - section.edge_thickness_mm
+                side /= 1 if section.form == "single_bevel" else 2
                 return operation.stages or min(max(math.ceil(side - 1e-9), 1), 4)
         return 0
 

@@ -325,8 +325,12 @@ def _entry_type(declared: Any, key: str | int) -> Any:
     base, _ = _unwrap(declared)
     arguments = get_args(base)
     if _is_model(base):
-        fields = keys_of(base)
-        return fields[str(key)].rebuild_annotation() if key in fields else Any
+        field = keys_of(base).get(str(key))
+        if field is None:
+            return Any
+        declared = field.rebuild_annotation()
+        # Pydantic keeps what tells the branches of a union apart beside the annotation.
+        return Annotated[declared, field] if field.discriminator else declared
     if get_origin(base) is dict:
         return arguments[1]
     if get_origin(base) is list:

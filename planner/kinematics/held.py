@@ -12,7 +12,7 @@ from planner.kinematics.settings import (
     tilt_kind,
     wedge_ways,
 )
-from planner.kinematics.touch_frame import TouchFrame, touch_frame
+from planner.kinematics.touch_frame import TouchFrame, relief_frame
 from planner.section.target import FaceRelief, Section, with_reliefs
 
 _NO_LAND_MM = 1e-9
@@ -34,7 +34,7 @@ def as_held(job: Job, machine: Machine, section: Section) -> Section:
     reliefs: list[FaceRelief] = []
     frames: list[TouchFrame] = []
     for relief in section.reliefs:
-        frame = touch_frame(machine, section, relief, length)
+        frame = relief_frame(machine, section, relief, length)
         off = hand_cross_mm(machine, relief.middle_mm) - relief.middle_mm
         # A tilt out of reach is refused by itself: what it would do to the lands is no matter.
         held = abs(frame.tilt_deg - frame.ideal_tilt_deg) <= TILT_REACH_DEG

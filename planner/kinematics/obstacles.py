@@ -9,6 +9,7 @@ from typing import Literal
 
 from planner.inputs.machine import Machine
 from planner.kinematics.row import Row
+from planner.section.profile import face_points
 from planner.section.work import FaceWork
 
 _FAR_MM = 1e4
@@ -34,13 +35,14 @@ def obstacles_for(machine: Machine, work: FaceWork, row: Row) -> tuple[Obstacle,
     program in every set-up. An empty station of a row has its jaws too.
     """
     found = []
-    jaws, half = machine.fixture.jaws, work.section.thickness_mm / 2
+    jaws = machine.fixture.jaws
+    above, below = (face.flank_mm for face in work.section.faces)
     blank = _blank(work)
     for start in row.all_positions_mm:
         end = start + row.edge_length_mm
         if jaws is not None:
-            proud = half + jaws.above_flank_mm
-            block = _box(jaws.from_edge_mm, -proud, _FAR_MM, proud)
+            proud = jaws.above_flank_mm
+            block = _box(jaws.from_edge_mm, -below - proud, _FAR_MM, above + proud)
             past = jaws.past_ends_mm
             found.append(Obstacle("jaws", "jaws", block, start - past, end + past))
         if start in row.positions_mm:
@@ -53,14 +55,15 @@ def obstacles_for(machine: Machine, work: FaceWork, row: Row) -> tuple[Obstacle,
 
 def _blank(work: FaceWork) -> Corners:
     """The blade before this work, its reliefs filled: from the edge along face A and back."""
-    section = work.section
-    half = section.thickness_mm / 2
     upper: dict[str, Corners] = {}
-    for flat in section.faces:
-        state = work.before if flat.face == work.relief.face else work.other
-        corner = section.edge_thickness_mm / 2 + state.outside_mm / math.cos(flat.angle_rad)
-        shoulder = flat.height_mm - state.outside_mm / math.sin(flat.angle_rad)
-        upper[flat.face] = (0.0, corner), (shoulder, half), (section.width_mm, half)
+    for face in work.section.faces:
+        state = work.before if face.face == work.relief.face else work.other
+        if state.outside_mm == 0:
+            upper[face.face] = tuple(face_points(face))
+            continue
+        corner = face.raised(state.outside_mm).at_edge_mm
+        shoulder = face.height_mm - state.outside_mm / math.sin(face.angle_rad)
+        upper[face.face] = (0.0, corner), (shoulder, face.stock_mm), face.flank[-1]
     below = tuple((y, -z) for y, z in reversed(upper["B"]))
     corners = (*upper["A"], *below)
     # Corners that fall together, at a sharp edge or an unground end, count once.

@@ -11,6 +11,7 @@ import numpy as np
 from planner.inputs.axes import AxisLetter, LinearAxis, RotaryAxis
 from planner.inputs.machine import Machine
 from planner.kinematics.settings import hand_tilt_deg
+from planner.section.profile import BevelFace
 from planner.section.target import FaceRelief, Section
 
 INCH_MM = 25.4
@@ -129,25 +130,33 @@ def reachable_tilt_deg(machine: Machine, wanted_deg: float) -> float:
     return hand_tilt_deg(machine, wanted_deg)
 
 
+def relief_frame(
+    machine: Machine, section: Section, relief: FaceRelief, edge_length_mm: float
+) -> TouchFrame:
+    """The frame of a relief that its own wheel grinds into the finished face."""
+    face = section.face(relief.face)
+    return touch_frame(machine, face, section.wheel_radius_mm, relief, edge_length_mm)
+
+
 def touch_frame(
     machine: Machine,
-    section: Section,
+    flat: BevelFace,
+    wheel_radius_mm: float,
     relief: FaceRelief,
     edge_length_mm: float,
     flat_bares_mm: tuple[float, ...] = (),
 ) -> TouchFrame:
-    """The frame of the set-up that grinds one relief.
+    """The frame of the set-up that grinds one relief, the wheel baring on the plane of a face.
 
     ``flat_bares_mm`` are the places along the face, from its edge, of which a flat wheel bares on
     the higher: held aside, its middle then stands above the plane.
     """
     flip, face = machine.fixture.flip, relief.face
-    flat = section.face(face)
     side = 1.0 if face == "A" else -1.0
     along = np.array([math.cos(flat.angle_rad), side * math.sin(flat.angle_rad)])
     normal = np.array([-math.sin(flat.angle_rad), side * math.cos(flat.angle_rad)])
-    corner = np.array([0.0, side * section.edge_thickness_mm / 2])
-    origin = corner + relief.middle_mm * along + section.wheel_radius_mm * normal
+    corner = np.array([0.0, side * flat.at_edge_mm])
+    origin = corner + relief.middle_mm * along + wheel_radius_mm * normal
     ideal = ideal_tilt_deg(flip, face, flat.angle_deg)
     tilt = reachable_tilt_deg(machine, ideal)
     if flip == "by_tilt":
@@ -170,8 +179,8 @@ def touch_frame(
     drift = float((infeed_per_depth * infeed_dir + cross_per_depth * cross_dir) @ along)
     along_per_depth = drift if abs(drift) > _NO_DRIFT else 0.0
     # Where the arc meets the face it is steepest, and a step aside is depth by this slope.
-    radius = section.wheel_radius_mm
-    slope = relief.chord_mm / 2 / (radius - relief.depth_mm) if radius > relief.depth_mm else 0.0
+    half, radius = relief.chord_mm / 2, wheel_radius_mm
+    slope = half / math.sqrt(radius * radius - half * half) if radius > half else 0.0
     reversed_traverse = (flip, face) == ("end_for_end", "B")
     return TouchFrame(
         origin_yz_mm=(float(origin[0]), float(origin[1])),

@@ -228,7 +228,9 @@ def _same(one: Steel, other: Steel) -> bool:
 def new_blade(case: Case, near_mm: float) -> Blade:
     """The unground blade."""
     blank = case.blank
-    places = np.linspace(0.0, case.face.width_mm, _PROFILE_POINTS)
+    # Of the plane: as far as the face itself reaches under it.
+    low, high = (case.face.place_mm(end) for end in case.face.ends)
+    places = np.linspace(low, high, _PROFILE_POINTS)
     surface: Floats = np.zeros_like(places)
     if case.setup.operation != "relief":
         surface = surface_depths_mm(blank, case.face, places)

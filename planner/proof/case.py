@@ -34,6 +34,7 @@ from planner.proof.target import (
     Relief,
     Vector,
     blade_face,
+    touched_in_middle,
     wanted_relief,
 )
 from planner.proof.tool import RimTool, Stand, Tool, reach_along_edge_mm, tool_of
@@ -201,7 +202,7 @@ class Case:
         if self.setup.operation == "lands":
             return min(self.wanted.edge_land_mm + self.wanted.shoulder_land_mm, width)
         radius = self.wanted.arc_radius_mm
-        chord = 2.0 * math.sqrt(self.depth_mm * (2.0 * radius - self.depth_mm))
+        chord = self.wanted.chord_at_mm(self.depth_mm)
         # In lines the place of contact goes round the rim by as much as the arc turns.
         return min(chord * (self.tool.arc_radius_mm or radius) / radius, width)
 
@@ -217,10 +218,7 @@ class Case:
     def removed_area_mm2(self) -> float:
         """Section that the program takes."""
         if self.setup.operation == "relief":
-            # Exact: the segment of the relief's circle.
-            radius = self.wanted.arc_radius_mm
-            half = math.acos(1.0 - self.depth_mm / radius)
-            return radius * radius * (half - math.sin(half) * math.cos(half))
+            return self.wanted.area_at_mm2(self.depth_mm)
         return float(shapely.intersection(self.blank, self.goal(self.depth_mm)).area)
 
 
@@ -255,7 +253,7 @@ def middle_mm(finished: Face, setup: SetupName, relief: Relief | None) -> float:
     """The middle of the relief, or of the whole face for a flat wheel."""
     if setup.operation == "relief" and relief is not None:
         return relief.middle_mm
-    return finished.width_mm / 2.0
+    return finished.start_mm + finished.width_mm / 2.0
 
 
 def build_case(
@@ -292,6 +290,8 @@ def build_case(
         if job.relief.faces == "both":
             reliefs[other] = wanted_relief(job, other_face, radius_mm)
     relief = reliefs[name]
+    finished = touched_in_middle(job, finished, relief)
+    other_face = touched_in_middle(job, other_face, reliefs[other])
     generates = setup.operation == "relief" and job.relief.scallop_mm is not None
     if generates and "cross" not in by_role:
         raise ImpossibleError("lines side by side need a cross axis that the program moves")
@@ -432,8 +432,7 @@ def _check_shape(
     if relief is None or generates or not isinstance(tool, RimTool):
         return
     depth = relief.depth_mm + allowance
-    half_chord = math.sqrt(depth * (2.0 * relief.arc_radius_mm - depth))
-    if half_chord > tool.arc_half_width_mm:
+    if relief.chord_at_mm(depth) / 2.0 > tool.arc_half_width_mm:
         raise ImpossibleError("the form is narrower than the relief's chord")
 
 

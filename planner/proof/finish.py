@@ -10,11 +10,11 @@ import shapely
 from planner.proof.blade import Blade, Steel
 from planner.proof.case import Case, infeed_step_mm, step_mm
 from planner.proof.faultlog import FaultLog
+from planner.proof.forms import CHORD_ERROR_MM
 from planner.proof.measure import measure_bevel, measure_ground_lands, ridge_mm
 from planner.proof.operation import allowance_mm, bevel_operation
 from planner.proof.rules import Rule
 from planner.proof.steel import (
-    CHORD_ERROR_MM,
     MeasuredLands,
     blank_section,
     measure_lands,

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from planner.proof.forms import CHORD_ERROR_MM
 from planner.proof.operation import relief_wheel
 from planner.proof.steel import (
-    CHORD_ERROR_MM,
     Floats,
     MeasuredLands,
     in_face,

@@ -20,7 +20,9 @@ from shapely.affinity import affine_transform
 from planner.inputs.in_the_way import Guard
 from planner.proof.case import Case
 from planner.proof.faultlog import FaultLog
+from planner.proof.forms import blade_side
 from planner.proof.frame import KnownPlace
+from planner.proof.operation import FACES
 from planner.proof.rules import Rule
 from planner.proof.target import Vector
 from planner.proof.traverses import span_within
@@ -258,8 +260,9 @@ def things_of(case: Case) -> Iterator[Thing]:
         high = low + length
         if jaws is not None:
             # An empty station has its clamp too.
-            half = case.job.blade.section.thickness_mm / 2.0 + jaws.above_flank_mm
-            block = shapely.box(jaws.from_edge_mm, -half, _FAR_MM, half)
+            flanks = [blade_side(case.job.blade.section, name).outline[-1][1] for name in FACES]
+            above, below = (flank + jaws.above_flank_mm for flank in flanks)
+            block = shapely.box(jaws.from_edge_mm, -below, _FAR_MM, above)
             past = jaws.past_ends_mm
             yield Thing("jaws", block, low - past, high + past, Rule.JAWS)
         if number not in empty:

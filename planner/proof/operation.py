@@ -13,6 +13,7 @@ from typing import Literal, cast
 import shapely
 
 from planner.inputs.job import BevelOperation, Job, LandsOperation
+from planner.proof.forms import blade_side
 from planner.proof.steel import wheel_below_face
 from planner.proof.target import Face, FaceName, ImpossibleError, Relief, blade_face
 
@@ -57,6 +58,7 @@ def read_setup_name(text: str) -> SetupName | None:
 def setup_names(job: Job) -> list[str]:
     """The names of a job's set-ups, in the order in which they are ground."""
     relieved: list[str] = ["A", "B"] if job.relief.faces == "both" else [job.relief.faces]
+    bevelled = ["A"] if job.blade.section.form == "single_bevel" else ["A", "B"]
     if job.operations is None:
         return relieved
     done = {operation.do for operation in job.operations}
@@ -66,7 +68,7 @@ def setup_names(job: Job) -> list[str]:
         for name in _ORDER
         if name in done
         for turn in (turns if name == "bevel" else [""])
-        for face in (("A", "B") if name == "bevel" else relieved)
+        for face in (bevelled if name == "bevel" else relieved)
     ]
 
 
@@ -95,10 +97,10 @@ def allowance_mm(job: Job, face: FaceName) -> float:
 
 
 def bevel_rise_mm(job: Job, face: Face) -> float:
-    """How far the stock's corner stands outside the finished face: (T - e)/2 cos beta."""
-    section = job.blade.section
-    half = (section.thickness_mm - section.edge_thickness_mm) / 2.0
-    return half * math.cos(face.bevel_rad)
+    """How far the stock's corner stands outside the finished face: of a double bevel of thickness
+    T with an edge of e, (T - e)/2 cos beta."""
+    side = blade_side(job.blade.section, face.name)
+    return (side.stock_mm - side.corner_mm) * math.cos(face.bevel_rad)
 
 
 def stock_before(
@@ -114,7 +116,9 @@ def stock_before(
     heights: dict[FaceName, float] = {}
     for name in FACES:
         turns = sum(each.startswith(f"bevel-{name}") for each in done)
-        if bevels and not turns:
+        if job.blade.section.form == "single_bevel" and name == "B":
+            heights[name] = 0.0 if f"lands-{name}" in done else allowance_mm(job, name)
+        elif bevels and not turns:
             heights[name] = math.inf
         elif bevels and turns < job.bevel_stages:
             heights[name] = bevel_height_mm(job, blade_face(job, name), turns)
@@ -135,26 +139,23 @@ def flat_section(job: Job, heights_mm: dict[FaceName, float]) -> shapely.Polygon
 
     Raises: ImpossibleError where an allowance leaves nothing of a bevel.
     """
-    section = job.blade.section
-    half = section.thickness_mm / 2.0
-    outline = [(section.width_mm, -half), (section.width_mm, half)]
+    form = job.blade.section
     upper: list[tuple[float, float]] = []
     lower: list[tuple[float, float]] = []
     for name, chain in zip(FACES, (upper, lower), strict=True):
-        face = blade_face(job, name)
-        height = heights_mm[name]
-        at_edge = section.edge_thickness_mm / 2.0 + height / math.cos(face.bevel_rad)
-        side = 1.0 if name == "A" else -1.0
+        side, height = blade_side(form, name), heights_mm[name]
+        sign = 1.0 if name == "A" else -1.0
+        outline = list(reversed(side.outline))
         if math.isinf(height):
-            chain.append((0.0, side * half))
-            continue
-        if at_edge >= half:
-            raise ImpossibleError("the allowance of the lands is as high as the bevel")
-        chain += [
-            ((half - at_edge) / math.tan(face.bevel_rad), side * half),
-            (0.0, side * at_edge),
-        ]
-    return shapely.Polygon([*outline, *upper, *reversed(lower)])
+            outline = [(form.width_mm, side.stock_mm), (0.0, side.stock_mm)]
+        elif height > 0.0:
+            at_edge = side.corner_mm + height / math.cos(side.bevel_rad)
+            if at_edge >= side.stock_mm:
+                raise ImpossibleError("the allowance of the lands is as high as the bevel")
+            shoulder = (side.stock_mm - at_edge) / math.tan(side.bevel_rad)
+            outline = [(form.width_mm, side.stock_mm), (shoulder, side.stock_mm), (0.0, at_edge)]
+        chain += [(y, sign * w) for y, w in outline]
+    return shapely.Polygon([*upper, *reversed(lower)])
 
 
 def relief_wheel(face: Face, relief: Relief) -> shapely.Polygon:

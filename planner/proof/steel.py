@@ -17,12 +17,13 @@ import shapely
 from numpy.typing import NDArray
 
 from planner.inputs.job import Job
-from planner.proof.target import Face, Relief, Vector, blade_face
+from planner.proof.forms import CHORD_ERROR_MM, blade_side
+from planner.proof.target import Face, Relief, Vector
 
-CHORD_ERROR_MM = 1e-6
-"""Largest distance of the wheel polygon from its circle where a land is measured."""
 SWEEP_ERROR_MM = 1e-4
 """The same for the swept wheel of a move that is refused already."""
+ON_ARC_MM = 2e-6
+"""The same for a face that bulges: its polygon leaves the circle by half of this."""
 ON_FACE_MM = 1e-8
 """A vertex nearer than this to the plane of the bevel face lies on it."""
 _MARGIN_MM = 1e-3
@@ -41,21 +42,10 @@ class MeasuredLands:
 
 
 def blank_section(job: Job) -> shapely.Polygon:
-    """The unground double bevel: straight lines from edge to shoulders to spine."""
-    section = job.blade.section
-    face_a, face_b = blade_face(job, "A"), blade_face(job, "B")
-    half = section.thickness_mm / 2.0
-    shoulder_a = face_a.point(face_a.width_mm, 0.0)[0]
-    shoulder_b = face_b.point(face_b.width_mm, 0.0)[0]
-    outline = [
-        face_b.corner,
-        (shoulder_b, -half),
-        (section.width_mm, -half),
-        (section.width_mm, half),
-        (shoulder_a, half),
-        face_a.corner,
-    ]
-    return shapely.Polygon(outline)
+    """The unground blade: from the edge over both sides to the spine."""
+    form = job.blade.section
+    upper, lower = blade_side(form, "A").outline, blade_side(form, "B").outline
+    return shapely.Polygon([*((y, -w) for y, w in lower), *reversed(upper)])
 
 
 def wheel_below_face(face: Face, radius_mm: float, centre: Vector) -> Floats:
@@ -108,8 +98,8 @@ def measure_lands(
     """
     strips: list[tuple[float, float]] = []
     for ring in rings_of(steel):
-        place, depth = in_face(ring, face)
-        on_face = np.abs(depth) < ON_FACE_MM
+        place, depth = face.land_places(ring)
+        on_face = np.abs(depth) < (ON_FACE_MM if face.radius_mm is None else ON_ARC_MM)
         pairs = on_face[:-1] & on_face[1:]
         low = np.minimum(place[:-1], place[1:])[pairs]
         high = np.maximum(place[:-1], place[1:])[pairs]
@@ -124,6 +114,10 @@ def measure_lands(
         return MeasuredLands(width, width, 0.0)
     edge_ends = [high for low, high in merged if low < ON_FACE_MM]
     shoulder_ends = [low for low, high in merged if high > width - ON_FACE_MM]
+    if face.radius_mm is not None and not (edge_ends and shoulder_ends):
+        # A relief that runs off a face that bulges has no land there, and no plane to measure by.
+        ends = (edge_ends or [-width])[0], (shoulder_ends or [2.0 * width])[-1]
+        return MeasuredLands(ends[0], width - ends[1], removed_depth)
     edge_land = edge_ends[0] if edge_ends else _run_out(steel, blank, face, radius_mm, at_edge=True)
     if shoulder_ends:
         shoulder_land = width - shoulder_ends[-1]
@@ -184,7 +178,7 @@ def _ground_vertices(
         return np.empty(0), np.empty(0)
     vertices = np.vstack(rings)
     inside = shapely.distance(shapely.points(vertices), shapely.boundary(blank)) > ON_FACE_MM
-    return in_face(vertices[inside], face)
+    return face.land_places(vertices[inside])
 
 
 def steel_left_mm(
@@ -207,14 +201,22 @@ def steel_left_mm(
         other_wheel = shapely.Polygon(wheel_below_face(other_face, radius_mm, centre))
         steel = shapely.difference(steel, other_wheel)
     ends = [
-        span_face.point(place, 0.0)[0]
+        span_face.point(span.middle_mm + side * span.chord_mm / 2.0, _fall_mm(span))[0]
         for span_face, span in spans
-        for place in (span.edge_land_mm, span.edge_land_mm + span.chord_mm)
+        for side in (-1.0, 1.0)
     ]
     low, high = min(ends), max(ends)
     vertices = shapely.get_coordinates(steel)[:, 0]
     within = vertices[(vertices > low) & (vertices < high)]
     return float(thickness_at(steel, np.array([low, high, *within])).min())
+
+
+def _fall_mm(relief: Relief) -> float:
+    """How far the ends of a relief lie below the plane that touches a bulging face between them."""
+    radius = relief.face_radius_mm
+    if radius is None:
+        return 0.0
+    return radius * (1.0 - math.cos(math.asin(relief.chord_mm / 2.0 / radius)))
 
 
 def surface_depths_mm(steel: shapely.Geometry, face: Face, places_mm: Floats) -> Floats:

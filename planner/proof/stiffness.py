@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -84,10 +85,11 @@ def _loaded_mm(case: Case, depth_mm: float) -> tuple[float, float]:
         # A triangle off the stock's corner: its leg along the flank.
         return 0.0, pressed / math.sin(face.bevel_rad)
     if case.setup.operation == "lands" or relief is None:
-        return 0.0, case.finished.point(case.finished.width_mm, 0.0)[0]
+        return 0.0, case.finished.ends[1][0]
     # A smaller wheel that generates the relief is taken to press in its middle.
     radius = case.tool.arc_radius_mm or relief.arc_radius_mm
-    half_chord = math.sqrt(pressed * (2.0 * radius - pressed)) if pressed < radius else radius
+    arc = replace(relief, arc_radius_mm=radius)
+    half_chord = arc.chord_at_mm(pressed) / 2.0 if pressed < radius else radius
     return (
         face.point(case.middle_mm - half_chord, 0.0)[0],
         face.point(case.middle_mm + half_chord, 0.0)[0],

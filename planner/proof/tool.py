@@ -18,8 +18,9 @@ import numpy as np
 import shapely
 
 from planner.inputs.rack import Wheel
+from planner.proof.forms import CHORD_ERROR_MM
 from planner.proof.frame import Frame
-from planner.proof.steel import CHORD_ERROR_MM, Floats, swept_wheel, wheel_below_face
+from planner.proof.steel import Floats, swept_wheel, wheel_below_face
 from planner.proof.target import Face, Vector
 
 TOUCH_ERROR_MM = 1e-5

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from planner.plan import Plan
 from planner.section.work import raised_lands_mm
 from planner.setup_plan import Setup
@@ -54,11 +52,11 @@ def stage_table(plan: Plan, setup: Setup) -> list[str]:
 def _edge_rows(plan: Plan, setup: Setup) -> list[str]:
     assert plan.edge is not None
     section = plan.section
-    half = {f.face: section.thickness_mm / 2 for f in section.faces}
+    half = {f.face: f.stock_mm for f in section.faces}
     done: list[str] = []
     for each in plan.setups[: plan.setups.index(setup) + 1]:
         face, outside = each.work.face, each.work.after.outside_mm
-        half[face.face] = section.edge_thickness_mm / 2 + outside / math.cos(face.angle_rad)
+        half[face.face] = face.raised(outside).at_edge_mm
         done.append(each.name.removeprefix("bevel-"))
     left, tolerance = sum(half.values()), plan.edge.tolerance_mm
     return [

@@ -6,7 +6,7 @@ from xml.etree import ElementTree as Xml
 
 import numpy as np
 
-from planner.formulas import segment
+from planner.formulas.lens import sagitta
 from planner.plan import Plan
 from planner.report.wheel_words import size_words
 from planner.section.target import FaceRelief, Section, outline, outline_before
@@ -98,10 +98,16 @@ def _inset(root: Xml.Element, section: Section, relief: FaceRelief, top: float) 
     )
     line = top + 46
     chord, radius = relief.chord_mm, section.wheel_radius_mm
+    # Along the face: of one that bulges the arc over the chord, as long within the line's width.
+    middle = (
+        relief.edge_land_mm + (face.width_mm - relief.edge_land_mm - relief.shoulder_land_mm) / 2
+    )
     across = np.linspace(-chord / 2, chord / 2, 49)
-    bottom = radius * (np.sqrt(1 - (across / radius) ** 2) - 1) + relief.depth_mm
+    half = np.abs(across)
+    fall = sagitta(radius, half) + sagitta(face.bulge_radius_mm, half)
+    bottom = relief.depth_mm - fall
     arc = [
-        (_MARGIN + (relief.middle_mm + a) * along, line + b * deep)
+        (_MARGIN + (middle + a) * along, line + b * deep)
         for a, b in zip(across.tolist(), bottom.tolist(), strict=True)
     ]
     left, right = _MARGIN, _MARGIN + face.width_mm * along
@@ -124,7 +130,7 @@ def _inset(root: Xml.Element, section: Section, relief: FaceRelief, top: float) 
     _dimension(root, left, start, line - 14, f"edge land {relief.edge_land_mm:.3f}")
     _dimension(root, start, end, line - 14, f"relief {chord:.3f}")
     _dimension(root, end, right, line - 14, f"shoulder land {relief.shoulder_land_mm:.3f}")
-    centre = _MARGIN + relief.middle_mm * along
+    centre = _MARGIN + middle * along
     Xml.SubElement(
         root,
         "line",
@@ -137,7 +143,7 @@ def _inset(root: Xml.Element, section: Section, relief: FaceRelief, top: float) 
         right,
         floor + 16,
         f"shoulder; a land moves "
-        f"{float(segment.half_chord_per_depth(radius, relief.depth_mm)):.1f} mm per mm of depth",
+        f"{float(section.lens(relief.face).end_per_depth(relief.depth_mm)):.1f} mm per mm of depth",
         anchor="end",
     )
 

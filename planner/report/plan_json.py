@@ -63,6 +63,9 @@ def section_data(section: Section, *, from_the_bar: bool) -> dict[str, Any]:
                 "bevel_deg": f.angle_deg,
                 "bevel_height_mm": f.height_mm,
                 "bevel_face_mm": f.width_mm,
+                "edge_deg": f.edge_angle_deg,
+                "micro_bevel_deg": f.micro_deg,
+                "convex_radius_mm": None if f.bulge is None else f.bulge.radius_mm,
             }
             for f in section.faces
         ],

@@ -15,6 +15,10 @@ REFUSALS = {
         "the lands of face {face}, {edge_land_mm:.2f} and {shoulder_land_mm:.2f} mm, overlap by "
         "{overlap_mm:.2f} mm: the bevel face is {face_width_mm:.2f} mm wide"
     ),
+    "no-land-on-bulge": (
+        "the relief of the convex face {face} leaves an edge land of {edge_land_mm:.2f} mm and a "
+        "shoulder land of {shoulder_land_mm:.2f} mm: on a face that bulges both are needed"
+    ),
     "wheel-too-small": (
         "a wheel of {diameter_mm:.1f} mm cannot make a relief {chord_mm:.2f} mm wide on face {face}"
     ),
@@ -203,6 +207,7 @@ REFUSALS = {
 WAYS_OUT = {
     "wider-blade": "a blade at least {width_mm:.2f} mm wide",
     "narrower-lands": "lands that add up to less than {room_mm:.2f} mm",
+    "leave-both-lands": "leave a land at the edge and one at the shoulder",
     "narrower-land": "a narrower land",
     "larger-wheel": "a wheel over {diameter_mm:.2f} mm, its belt included",
     "smaller-wheel": "a wheel of at most {diameter_mm:.2f} mm, its belt included",

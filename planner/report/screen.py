@@ -92,6 +92,13 @@ def section_tables(section: Section, spreads: Sequence[FaceSpread]) -> Iterable[
         ("bevel height, mm", [f"{f.height_mm:.3f}" for f in section.faces]),
         ("bevel face width, mm", [f"{f.width_mm:.3f}" for f in section.faces]),
     ]
+    if any(f.bulge for f in section.faces):
+        radii = ["-" if f.bulge is None else f"{f.bulge.radius_mm:.2f}" for f in section.faces]
+        rows.insert(1, ("angle where it meets the edge", _angles(section)))
+        rows.insert(2, ("radius of the convex face, mm", radii))
+    if any(f.micro_deg for f in section.faces):
+        micro = ["-" if f.micro_deg is None else f"{f.micro_deg:.2f}" for f in section.faces]
+        rows.append(("micro bevel, deg a side", micro))
     for label, key, digits in (
         ("edge land, mm", "edge_land_mm", 3),
         ("shoulder land, mm", "shoulder_land_mm", 3),
@@ -124,6 +131,10 @@ def section_tables(section: Section, spreads: Sequence[FaceSpread]) -> Iterable[
     facts.add_row("shoulder land spread, one sigma", f"{worst.shoulder_land_sd_mm:.3f} mm")
     facts.add_row("mostly from", worst.dominant.name)
     yield facts
+
+
+def _angles(section: Section) -> list[str]:
+    return [f"{f.edge_angle_deg:.2f}" for f in section.faces]
 
 
 def causes_table(spread: FaceSpread) -> Table:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from planner.inputs.axes import LinearAxis
-from planner.inputs.job import Job
+from planner.inputs.blade_forms import ConvexBevel, DoubleBevel, Form, SingleBevel
+from planner.inputs.job import Job, ReliefSizes
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine
 from planner.report.wrapping import wrapped
@@ -23,19 +24,12 @@ def understood_lines(loaded: LoadedFile[Job] | LoadedFile[Machine], width: int =
 
 def _job_lines(job: Job) -> list[str]:
     blade, relief = job.blade.section, job.relief
-    if blade.included_angle_deg is not None:
-        angle = f"{blade.included_angle_deg:g} deg included"
-    else:
-        angle = f"{blade.angle_a_deg:g} and {blade.angle_b_deg:g} deg"
-    asked = [
-        f"{name} {value:g} mm"
-        for name, value in (
-            ("edge land", relief.edge_land_mm),
-            ("shoulder land", relief.shoulder_land_mm),
-            ("depth", relief.depth_mm),
-        )
-        if value is not None
-    ]
+    angle = form_words(blade)
+    sizes = [f"faces {relief.faces}: {_sizes(relief)}"]
+    if relief.face_b is not None:
+        sizes = [f"face {relief.faces.replace('both', 'A')}: {_sizes(relief)}"]
+        sizes = [] if relief.faces == "B" else sizes
+        sizes.append(f"face B: {_sizes(relief.face_b)}")
     operations = [
         f"{o.do} by {o.wheel}" if o.wheel else o.do for o in job.operations or () if o is not None
     ]
@@ -44,14 +38,48 @@ def _job_lines(job: Job) -> list[str]:
         f"title    {job.title}",
         f"blade    {blade.thickness_mm:g} x {blade.width_mm:g} mm, edge "
         f"{job.blade.edge.length_mm:g} mm, {angle}, edge thickness {blade.edge_thickness_mm:g} mm",
-        f"relief   faces {relief.faces}: {', '.join(asked)}; "
-        f"lands ±{relief.land_tolerance_mm:g} mm",
+        f"relief   {'; '.join(sizes)}; lands ±{relief.land_tolerance_mm:g} mm",
         *([f"work     {', '.join(operations)}"] if operations else []),
         f"steel    {steel}, tempered at "
         + (f"{job.temper_c:g} degC" if job.temper_c is not None else "an unknown temperature"),
         f"number   {job.quantity}, machine {job.machine or 'not named'}, "
         f"wheel {job.relief_wheel or 'chosen by the planner'}",
     ]
+
+
+def _sizes(asked: ReliefSizes) -> str:
+    return ", ".join(
+        f"{name} {value:g} mm"
+        for name, value in (
+            ("edge land", asked.edge_land_mm),
+            ("shoulder land", asked.shoulder_land_mm),
+            ("depth", asked.depth_mm),
+        )
+        if value is not None
+    )
+
+
+def form_words(form: Form) -> str:
+    """The section form and its angles."""
+    if isinstance(form, DoubleBevel):
+        words = f"{form.angle_a_deg:g} and {form.angle_b_deg:g} deg" if form.angle_a_deg else ""
+        words = words or f"{form.included_angle_deg:g} deg included"
+    elif isinstance(form, SingleBevel):
+        words = f"single bevel of {form.angle_deg:g} deg"
+    elif isinstance(form, ConvexBevel):
+        sizes = (
+            ("radius {:g} mm", form.radius_mm),
+            ("{:g} deg at the edge", form.edge_angle_deg),
+            ("{:g} deg at the shoulder", form.shoulder_angle_deg),
+        )
+        given = (text.format(value) for text, value in sizes if value is not None)
+        words = f"convex bevels, {', '.join(given)}"
+    else:
+        words = f"{form.included_angle_deg:g} deg included, {form.cheeks} cheeks"
+    micro = form.micro_bevel
+    if micro is not None:
+        words += f", micro bevel {micro.width_mm:g} mm at {micro.angle_deg:g} deg a side"
+    return words
 
 
 def _machine_lines(machine: Machine) -> list[str]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.errors import Fact, Refusal, RefusedError, WayOut
-from planner.formulas import segment
+from planner.formulas.lens import Lens
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
@@ -103,7 +103,7 @@ def edge_refusal(edge: EdgeSpread | None, least_share: float) -> Refusal | None:
 
 
 def falls_short(
-    job: Job, relief: FaceRelief, radius_mm: float, shortfall_mm: float, aside_mm: float = 0.0
+    job: Job, relief: FaceRelief, lens: Lens, shortfall_mm: float, aside_mm: float = 0.0
 ) -> Refusal | None:
     """The refusal of passes that leave the lands out of tolerance before anything strays.
 
@@ -124,7 +124,8 @@ def falls_short(
                 WayOut("smaller-wheel-deepens"),
             ),
         )
-    wider = (relief.chord_mm - float(segment.chord_of_depth(radius_mm, reached))) / 2
+    chord = float(lens.chord_of_depth(reached))
+    wider = float(lens.along_face(relief.chord_mm) - lens.along_face(chord)) / 2
     if wider + abs(aside_mm) <= job.relief.land_tolerance_mm:
         return None
     facts: dict[str, Fact] = {
@@ -133,7 +134,7 @@ def falls_short(
         "shortfall_mm": shortfall_mm,
         "wider_mm": wider,
         "land_tolerance_mm": job.relief.land_tolerance_mm,
-        "diameter_mm": 2 * radius_mm,
+        "diameter_mm": 2 * lens.wheel_radius_mm,
     }
     ways = (
         WayOut("finer-axis"),

@@ -12,13 +12,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from planner.formulas import segment, spread
+from planner.formulas import spread
+from planner.formulas.lens import Lens
 from planner.formulas.strayed import Touching
 from planner.inputs.axes import LinearAxis, RotaryAxis
+from planner.inputs.blade_forms import Form
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
-from planner.section.target import BevelFace, FaceRelief
+from planner.section.profile import BevelFace
+from planner.section.target import FaceRelief
 from planner.section.wheel_shape import section_radius_mm
 from planner.section.work import FaceWork
 
@@ -110,7 +113,7 @@ def depth_tolerance_mm(job: Job, work: FaceWork) -> float:
     bevel = next((o for o in job.operations or () if o.do == "bevel"), None)
     if work.operation == "bevel" and bevel is not None:
         return bevel.edge_thickness_tolerance_mm / 2 * math.cos(work.face.angle_rad)
-    g = segment.half_chord_per_depth(work.section.wheel_radius_mm, work.relief.depth_mm)
+    g = work.section.lens(work.face.face).end_per_depth(work.relief.depth_mm)
     return float(job.relief.land_tolerance_mm / g)
 
 
@@ -191,7 +194,8 @@ def face_spread(
     * depth errors (resolution, repeatability, touch-off): each land changes by -g per mm;
     * wheel radius, at the depth that touch-off fixes: -d/(c/2) per mm;
     * the setting of the middle along the face: +1 and -1 per mm;
-    * thickness: the shoulder moves by 1/(2 sin β) per mm; when only the first blade of a batch
+    * thickness: the shoulder moves by 1/(2 sin β) per mm (1/sin β with a single bevel, not at all
+      in a flat back); when only the first blade of a batch
       is touched off, the face itself also moves by cos β / 2 towards the wheel and by sin β / 2
       along under it, for the blade lies on its lower flank;
     * the blade's own bevel angle: the shoulder moves by -b/tan β per radian; when the middle is
@@ -208,8 +212,9 @@ def face_spread(
     infeed, cross, tilt = axes["infeed"], axes.get("cross"), axes.get("tilt")
     assert isinstance(infeed, LinearAxis)
     fixture = machine.fixture
-    g = float(segment.half_chord_per_depth(radius_mm, relief.depth_mm))
-    per_radius = float(segment.half_chord_per_radius(radius_mm, relief.depth_mm))
+    lens = Lens(radius_mm, face.bulge_radius_mm)
+    g = float(lens.end_per_depth(relief.depth_mm))
+    per_radius = float(lens.end_per_radius(relief.depth_mm))
     if section_radius_mm(wheel) < radius_mm - 1e-9:
         # In lines the arc is the axes'. A wheel larger by e in radius is touched off e further out,
         # and where it touches at the angle a from the middle it goes e (1 - cos a) too deep.
@@ -224,13 +229,15 @@ def face_spread(
         )
     else:
         size = ErrorCause("form radius", wheel.form_radius_error_mm, "mm", -per_radius, -per_radius)
-    sine, tangent = math.sin(face.angle_rad), math.tan(face.angle_rad)
+    sine, cosine = math.sin(face.angle_rad), math.cos(face.angle_rad)
     touching = touching_of(job, machine, blades)
     each_blade = touching != "batch"
-    # How far the middle follows an angle, per radian.
+    # How far the middle follows an angle, per radian: the wheel bares where its normal is the
+    # face's, which goes round both arcs of a face that bulges.
     follow_mm = 0.0 if touching == "mark" else radius_mm
+    shoulder = _shoulder_moves(face, job.blade.section)
     # Thicker stock lifts the blade off its seat by half, towards the wheel and along under it.
-    thick_depth = 0.0 if each_blade else math.cos(face.angle_rad) / 2
+    thick_depth = 0.0 if each_blade else cosine / 2
     thick_along = 0.0 if each_blade else sine / 2
     angle_depth = 0.0 if each_blade else relief.middle_mm
     causes = [
@@ -244,14 +251,14 @@ def face_spread(
             job.spread.thickness_mm,
             "mm",
             -g * thick_depth - thick_along,
-            1 / (2 * sine) - g * thick_depth + thick_along,
+            shoulder.per_thickness - g * thick_depth + thick_along,
         ),
         ErrorCause(
             "bevel angle",
             math.radians(job.spread.bevel_angle_deg),
             "rad",
             follow_mm - g * angle_depth,
-            -follow_mm - face.width_mm / tangent - g * angle_depth,
+            -follow_mm + shoulder.per_angle_mm - g * angle_depth,
         ),
     ]
     if lands_after:
@@ -281,6 +288,31 @@ def face_spread(
         causes=tuple(causes),
         aside_mm=relief.aside_mm,
     )
+
+
+@dataclass(frozen=True)
+class _ShoulderMoves:
+    """How far the shoulder moves along the face, by what the blades differ in."""
+
+    per_thickness: float
+    per_angle_mm: float
+
+
+def _shoulder_moves(face: BevelFace, blade: Form) -> _ShoulderMoves:
+    """Of a flank parallel to the centre plane; other flanks are sloped but little."""
+    if face.edge_angle_deg == 0.0:  # a flat back ends at the spine, whatever its thickness
+        return _ShoulderMoves(0.0, 0.0)
+    # Where a bulging face meets its flank it is flatter than in its middle.
+    angle = face.angle_rad
+    if face.bulge is not None:
+        angle = max(face.bulge.angle_rad(face.height_mm), math.radians(_FLATTEST_DEG))
+    side = 1.0 if blade.form == "single_bevel" else 0.5
+    return _ShoulderMoves(side / math.sin(angle), -face.width_mm / math.tan(angle))
+
+
+_FLATTEST_DEG = 0.5
+"""Where an arc runs out level into its flank, the shoulder has no place of its own; from here on
+it is taken as sharp as a maker sees it. Common practice, no source."""
 
 
 def share_in_tolerance(

@@ -12,29 +12,11 @@ import numpy as np
 
 from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import bevel, segment
-from planner.inputs.job import DoubleBevel, Job
-
-CHORD_ERROR_MM = 1e-4
-"""Largest distance between an arc and the polyline that stands for it in an outline."""
+from planner.formulas.lens import Lens, sagitta
+from planner.inputs.job import Job
+from planner.section.profile import CHORD_ERROR_MM, FACES, BevelFace, bevel_faces, face_points
 
 _TOUCHING_MM = 1e-9
-
-FACES = ("A", "B")
-
-
-@dataclass(frozen=True)
-class BevelFace:
-    """One flat bevel face of the unground blade."""
-
-    face: str
-    angle_deg: float
-    height_mm: float
-    width_mm: float
-
-    @property
-    def angle_rad(self) -> float:
-        """Bevel angle to the centre plane."""
-        return math.radians(self.angle_deg)
 
 
 @dataclass(frozen=True)
@@ -119,26 +101,9 @@ class Section:
         """The relief of a face, where it has one."""
         return next((r for r in self.reliefs if r.face == name), None)
 
-
-def bevel_faces(blade: DoubleBevel) -> tuple[BevelFace, BevelFace]:
-    """The two flat faces of the stock. Shape: face A, then face B."""
-    if blade.included_angle_deg is not None:
-        angles = (blade.included_angle_deg / 2, blade.included_angle_deg / 2)
-    else:
-        assert blade.angle_a_deg is not None
-        assert blade.angle_b_deg is not None
-        angles = (blade.angle_a_deg, blade.angle_b_deg)
-    args = (blade.thickness_mm, blade.edge_thickness_mm)
-    first, second = (
-        BevelFace(
-            face=name,
-            angle_deg=angle,
-            height_mm=float(bevel.bevel_height(*args, math.radians(angle))),
-            width_mm=float(bevel.bevel_face_width(*args, math.radians(angle))),
-        )
-        for name, angle in zip(FACES, angles, strict=True)
-    )
-    return first, second
+    def lens(self, name: str) -> Lens:
+        """The relief's arc in the face of a name."""
+        return Lens(self.wheel_radius_mm, self.face(name).bulge_radius_mm)
 
 
 def section_for(job: Job, wheel_radius_mm: float) -> Section:
@@ -155,20 +120,26 @@ def section_for(job: Job, wheel_radius_mm: float) -> Section:
             (WayOut("wider-blade", {"width_mm": _up(f.height_mm, 2)}),),
         )
         for f in faces
-        if f.height_mm > blade.width_mm
+        if not f.height_mm <= blade.width_mm
     ]
     wanted = FACES if job.relief.faces == "both" else (job.relief.faces,)
     reliefs: list[FaceRelief] = []
+    worked: list[BevelFace] = []
     for face in faces:
-        if face.face in wanted:
+        found = None
+        if face.face in wanted and math.isfinite(face.height_mm):
             found = _relief_on(job, face, wheel_radius_mm)
-            if isinstance(found, Refusal):
-                refusals.append(found)
-            else:
-                reliefs.append(found)
+        if isinstance(found, FaceRelief):
+            reliefs.append(found)
+            lands = found.edge_land_mm, found.shoulder_land_mm
+            worked.append(face.touched_at(face.between_lands(*lands)[1]))
+        else:
+            worked.append(face)
+            refusals += [found] if found else []
     if refusals:
         raise RefusedError(refusals)
-    return _with_steel_left(job, faces, tuple(reliefs), wheel_radius_mm)
+    first, second = worked
+    return _with_steel_left(job, (first, second), tuple(reliefs), wheel_radius_mm)
 
 
 def with_reliefs(job: Job, section: Section, reliefs: tuple[FaceRelief, ...]) -> Section:
@@ -201,7 +172,7 @@ def generated_arc_mm(job: Job) -> float:
     if abs(wanted[0].angle_deg - wanted[-1].angle_deg) > _SAME_ANGLE_DEG:
         facts: dict[str, Fact] = {f"angle_{f.face.lower()}_deg": f.angle_deg for f in wanted}
         raise RefusedError([Refusal("arcs-differ", facts, (WayOut("one-face"),))])
-    chord = wanted[0].width_mm - edge - shoulder
+    chord = wanted[0].between_lands(edge, shoulder)[0]
     if chord <= 0:
         raise RefusedError([_lands_overlap(wanted[0], edge, shoulder)])
     if depth > chord / 2:
@@ -228,10 +199,11 @@ def _lands_overlap(face: BevelFace, edge_land_mm: float, shoulder_land_mm: float
 
 
 def _relief_on(job: Job, face: BevelFace, radius_mm: float) -> FaceRelief | Refusal:
-    asked = job.relief
+    asked = job.relief.on(face.face)
+    lens = Lens(radius_mm, face.bulge_radius_mm)
     if asked.depth_mm is None:
         edge_land, shoulder_land = asked.edge_land_mm or 0.0, asked.shoulder_land_mm or 0.0
-        chord = face.width_mm - edge_land - shoulder_land
+        chord, angle = face.between_lands(edge_land, shoulder_land)
         if chord <= 0:
             return _lands_overlap(face, edge_land, shoulder_land)
         if chord >= 2 * radius_mm:
@@ -240,35 +212,47 @@ def _relief_on(job: Job, face: BevelFace, radius_mm: float) -> FaceRelief | Refu
                 {"face": face.face, "chord_mm": chord, "diameter_mm": 2 * radius_mm},
                 (WayOut("larger-wheel", {"diameter_mm": _up(chord, 2)}),),
             )
-        depth = float(segment.depth_of_chord(radius_mm, chord))
+        depth = float(lens.depth_of_chord(chord))
     else:
         depth = asked.depth_mm
-        if depth >= radius_mm:
+        if depth >= min(radius_mm, lens.deepest_mm):
             return Refusal(
                 "wheel-too-small",
                 {"face": face.face, "chord_mm": 2 * depth, "diameter_mm": 2 * radius_mm},
                 (WayOut("larger-wheel", {"diameter_mm": _up(2 * depth, 2)}),),
             )
-        chord = float(segment.chord_of_depth(radius_mm, depth))
+        chord = float(lens.chord_of_depth(depth))
         given = asked.edge_land_mm if asked.edge_land_mm is not None else asked.shoulder_land_mm
         assert given is not None
-        other = face.width_mm - given - chord
-        if asked.scallop_mm is not None:
+        other = face.width_mm - given - float(lens.along_face(chord))
+        if job.relief.scallop_mm is not None:
             other = asked.shoulder_land_mm or 0.0  # all three are given, and the arc fits them
         if other < 0:
             return _too_large(face, given, chord, depth, radius_mm)
         edge_land, shoulder_land = (
             (given, other) if asked.edge_land_mm is not None else (other, given)
         )
+        angle = face.between_lands(edge_land, shoulder_land)[1]
+    if face.bulge is None:
+        middle = face.start_mm + edge_land + chord / 2
+    elif min(edge_land, shoulder_land) <= 0:
+        facts: dict[str, Fact] = {
+            "face": face.face,
+            "edge_land_mm": edge_land,
+            "shoulder_land_mm": shoulder_land,
+        }
+        return Refusal("no-land-on-bulge", facts, (WayOut("leave-both-lands"),))
+    else:
+        middle = face.bulge.point(angle)[0] / math.cos(angle)
     return FaceRelief(
         face=face.face,
         depth_mm=depth,
         chord_mm=chord,
         edge_land_mm=edge_land,
         shoulder_land_mm=shoulder_land,
-        middle_mm=edge_land + chord / 2,
-        removed_area_mm2=float(segment.segment_area(radius_mm, depth)),
-        edge_angle_lost_deg=math.degrees(float(segment.edge_angle_lost(radius_mm, chord))),
+        middle_mm=middle,
+        removed_area_mm2=float(lens.area_of_depth(depth)),
+        edge_angle_lost_deg=math.degrees(float(lens.angle_lost_rad(chord))),
     )
 
 
@@ -310,16 +294,26 @@ def _up(value: float, decimals: int) -> float:
 
 def face_heights(section: Section, face: str, y_mm: np.ndarray, depth_mm: float) -> np.ndarray:
     """|z| of one face at stations y with its relief at a depth. Shape: (n,) -> (n,)."""
-    relief = section.relief(face)
+    relief, flat = section.relief(face), section.face(face)
+    heights = flat.heights(y_mm)
+    if relief is None:
+        return heights
+    return np.asarray(np.minimum(heights, wheel_heights(section, relief, y_mm, depth_mm)))
+
+
+def wheel_heights(
+    section: Section, relief: FaceRelief, y_mm: np.ndarray, depth_mm: float
+) -> np.ndarray:
+    """|z| of the lower arc of the wheel at a depth; infinite beside it. Shape: (n,) -> (n,)."""
+    flat = section.face(relief.face)
     return np.asarray(
-        bevel.ground_face_height(
+        bevel.hollow_height(
             y_mm,
-            section.edge_thickness_mm,
-            section.thickness_mm / 2,
-            section.face(face).angle_rad,
+            flat.at_edge_mm,
+            flat.angle_rad,
             section.wheel_radius_mm,
-            relief.middle_at_mm(depth_mm) if relief else 0.0,
-            depth_mm if relief else 0.0,
+            relief.middle_at_mm(depth_mm),
+            depth_mm,
         )
     )
 
@@ -339,9 +333,12 @@ def _measured(
     job: Job, faces: tuple[BevelFace, ...], reliefs: tuple[FaceRelief, ...], radius_mm: float
 ) -> Section:
     blade = job.blade.section
-    flat_angle = faces[0].angle_deg + faces[1].angle_deg
-    # A full hollow is one that is asked for: a setting a hair beside it is still one.
-    lost = sum(r.edge_angle_lost_deg for r in reliefs if r.asked_edge_land_mm == 0)
+    micro = blade.micro_bevel is not None
+    flat_angle = sum(f.edge_angle_deg if f.micro_deg is None else f.micro_deg for f in faces)
+    # A full hollow is one that is asked for: a setting a hair beside it is still one. Behind a
+    # micro bevel a hollow does not reach the edge.
+    hollows = [] if micro else [r for r in reliefs if abs(r.asked_edge_land_mm) <= _TOUCHING_MM]
+    lost = sum(r.edge_angle_lost_deg for r in hollows)
     draft = Section(
         form=blade.form,
         thickness_mm=blade.thickness_mm,
@@ -352,7 +349,7 @@ def _measured(
         reliefs=reliefs,
         steel_left_mm=math.inf,
         steel_left_at_mm=0.0,
-        full_hollow=any(r.asked_edge_land_mm == 0 for r in reliefs),
+        full_hollow=bool(hollows),
         flat_edge_angle_deg=flat_angle,
         edge_angle_deg=flat_angle - lost,
     )
@@ -365,12 +362,8 @@ def _least_thickness(section: Section) -> tuple[float, float]:
     depth = {r.face: r.depth_mm for r in section.reliefs}
     best, best_y = math.inf, 0.0
     for relief in section.reliefs:
-        cosine = math.cos(section.face(relief.face).angle_rad)
-        ends = (
-            max(relief.edge_land_mm, 0.0) * cosine,
-            (relief.edge_land_mm + relief.chord_mm) * cosine,
-        )
-        low, high = ends
+        (first, _), (last, _) = relief_ends(section, relief, relief.depth_mm)
+        low, high = max(first, 0.0), last
         for _ in range(2):
             y = np.linspace(low, high, 513)
             t = thickness_at(section, y, depth.get("A", 0.0), depth.get("B", 0.0))
@@ -436,36 +429,51 @@ def outline_before(section: Section, *, from_the_bar: bool) -> list[tuple[float,
     """The outline before anything is ground: flat bevels, or parallel stock."""
     if not from_the_bar:
         return outline(section, 0.0, 0.0)
-    half, width = section.thickness_mm / 2, section.width_mm
-    return [(0.0, half), (width, half), (width, -half), (0.0, -half)]
+    upper, lower = (face.flank for face in section.faces)
+    return [*upper, *((y, -z) for y, z in reversed(lower))]
+
+
+def relief_ends(
+    section: Section, relief: FaceRelief, depth_mm: float
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """(y, |z|) of both ends of a relief at a depth, the face prolonged where it runs out."""
+    flat, lens = section.face(relief.face), section.lens(relief.face)
+    half = float(lens.chord_of_depth(depth_mm)) / 2
+    below = float(sagitta(flat.bulge_radius_mm, half))
+    middle = relief.middle_at_mm(depth_mm)
+    return flat.point(middle - half, below), flat.point(middle + half, below)
 
 
 def _face_points(section: Section, face: str, depth_mm: float) -> list[tuple[float, float]]:
     flat = section.face(face)
     relief = section.relief(face)
-    half_edge = section.edge_thickness_mm / 2
-    corner, shoulder = (0.0, half_edge), (flat.height_mm, section.thickness_mm / 2)
-    body = [corner, shoulder]
-    if relief is not None and depth_mm > 0:
-        radius = section.wheel_radius_mm
-        chord = float(segment.chord_of_depth(radius, depth_mm))
-        half_arc = math.asin(chord / (2 * radius))
-        step = 2 * math.acos(1 - CHORD_ERROR_MM / radius)
-        angles = np.linspace(-half_arc, half_arc, max(math.ceil(2 * half_arc / step), 2) + 1)
-        sine, cosine = math.sin(flat.angle_rad), math.cos(flat.angle_rad)
-        along = relief.middle_at_mm(depth_mm) + radius * np.sin(angles)
-        inward = radius * (np.cos(angles) - 1) + depth_mm
-        arc = list(
-            zip(
-                (along * cosine + inward * sine).tolist(),
-                (half_edge + along * sine - inward * cosine).tolist(),
-                strict=True,
-            )
-        )
-        # A hollow that runs out ends in the corner itself, not a rounding error beside it.
-        if relief.edge_land_mm - (chord - relief.chord_mm) / 2 <= _TOUCHING_MM:
-            arc[:1] = []
-        if relief.shoulder_land_mm - (chord - relief.chord_mm) / 2 <= _TOUCHING_MM:
-            arc.pop()
-        body = [corner, *arc, shoulder]
-    return [*body, (section.width_mm, section.thickness_mm / 2)]
+    if relief is None or depth_mm == 0:
+        return face_points(flat)
+    body = [(0.0, flat.corner_mm)]
+    if flat.micro_deg is not None:
+        body.append(flat.start_yz_mm)
+    start, shoulder = body[-1][0], flat.height_mm
+    (first, _), (last, _) = relief_ends(section, relief, depth_mm)
+    arc = _hollow_points(section, relief, depth_mm)
+    # A hollow that runs out ends in the corner itself, not a rounding error beside it.
+    if first - start > _TOUCHING_MM:
+        body += flat.surface(start, first)[1:-1]
+    else:
+        arc = arc[1:]
+    body += arc if shoulder - last > _TOUCHING_MM else arc[:-1]
+    body += flat.surface(max(last, start), shoulder)[1:]
+    return [*body, *(p for p in flat.flank if p[0] > shoulder + _TOUCHING_MM)]
+
+
+def _hollow_points(
+    section: Section, relief: FaceRelief, depth_mm: float
+) -> list[tuple[float, float]]:
+    """(y, |z|) along the arc of a relief, both ends with it."""
+    flat, radius = section.face(relief.face), section.wheel_radius_mm
+    chord = float(section.lens(relief.face).chord_of_depth(depth_mm))
+    half_arc = math.asin(chord / (2 * radius))
+    step = 2 * math.acos(1 - CHORD_ERROR_MM / radius)
+    angles = np.linspace(-half_arc, half_arc, max(math.ceil(2 * half_arc / step), 2) + 1)
+    along = relief.middle_at_mm(depth_mm) + radius * np.sin(angles)
+    below = radius * (np.cos(angles) - 1) + depth_mm
+    return [flat.point(a, b) for a, b in zip(along.tolist(), below.tolist(), strict=True)]

@@ -15,16 +15,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.formulas import bevel, segment
+from planner.formulas.lens import sagitta
 from planner.formulas.removal import (
     CornerRemoval,
     LandsRemoval,
     LayerRemoval,
+    LensRemoval,
     Removal,
     SegmentRemoval,
 )
 from planner.inputs.job import Job
 from planner.inputs.rack import Wheel
-from planner.section.target import BevelFace, FaceRelief, Section
+from planner.section.profile import BevelFace
+from planner.section.target import FaceRelief, Section
 from planner.section.wheel_shape import section_radius_mm
 
 Floats = NDArray[np.float64]
@@ -80,10 +83,12 @@ class FaceWork:
     def removal(self) -> Removal:
         """Area and width of what is taken at a depth."""
         if self.operation == "relief":
+            if self.face.bulge is not None:
+                return LensRemoval(self.section.lens(self.face.face))
             return SegmentRemoval(self.section.wheel_radius_mm)
         if self.operation == "bevel":
             # It grows so until the plane leaves the square end at its other corner.
-            whole = self.section.thickness_mm * math.cos(self.face.angle_rad)
+            whole = 2 * self.face.stock_mm * math.cos(self.face.angle_rad)
             if self.from_corner:
                 return CornerRemoval(self.face.angle_rad, whole)
             before = self.face_width_mm(self.before.outside_mm)
@@ -102,6 +107,8 @@ class FaceWork:
 
     def face_width_mm(self, outside_mm: float) -> float:
         """Width of the face, from the end of the stock to the flank, when it stands outside."""
+        if outside_mm == 0.0:
+            return self.face.width_mm
         return self.face.width_mm - outside_mm / (
             math.sin(self.face.angle_rad) * math.cos(self.face.angle_rad)
         )
@@ -128,8 +135,10 @@ class FaceWork:
         if self.operation == "relief":
             half = self.removal.width_mm(depth_mm) / 2
             middle = self.relief.middle_mm - self.before.outside_mm * tangent
-            low = np.maximum(middle - half, 0.0) * cosine
-            return low, (middle + half) * cosine
+            # On a face that bulges the ends lie below the plane, and so nearer to the spine.
+            below = sagitta(self.face.bulge_radius_mm, half) * math.sin(self.face.angle_rad)
+            low = np.maximum((middle - half) * cosine + below, 0.0)
+            return low, (middle + half) * cosine + below
         outside = self.before.outside_mm - depth_mm
         high = self.face.height_mm - outside / (cosine * tangent)
         return np.zeros_like(high), np.maximum(high, 1e-6)
@@ -142,39 +151,34 @@ class FaceWork:
         return (0.0,) if self.from_corner else (0.0, self.face_width_mm(self.before.outside_mm))
 
     @property
-    def zero_section(self) -> Section:
-        """The section as the touch frame takes it: the plane that the wheel bares on."""
-        raised = 2 * self.before.outside_mm / math.cos(self.face.angle_rad)
-        return replace(
-            self.section,
-            edge_thickness_mm=self.section.edge_thickness_mm + raised,
-            wheel_radius_mm=self.wheel_radius_mm or 0.0,
-        )
+    def zero_face(self) -> BevelFace:
+        """The plane that the wheel bares on."""
+        return self.face.raised(self.before.outside_mm)
 
     @property
     def zero_relief(self) -> FaceRelief:
         """The place on that plane over which the wheel's reference point stands."""
-        place = self.relief.middle_mm if self.operation == "relief" else self.face.width_mm / 2
+        middle = self.face.start_mm + self.face.width_mm / 2
+        place = self.relief.middle_mm if self.operation == "relief" else middle
         lower = self.before.outside_mm * math.tan(self.face.angle_rad)
         return replace(self.relief, middle_mm=place - lower, depth_mm=self.depth_mm)
 
 
 def _height(section: Section, face: BevelFace, y_mm: Floats, state: FaceState) -> Floats:
-    relief = section.relief(face.face)
-    raised = 2 * state.outside_mm / math.cos(face.angle_rad)
+    relief, raised = section.relief(face.face), face.raised(state.outside_mm)
+    heights = raised.heights(y_mm)
+    if relief is None:
+        return heights
     lower = state.outside_mm * math.tan(face.angle_rad)
-    depth = state.relief_mm if relief else 0.0
-    return np.asarray(
-        bevel.ground_face_height(
-            y_mm,
-            section.edge_thickness_mm + raised,
-            section.thickness_mm / 2,
-            face.angle_rad,
-            section.wheel_radius_mm,
-            relief.middle_mm - lower if relief else 0.0,
-            depth,
-        )
+    hollow = bevel.hollow_height(
+        y_mm,
+        raised.at_edge_mm,
+        face.angle_rad,
+        section.wheel_radius_mm,
+        relief.middle_mm - lower,
+        state.relief_mm,
     )
+    return np.asarray(np.minimum(heights, hollow))
 
 
 def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]) -> list[FaceWork]:
@@ -185,10 +189,7 @@ def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]
     operations = job.operations or ()
     allowance = next((o.allowance_mm for o in operations if o.do == "lands"), 0.0)
     by_name = {wheel.name: wheel for wheel in rack}
-    stock = {
-        f.face: (section.thickness_mm - section.edge_thickness_mm) / 2 * math.cos(f.angle_rad)
-        for f in section.faces
-    }
+    stock = {f.face: (f.stock_mm - f.at_edge_mm) * math.cos(f.angle_rad) for f in section.faces}
     begins_flat = any(o.do == "bevel" for o in operations)
     left = {f: allowance if section.relief(f) else 0.0 for f in stock}
     states = {f: FaceState(stock[f] if begins_flat else left[f], 0.0) for f in stock}
@@ -204,6 +205,8 @@ def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]
         for face in section.faces:
             relief = section.relief(face.face)
             if relief is None and do != "bevel":
+                continue
+            if do == "bevel" and stock[face.face] == 0.0:
                 continue
             deep = relief.depth_mm if relief else 0.0
             remaining = 1 - stage / max(job.bevel_stages, 1)
@@ -236,13 +239,15 @@ def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]
 
 def no_relief(face: BevelFace) -> FaceRelief:
     """A face that stays flat, as a relief of no depth."""
-    middle = face.width_mm / 2
-    return FaceRelief(face.face, 0.0, 0.0, middle, middle, middle, 0.0, 0.0)
+    half = face.width_mm / 2
+    return FaceRelief(face.face, 0.0, 0.0, half, half, face.start_mm + half, 0.0, 0.0)
 
 
 def raised_lands_mm(work: FaceWork) -> tuple[float, float]:
     """Edge and shoulder land of a relief in the face that it is ground into."""
     state, relief = work.after, work.relief
+    if state.outside_mm == 0.0:
+        return relief.edge_land_mm, relief.shoulder_land_mm
     chord = float(segment.chord_of_depth(work.section.wheel_radius_mm, state.relief_mm))
     middle = relief.middle_mm - state.outside_mm * math.tan(work.face.angle_rad)
     edge = middle - chord / 2

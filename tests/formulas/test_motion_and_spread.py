@@ -94,8 +94,9 @@ def test_bevel_of_the_trade_example():
 def test_ground_face_is_the_flat_face_outside_the_relief():
     beta = np.radians(12.5)
     y = np.linspace(0, 10, 400)
-    flat = bevel.ground_face_height(y, 0.0, 1.5, beta, 75.0, 3.4, 0.0)
-    ground = bevel.ground_face_height(y, 0.0, 1.5, beta, 75.0, 3.4, 0.03)
+    flat = np.minimum(y * np.tan(beta), 1.5)
+    hollow = bevel.hollow_height(y, 0.0, beta, 75.0, 3.4, 0.03)
+    ground = np.minimum(flat, hollow)
     half = np.sqrt(0.03 * (150 - 0.03))
     along = y / np.cos(beta)
     outside = (along < 3.4 - half - 1e-6) | (along > 3.4 + half + 1e-6)

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from planner.errors import InputError, Problem
+from planner.inputs.blade_forms import DoubleBevel
 from planner.inputs.job import Job
 from planner.inputs.load import load_either, load_job, load_machine, load_pair
 from planner.inputs.machine import Machine
@@ -45,7 +46,9 @@ def test_loaded_file_has_model_path_and_digest_of_the_bytes() -> None:
     assert isinstance(job.model, Job)
     # By hand: as data/job.yaml says.
     assert job.model.temper_c == 190.0
-    assert job.model.blade.section.included_angle_deg == 25.0
+    section = job.model.blade.section
+    assert isinstance(section, DoubleBevel)
+    assert section.included_angle_deg == 25.0
 
 
 def test_machine_is_sought_from_the_folder_of_the_job(

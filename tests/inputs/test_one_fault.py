@@ -223,6 +223,32 @@ BETWEEN_KEYS = [
     case("edge-too-thick", "job", "included_angle: 25 deg",
          "included_angle: 25 deg, edge_thickness: ▸3.0 mm", "edge-too-thick",
          "blade.section.edge_thickness"),
+    case("flat-micro-bevel", "job", "included_angle: 25 deg",
+         "included_angle: 25 deg, micro_bevel: {angle: ▸12 deg, width: 0.4 mm}", "micro-bevel",
+         "blade.section.micro_bevel.angle"),
+    case("micro-bevel-over-all", "job", "included_angle: 25 deg",
+         "included_angle: 25 deg, micro_bevel: {angle: 30 deg, width: ▸3.1 mm}", "micro-bevel",
+         "blade.section.micro_bevel.width"),
+    case("one-size-of-an-arc", "job", "form: double_bevel, thickness: 3.0 mm, width: 20 mm, "
+         "included_angle: 25 deg", "form: convex_bevel, thickness: 3.0 mm, width: 20 mm, "
+         "edge_angle: ▸40 deg", "arc-of-bevel", "blade.section.edge_angle"),
+    case("arc-steeper-at-the-shoulder", "job", "form: double_bevel, thickness: 3.0 mm, "
+         "width: 20 mm, included_angle: 25 deg", "form: convex_bevel, thickness: 3.0 mm, "
+         "width: 20 mm, edge_angle: 40 deg, shoulder_angle: ▸50 deg", "arc-of-bevel",
+         "blade.section.shoulder_angle"),
+    case("arc-that-never-rises-so-far", "job", "form: double_bevel, thickness: 3.0 mm, "
+         "width: 20 mm, included_angle: 25 deg", "form: convex_bevel, thickness: 3.0 mm, "
+         "width: 20 mm, edge_angle: 40 deg, radius: ▸10 mm", "arc-of-bevel",
+         "blade.section.radius"),
+    case("shoulder-over-the-axe", "job", "form: double_bevel, thickness: 3.0 mm, width: 20 mm, "
+         "included_angle: 25 deg", "form: axe, thickness: 3.0 mm, width: 20 mm, "
+         "included_angle: 25 deg, bevel_thickness: ▸4 mm", "bevel-thickness",
+         "blade.section.bevel_thickness"),
+    case("sizes-of-no-relief", "job", "faces: both",
+         "faces: A\n  ▸face_b: {edge_land: 2 mm, depth: 0.02 mm}", "face-b-sizes",
+         "relief.face_b"),
+    case("one-size-for-b", "job", "faces: both",
+         "faces: both\n  face_b: {edge_land: ▸2 mm}", "two-of-three", "relief.face_b.edge_land"),
     case("three-of-three", "job", "  edge_land: 1.2 mm",
          "  edge_land: ▸1.2 mm\n  depth: 0.05 mm", "two-of-three", "relief.edge_land"),
     case("one-of-three", "job", "  edge_land: 1.2 mm\n  shoulder_land: 1.4 mm",

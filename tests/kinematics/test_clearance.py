@@ -28,7 +28,9 @@ def setups(machine, job=JOB):
     return {
         work.relief.face: (
             work,
-            touch_frame(machine, work.zero_section, work.zero_relief, length),
+            touch_frame(
+                machine, work.zero_face, work.wheel_radius_mm or 0.0, work.zero_relief, length
+            ),
         )
         for work in works
     }

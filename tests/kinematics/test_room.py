@@ -11,7 +11,7 @@ from planner.kinematics.speeds import (
     speed_refusals,
     surface_speed_m_s,
 )
-from planner.kinematics.touch_frame import touch_frame
+from planner.kinematics.touch_frame import relief_frame
 from planner.report.refusals import refusal_words, way_out_words
 from planner.section.target import section_for
 from tests.planning import planned
@@ -25,7 +25,7 @@ def refusals(job=None, **changes):
     length = job.blade.edge.length_mm
     found = []
     for relief in section.reliefs:
-        frame = touch_frame(machine, section, relief, length)
+        frame = relief_frame(machine, section, relief, length)
         found += room_refusals(
             machine,
             frame,
@@ -101,7 +101,7 @@ def test_travels_from_a_zero_that_is_not_known(axis, travel, fits):
 def test_the_room_on_either_side_of_the_zero(invert):
     machine = a_machine(axes__X__invert=invert, axes__Z__zero_at="2 mm")
     section = section_for(a_job(), 75.0)
-    frame = touch_frame(machine, section, section.reliefs[0], 80.0)
+    frame = relief_frame(machine, section, section.reliefs[0], 80.0)
     row = row_of(machine, machine.rack[0], 80.0, 0.0313)
     rooms = rooms_needed(machine, frame, 0.0313, row)
     # By hand: as above; an inverted axis needs the room on the other side.

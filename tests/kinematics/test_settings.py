@@ -17,7 +17,7 @@ from planner.kinematics.settings import (
     tilt_kind,
     wedge_ways,
 )
-from planner.kinematics.touch_frame import touch_frame
+from planner.kinematics.touch_frame import relief_frame
 from planner.proof.case import build_case, held_tilt_deg
 from planner.proof.frame import nearest_multiple, nearest_of
 from planner.section.spread import face_spread
@@ -195,7 +195,7 @@ def test_inverse_then_forward_returns_the_point_over_the_whole_travel(kind, shar
     section = as_held(job, machine, section_for(job, 75.0))
     relief = section.relief(kind["face"])
     assert relief is not None
-    frame = touch_frame(machine, section, relief, 80.0)
+    frame = relief_frame(machine, section, relief, 80.0)
     case = build_case(job, machine, kind["face"], machine.rack[0])
     assert held_tilt_deg(case) == pytest.approx(frame.tilt_deg, abs=1e-9)
     words = {}
@@ -229,7 +229,7 @@ def test_the_wheel_ends_at_its_depth_where_the_settings_put_it(kind):
     section = as_held(job, machine, section_for(job, 75.0))
     relief = section.relief(kind["face"])
     assert relief is not None
-    frame = touch_frame(machine, section, relief, 80.0)
+    frame = relief_frame(machine, section, relief, 80.0)
     case = build_case(job, machine, kind["face"], machine.rack[0])
     for depth in (0.0, relief.depth_mm / 2, relief.depth_mm):
         infeed, cross = frame.position(depth)

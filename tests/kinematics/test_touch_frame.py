@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from planner.kinematics.touch_frame import (
     linear_axis,
     reachable_tilt_deg,
+    relief_frame,
     smallest_step_mm,
-    touch_frame,
 )
 from planner.section.target import section_for
 from tests.samples import GONE, a_job, a_machine
@@ -37,7 +37,7 @@ def framed(face, job=None, **machine):
     section = section_for(job, 75.0)
     relief = section.relief(face)
     assert relief is not None
-    frame = touch_frame(a_machine(**machine), section, relief, LENGTH)
+    frame = relief_frame(a_machine(**machine), section, relief, LENGTH)
     return section, relief, frame
 
 

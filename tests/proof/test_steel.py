@@ -8,9 +8,9 @@ from itertools import pairwise
 import pytest
 import shapely
 
+from planner.proof.forms import CHORD_ERROR_MM
 from planner.proof.spring import balance
 from planner.proof.steel import (
-    CHORD_ERROR_MM,
     blank_section,
     measure_lands,
     steel_left_mm,

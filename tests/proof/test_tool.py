@@ -9,8 +9,8 @@ import pytest
 import shapely
 
 from planner.inputs.machine import Machine
+from planner.proof.forms import CHORD_ERROR_MM
 from planner.proof.frame import touch_frame
-from planner.proof.steel import CHORD_ERROR_MM
 from planner.proof.target import blade_face
 from planner.proof.tool import (
     RimTool,

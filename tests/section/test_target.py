@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from planner.errors import RefusedError
 from planner.report.refusals import refusal_words, way_out_words
-from planner.section.target import CHORD_ERROR_MM, outline, section_for, thickness_at
+from planner.section.profile import CHORD_ERROR_MM
+from planner.section.target import outline, section_for, thickness_at
 from tests.samples import GONE, a_job
 
 QUICK = settings(max_examples=60, deadline=None, derandomize=True)

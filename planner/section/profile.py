@@ -1,0 +1,324 @@
+"""The two faces of the unground blade, from each section form (docs/section-forms.md).
+
+Every face is the lowest of a few simple lines: its bevel (a plane, or an arc that bulges), a micro
+bevel at the edge, and the flank behind the shoulder. A face that bulges is worked from the plane
+that touches it where the relief has its middle.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.formulas import bevel
+from planner.inputs.blade_forms import Axe, ConvexBevel, DoubleBevel, Form, SingleBevel
+
+Floats = NDArray[np.float64]
+Points = tuple[tuple[float, float], ...]
+
+CHORD_ERROR_MM = 1e-4
+"""Largest distance between an arc and the polyline that stands for it in an outline."""
+
+FACES = ("A", "B")
+
+
+@dataclass(frozen=True)
+class Bulge:
+    """The arc of a convex face; its centre lies on the other side of the face's steel."""
+
+    radius_mm: float
+    centre_yz_mm: tuple[float, float]
+
+    def angle_rad(self, y_mm: float) -> float:
+        """Angle of the face to the centre plane at y."""
+        return math.asin((self.centre_yz_mm[0] - y_mm) / self.radius_mm)
+
+    def point(self, angle_rad: float) -> tuple[float, float]:
+        """(y, |z|) where the face has this angle to the centre plane."""
+        return (
+            self.centre_yz_mm[0] - self.radius_mm * math.sin(angle_rad),
+            self.centre_yz_mm[1] + self.radius_mm * math.cos(angle_rad),
+        )
+
+
+@dataclass(frozen=True)
+class BevelFace:
+    """One bevel face of the unground blade; |z| is counted outward from the centre plane."""
+
+    face: str
+    angle_deg: float
+    """Of its plane to the centre plane; of a face that bulges, of the plane that touches it where
+    the relief has its middle."""
+    height_mm: float
+    """The shoulder, as y."""
+    width_mm: float
+    """Length of the face in the section, from the edge or the micro bevel to the shoulder."""
+    at_edge_mm: float
+    """|z| at which the plane meets y = 0."""
+    start_yz_mm: tuple[float, float]
+    """Where the face begins: the corner of the edge, or the end of the micro bevel."""
+    flank: Points
+    """(y, |z|) from y = 0 to the spine: the flank, prolonged to the edge."""
+    corner_mm: float
+    """|z| of the edge's own corner: half of the edge thickness."""
+    edge_angle_deg: float
+    """Angle to the centre plane where the face begins."""
+    micro_deg: float | None = None
+    """Angle of the micro bevel to the centre plane."""
+    bulge: Bulge | None = None
+
+    @property
+    def angle_rad(self) -> float:
+        """Bevel angle to the centre plane."""
+        return math.radians(self.angle_deg)
+
+    @property
+    def bulge_radius_mm(self) -> float:
+        """Radius of the face itself; infinite for a flat one."""
+        return math.inf if self.bulge is None else self.bulge.radius_mm
+
+    @property
+    def start_mm(self) -> float:
+        """Where a flat face begins, along its plane from y = 0."""
+        return self.start_yz_mm[0] / math.cos(self.angle_rad)
+
+    @property
+    def flank_mm(self) -> float:
+        """|z| of the flank at the spine."""
+        return self.flank[-1][1]
+
+    @property
+    def stock_mm(self) -> float:
+        """|z| of the flank prolonged to the edge: where parallel stock would end."""
+        return self.flank[0][1]
+
+    def raised(self, outside_mm: float) -> BevelFace:
+        """The parallel plane so far outside it."""
+        if outside_mm == 0.0:
+            return self
+        return replace(self, at_edge_mm=self.at_edge_mm + outside_mm / math.cos(self.angle_rad))
+
+    def heights(self, y_mm: Floats) -> Floats:
+        """|z| of the face at each y, no relief taken. Shape: (n,) -> (n,)."""
+        ys, zs = np.array(self.flank).T
+        found = np.interp(y_mm, ys, zs)
+        if self.bulge is None:
+            found = np.minimum(self.at_edge_mm + y_mm * math.tan(self.angle_rad), found)
+        else:
+            centre_y, centre_z = self.bulge.centre_yz_mm
+            radius = self.bulge.radius_mm
+            before = np.clip(y_mm - centre_y, -radius, 0.0)
+            found = np.minimum(centre_z + np.sqrt(radius * radius - before * before), found)
+        if self.micro_deg is not None:
+            steeper = self.corner_mm + y_mm * math.tan(math.radians(self.micro_deg))
+            found = np.minimum(steeper, found)
+        return np.asarray(found)
+
+    def point(self, along_mm: float, below_mm: float = 0.0) -> tuple[float, float]:
+        """(y, |z|) so far along the plane from y = 0, and below it."""
+        sine, cosine = math.sin(self.angle_rad), math.cos(self.angle_rad)
+        return (
+            along_mm * cosine + below_mm * sine,
+            self.at_edge_mm + along_mm * sine - below_mm * cosine,
+        )
+
+    def between_lands(self, edge_land_mm: float, shoulder_land_mm: float) -> tuple[float, float]:
+        """Straight chord between the ends of two lands, and the angle of the face in its middle.
+
+        The chord of overlapping lands is below 0. Returns mm and radians.
+        """
+        between = self.width_mm - edge_land_mm - shoulder_land_mm
+        if self.bulge is None:
+            return between, self.angle_rad
+        radius = self.bulge.radius_mm
+        first = math.radians(self.edge_angle_deg) - edge_land_mm / radius
+        return 2 * radius * math.sin(between / 2 / radius), first - between / 2 / radius
+
+    def touched_at(self, angle_rad: float) -> BevelFace:
+        """A face that bulges, worked from the plane that touches it where it has this angle."""
+        if self.bulge is None:
+            return self
+        y, z = self.bulge.point(angle_rad)
+        return replace(
+            self, angle_deg=math.degrees(angle_rad), at_edge_mm=z - y * math.tan(angle_rad)
+        )
+
+    def surface(self, first_y_mm: float, last_y_mm: float) -> list[tuple[float, float]]:
+        """Points (y, |z|) of the face itself between two y, both ends with it."""
+        if self.bulge is None:
+            return [self.point(y / math.cos(self.angle_rad)) for y in (first_y_mm, last_y_mm)]
+        first, last = self.bulge.angle_rad(first_y_mm), self.bulge.angle_rad(last_y_mm)
+        step = 2 * math.acos(1 - CHORD_ERROR_MM / self.bulge.radius_mm)
+        count = max(math.ceil(abs(first - last) / step), 1) + 1
+        return [self.bulge.point(angle) for angle in np.linspace(first, last, count).tolist()]
+
+
+def face_points(face: BevelFace) -> list[tuple[float, float]]:
+    """Points (y, |z|) of a face without a relief, from the edge to the spine."""
+    points = [(0.0, face.corner_mm)]
+    if face.micro_deg is not None:
+        points.append(face.start_yz_mm)
+    points += face.surface(points[-1][0], face.height_mm)[1:]
+    return [*points, *(p for p in face.flank if p[0] > face.height_mm + 1e-9)]
+
+
+def bevel_faces(blade: Form) -> tuple[BevelFace, BevelFace]:
+    """The two faces of the stock, face A, then face B; a face without a bevel has an angle of 0.
+
+    Only what the model of the file has let through; whether the shoulders lie on the blade is for
+    the section to say.
+    """
+    half_edge = blade.edge_thickness_mm / 2
+    if isinstance(blade, SingleBevel):
+        back = (0.0, half_edge), (blade.width_mm, half_edge)
+        flank = _level(blade.thickness_mm - half_edge, blade.width_mm)
+        return (
+            _flat(blade, "A", blade.angle_deg, flank),
+            BevelFace(
+                face="B",
+                angle_deg=0.0,
+                height_mm=blade.width_mm,
+                width_mm=blade.width_mm,
+                at_edge_mm=half_edge,
+                start_yz_mm=(0.0, half_edge),
+                flank=back,
+                corner_mm=half_edge,
+                edge_angle_deg=0.0,
+            ),
+        )
+    level = _level(blade.thickness_mm / 2, blade.width_mm)
+    if isinstance(blade, DoubleBevel):
+        if blade.included_angle_deg is not None:
+            angles = (blade.included_angle_deg / 2, blade.included_angle_deg / 2)
+        else:
+            assert blade.angle_a_deg is not None
+            assert blade.angle_b_deg is not None
+            angles = (blade.angle_a_deg, blade.angle_b_deg)
+        return _flat(blade, "A", angles[0], level), _flat(blade, "B", angles[1], level)
+    if isinstance(blade, ConvexBevel):
+        return _convex(blade, "A", level), _convex(blade, "B", level)
+    cheeks = _cheeks(blade)
+    half = blade.included_angle_deg / 2
+    return _flat(blade, "A", half, cheeks), _flat(blade, "B", half, cheeks)
+
+
+def _level(height_mm: float, width_mm: float) -> Points:
+    return (0.0, height_mm), (width_mm, height_mm)
+
+
+def _start(blade: Form) -> tuple[float, float]:
+    """Where the bevel face begins."""
+    half_edge, micro = blade.edge_thickness_mm / 2, blade.micro_bevel
+    if micro is None:
+        return 0.0, half_edge
+    angle = math.radians(micro.angle_deg)
+    return micro.width_mm * math.cos(angle), half_edge + micro.width_mm * math.sin(angle)
+
+
+def _flat(blade: Form, face: str, angle_deg: float, flank: Points) -> BevelFace:
+    y, z = start = _start(blade)
+    angle = math.radians(angle_deg)
+    at_edge = z - y * math.tan(angle)
+    shoulder_y, shoulder_z = _meets_flank(at_edge, math.tan(angle), flank)
+    return BevelFace(
+        face=face,
+        angle_deg=angle_deg,
+        height_mm=shoulder_y,
+        width_mm=float(bevel.bevel_face_width(2 * shoulder_z, 2 * z, angle)),
+        at_edge_mm=at_edge,
+        start_yz_mm=start,
+        flank=flank,
+        corner_mm=blade.edge_thickness_mm / 2,
+        edge_angle_deg=angle_deg,
+        micro_deg=None if blade.micro_bevel is None else blade.micro_bevel.angle_deg,
+    )
+
+
+def _meets_flank(at_edge_mm: float, slope: float, flank: Points) -> tuple[float, float]:
+    """Where a plane meets the flank: on the blade, or the last piece of the flank prolonged."""
+    found = math.inf, flank[-1][1]
+    for (y1, z1), (y2, z2) in pairwise(flank):
+        rise = (z2 - z1) / (y2 - y1)
+        if slope > rise:
+            y = (z1 - at_edge_mm - rise * y1) / (slope - rise)
+            found = y, z1 + rise * (y - y1)
+            if y <= y2:
+                break
+    return found
+
+
+def _convex(blade: ConvexBevel, face: str, flank: Points) -> BevelFace:
+    y, z = start = _start(blade)
+    rise = flank[-1][1] - z
+    radius, edge, shoulder = convex_sizes(blade, rise)
+    centre = y + radius * math.sin(edge), z - radius * math.cos(edge)
+    bulge = Bulge(radius, centre)
+    whole = BevelFace(
+        face=face,
+        angle_deg=math.degrees(edge),
+        height_mm=bulge.point(shoulder)[0],
+        width_mm=radius * (edge - shoulder),
+        at_edge_mm=z,
+        start_yz_mm=start,
+        flank=flank,
+        corner_mm=blade.edge_thickness_mm / 2,
+        edge_angle_deg=math.degrees(edge),
+        micro_deg=None if blade.micro_bevel is None else blade.micro_bevel.angle_deg,
+        bulge=bulge,
+    )
+    return whole.touched_at((edge + shoulder) / 2)
+
+
+def convex_sizes(blade: ConvexBevel, rise_mm: float) -> tuple[float, float, float]:
+    r"""Radius (mm) of a bulging face, and its angles at edge and shoulder (radians, one side).
+
+    With a rise f from the edge to the flank, :math:`f = \rho (\cos\sigma - \cos\varepsilon)`.
+    An angle that does not exist for the radius comes out NaN.
+    """
+    edge = None if blade.edge_angle_deg is None else math.radians(blade.edge_angle_deg / 2)
+    shoulder = (
+        None if blade.shoulder_angle_deg is None else math.radians(blade.shoulder_angle_deg / 2)
+    )
+    radius = blade.radius_mm
+    if radius is None:
+        assert edge is not None
+        assert shoulder is not None
+        radius = rise_mm / (math.cos(shoulder) - math.cos(edge))
+    elif edge is None:
+        assert shoulder is not None
+        edge = _arc_cosine(math.cos(shoulder) - rise_mm / radius)
+    else:
+        shoulder = _arc_cosine(math.cos(edge) + rise_mm / radius)
+    return radius, edge, shoulder
+
+
+def _arc_cosine(value: float) -> float:
+    return math.acos(value) if -1.0 <= value <= 1.0 else math.nan
+
+
+def _cheeks(blade: Axe) -> Points:
+    """From where they would meet y = 0 over the shoulder to the spine."""
+    half, at_shoulder = blade.thickness_mm / 2, blade.bevel_thickness_mm / 2
+    start_y, start_z = _start(blade)
+    slope = math.tan(math.radians(blade.included_angle_deg / 2))
+    shoulder = start_y + (at_shoulder - start_z) / slope
+    run, rise = blade.width_mm - shoulder, half - at_shoulder
+    if run <= 0.0:
+        return _level(at_shoulder, blade.width_mm)  # the section refuses it: no room for the bevel
+    if blade.cheeks == "flat" or rise <= 0.0:
+        return (0.0, at_shoulder - rise / run * shoulder), (blade.width_mm, half)
+    # An arc that ends level at the spine: run^2 + (r - rise)^2 = r^2.
+    radius = (run * run + rise * rise) / (2 * rise)
+    first = math.asin(run / radius)
+    count = max(math.ceil(first / (2 * math.acos(1 - CHORD_ERROR_MM / radius))), 1) + 1
+    arc = [
+        (blade.width_mm - radius * math.sin(a), half - radius * (1 - math.cos(a)))
+        for a in np.linspace(first, 0.0, count).tolist()
+    ]
+    (y1, z1), (y2, z2) = arc[:2]
+    before = (0.0, z1 - (z2 - z1) / (y2 - y1) * y1)
+    return before, *((y, z) for y, z in arc)

@@ -1,0 +1,159 @@
+"""Blades of every section form: a job that is planned is proved, and the lands are measured."""
+
+import os
+import re
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from planner.errors import RefusedError
+from planner.produce import produce
+from planner.proof.prove import prove_program
+from planner.proof.rules import Rule
+from planner.report.refusals import refusal_words, way_out_words
+from tests.planning import planned
+from tests.samples import MACHINE, a_job, a_machine
+
+SHOP = {"stiffness": "6000 N/mm", "coolant": {"kind": "flood", "on": "M8", "off": "M9"}}
+CONVEX = {
+    "form": "convex_bevel",
+    "thickness": "3 mm",
+    "width": "20 mm",
+    "edge_angle": "40 deg",
+    "shoulder_angle": "20 deg",
+}
+
+
+@st.composite
+def forms(draw):
+    """A section of any form, of a size that a bench has."""
+    thickness = draw(st.floats(2.0, 8.0))
+    angle = draw(st.floats(14.0, 45.0))
+    form: dict[str, object] = {
+        "thickness": f"{thickness:.4f} mm",
+        "width": "60 mm",
+        "edge_thickness": f"{draw(st.sampled_from([0.0, 0.05, 0.3])):.2f} mm",
+    }
+    kind = draw(st.sampled_from(["double_bevel", "single_bevel", "convex_bevel", "axe"]))
+    if kind == "double_bevel":
+        form["included_angle"] = f"{angle:.4f} deg"
+    elif kind == "single_bevel":
+        form["angle"] = f"{angle:.4f} deg"
+    elif kind == "convex_bevel":
+        form["edge_angle"] = f"{angle:.4f} deg"
+        form["shoulder_angle"] = f"{draw(st.floats(0.1, 0.8)) * angle:.4f} deg"
+    else:
+        form["included_angle"] = f"{angle:.4f} deg"
+        form["bevel_thickness"] = f"{draw(st.floats(0.4, 1.0)) * thickness:.4f} mm"
+        form["cheeks"] = draw(st.sampled_from(["flat", "convex"]))
+    if draw(st.booleans()):
+        side = angle if kind == "single_bevel" else angle / 2
+        form["micro_bevel"] = {
+            "angle": f"{side + draw(st.floats(1.0, 10.0)):.4f} deg",
+            "width": f"{draw(st.floats(0.1, 0.5)):.4f} mm",
+        }
+    return {"form": kind, **form}
+
+
+@st.composite
+def reliefs(draw, kind):
+    sizes = draw(
+        st.sampled_from(
+            [
+                {"edge_land": "1.0 mm", "shoulder_land": "1.2 mm"},
+                {"edge_land": "1.5 mm", "depth": "0.03 mm"},
+                {"shoulder_land": "0.8 mm", "depth": "0.05 mm"},
+            ]
+        )
+    )
+    faces = draw(st.sampled_from(["both", "A", "B"]))
+    asked = {"faces": faces, "land_tolerance": "0.4 mm", "share_in_tolerance": 0, **sizes}
+    if kind == "single_bevel":
+        # The back is wide: its hollow has a size of its own.
+        asked["face_b"] = {"edge_land": "6 mm", "depth": "0.04 mm"}
+        if faces == "A":
+            del asked["face_b"]
+    return asked
+
+
+@st.composite
+def jobs(draw):
+    form = draw(forms())
+    return a_job(blade__section=form, relief=draw(reliefs(form["form"])), wheel="fine")
+
+
+FLIPS = ["end_for_end", "over", "by_tilt"]
+COUNTS = {"planned": 0, "refused": 0}
+
+
+@settings(
+    max_examples=int(os.environ.get("BEVELWRIGHT_THOROUGH", "12")),
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+@given(
+    job=jobs(), flip=st.sampled_from(["end_for_end", "over", "by_tilt"]), wheel=st.floats(40, 160)
+)
+def planned_or_refused(job, flip, wheel):
+    rack = [{**MACHINE["rack"][0], "diameter": f"{wheel:.3f} mm"}]
+    machine = a_machine(**SHOP, rack=rack, fixture__flip=flip)
+    try:
+        plan = planned(job, machine)
+    except RefusedError as refused:
+        told = refused.refusals
+    else:
+        told = ()
+    if told:
+        COUNTS["refused"] += 1
+        assert all(refusal_words(r) for r in told)
+        assert all(way_out_words(w) for r in told for w in r.ways_out)
+        return
+    COUNTS["planned"] += 1
+    # Property: the proof, which has outlines of its own, measures the lands that were planned.
+    made = produce(plan, ())
+    for setup in plan.setups:
+        verdict = prove_program(made.files[setup.program], job, machine)
+        assert verdict.ok
+        for lands in verdict.lands:
+            assert lands.edge_land_mm == pytest.approx(setup.relief.edge_land_mm, abs=0.4)
+            assert lands.shoulder_land_mm == pytest.approx(setup.relief.shoulder_land_mm, abs=0.4)
+
+
+def test_any_form_is_proved_or_refused():
+    COUNTS.update(planned=0, refused=0)
+    planned_or_refused()
+    # Not an empty claim: of random sizes that fit no shop by design, a third must still plan.
+    assert COUNTS["planned"] >= COUNTS["refused"] / 2
+
+
+@pytest.mark.parametrize("face", ["A", "B"])
+def test_a_bulging_face_ground_too_deep_is_found(face):
+    # By hand: half the chord goes with the root of the depth (both arcs are flat): 0.0556 mm and
+    # 1.601 mm become 0.0756 mm and 1.601 sqrt(0.0756 / 0.0556) = 1.867 mm, 0.266 mm more, which is
+    # over the tolerance of 0.25 mm.
+    relief = {"edge_land": "1.2 mm", "shoulder_land": "1.4 mm", "land_tolerance": "0.25 mm"}
+    job = a_job(blade__section=CONVEX, relief={"faces": "both", **relief}, wheel="fine")
+    machine = a_machine(**SHOP)
+    plan = planned(job, machine)
+    program = produce(plan, ()).files[f"setup-{face}.ngc"]
+    good = prove_program(program, job, machine)
+    assert good.ok
+    deeper = re.sub(rb"Z-(\d\.\d+)", lambda word: b"Z-%.4f" % (float(word[1]) + 0.02), program)
+    found = prove_program(deeper, job, machine)
+    rules = {fault.rule for fault in found.faults}
+    assert Rule.LAND_OUT_OF_TOLERANCE in rules
+    assert found.lands[0].edge_land_mm == pytest.approx(
+        good.lands[0].edge_land_mm - 0.266, abs=0.01
+    )
+
+
+def test_a_blade_of_another_form_is_not_that_blade():
+    # Property: a program for flat bevels does not make convex ones.
+    flat = a_job(wheel="fine")
+    bulging = a_job(blade__section=CONVEX, wheel="fine")
+    machine = a_machine(**SHOP)
+    program = produce(planned(flat, machine), ()).files["setup-A.ngc"]
+    assert prove_program(program, flat, machine).ok
+    assert not prove_program(program, bulging, machine).ok
