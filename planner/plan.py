@@ -29,7 +29,7 @@ from planner.section.spread import (
 )
 from planner.section.target import Section, generated_arc_mm, section_for
 from planner.section.wheel_shape import section_radius_mm
-from planner.section.work import works_for
+from planner.section.work import swept_length_mm, works_for
 from planner.setup_plan import Setup, plan_setups
 from planner.setup_programs import with_clearances
 
@@ -219,7 +219,6 @@ def _plan_with(
     if refusals:
         raise RefusedError(refusals)
     section = as_held(job.model, shop, section_with(job.model, shop, wheel))
-    edge_length = job.model.blade.edge.length_mm
     works = works_for(job.model, section, wheel, shop.rack)
     blades = len(stations)
     setups = [
@@ -249,7 +248,10 @@ def _plan_with(
     refusals = [refusal for refusal in short if refusal is not None]
     if refusals:
         raise RefusedError(refusals)
-    volumes = [sum(p.removed_area_mm2 for p in s.passes) * edge_length for s in setups]
+    volumes = [
+        sum(p.removed_area_mm2 for p in s.passes) * swept_length_mm(job.model, s.work)
+        for s in setups
+    ]
     volume = sum(volumes)
     of_reliefs = [v for v, s in zip(volumes, setups, strict=True) if s.work.operation == "relief"]
     return Plan(

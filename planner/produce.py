@@ -13,6 +13,7 @@ from typing import Any
 from planner.cautions.caution import Caution
 from planner.cautions.from_plan import cautions_of_setup
 from planner.errors import Fault, PlannerError
+from planner.gcode.on_turn import on_the_turn
 from planner.gcode.program import Heading
 from planner.gcode.render import program_text
 from planner.plan import Plan
@@ -78,9 +79,12 @@ def programs_from_pass(plan: Plan, plan_digest: str, restart: Restart) -> dict[s
 
 def _program_and_twin(plan: Plan, setup: Setup, heading: Heading) -> dict[str, bytes]:
     machine = plan.machine.model
-    programs = setup_programs(machine, plan.steel, setup, heading)
-    kept_clear(machine, setup, programs)
-    return {each.file_name: program_text(each, machine).encode("ascii") for each in programs}
+    programs = setup_programs(plan.steel, setup, heading)
+    kept_clear(setup, programs)
+    return {
+        each.file_name: program_text(on_the_turn(each, setup.motion), machine).encode("ascii")
+        for each in programs
+    }
 
 
 def _heading(plan: Plan, setup: Setup, plan_digest: str) -> Heading:

@@ -15,12 +15,20 @@ from planner.formulas import motion
 from planner.heat.choose import Heated, choose_schedule
 from planner.heat.march import Marched
 from planner.heat.model import HeatLimits, HeatModel, heat_model
+from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.steels import Steel
 from planner.kinematics.clearance import Clearance
+from planner.kinematics.edge_path import (
+    EdgeMotion,
+    along_the_edge,
+    edge_motion,
+    on_turn,
+    path_refusals,
+)
 from planner.kinematics.in_the_way import full_depth_refusals
-from planner.kinematics.room import room_refusals
+from planner.kinematics.room import Room, room_refusals, rooms_needed
 from planner.kinematics.row import Row, row_of, row_refusals
 from planner.kinematics.settings import turn_refusals
 from planner.kinematics.shape_refusals import shape_refusals
@@ -50,6 +58,10 @@ class Setup:
     """One clamping: one face, one tilt, one wheel, one program."""
 
     work: FaceWork
+    shop: Machine
+    """The machine as this set-up sees it: with a traverse that runs along the edge."""
+    motion: EdgeMotion | None
+    """How the turn takes an edge along an arc under the wheel; None for a straight one."""
     frame: TouchFrame
     row: Row
     heated: Heated
@@ -81,6 +93,12 @@ class Setup:
             if c.obstacle.kind == "jaws" and c.part == "wheel"
         ]
         return min(from_jaws, default=None)
+
+    @property
+    def rooms(self) -> list[Room]:
+        """The room of every axis that it moves."""
+        rooms = rooms_needed(self.shop, self.frame, self.deepest_mm, self.row)
+        return on_turn(rooms, self.motion)
 
     @property
     def name(self) -> str:
@@ -170,31 +188,48 @@ def plan_setups(
     Raises: RefusedError with every reason found.
     """
     length = job.blade.edge.length_mm
-    refusals: list[Refusal] = [*turn_refusals(machine)]
-    frames, rows = [], []
+    straight = not isinstance(job.blade.edge, ArcEdge)
+    refusals: list[Refusal] = turn_refusals(machine) if straight else []
+    ready = []
     for work in works:
+        if refused := path_refusals(job, machine, work):
+            refusals += refused
+            continue
+        motion = edge_motion(job, machine, work.face.face)
+        shop = along_the_edge(machine, motion)
         frame = touch_frame(
-            machine,
+            shop,
             work.zero_face,
             work.wheel_radius_mm or 0.0,
             work.zero_relief,
             length,
             work.flat_bares_mm,
         )
-        row = row_of(machine, work.wheel, length, work.depth_mm, stations)
-        hops = tuple(_hop_s(machine, hop, work.depth_mm) for hop in row.hops_mm)
-        frames.append(frame)
-        rows.append(replace(row, hops_s=hops))
+        row = row_of(shop, work.wheel, length, work.depth_mm, stations, work.curvature_per_mm)
+        hops = tuple(_hop_s(shop, hop, work.depth_mm) for hop in row.hops_mm)
+        row = replace(row, hops_s=hops)
+        ready.append((work, shop, motion, frame, row))
         refusals += row_refusals(row)
-        refusals += shape_refusals(job, machine, work, frame)
-        refusals += room_refusals(machine, frame, work.depth_mm, row)
-        refusals += full_depth_refusals(machine, work, frame, row)
+        refusals += shape_refusals(job, shop, work, frame)
+        rooms = on_turn(rooms_needed(shop, frame, work.depth_mm, row), motion)
+        refusals += room_refusals(shop, frame, rooms)
+        refusals += full_depth_refusals(shop, work, frame, row)
     if refusals:
         raise RefusedError(refusals)
     return [
-        _plan_setup(job, machine, steel, work, frame, blade, row)
-        for work, frame, row in zip(works, frames, rows, strict=True)
+        replace(
+            _plan_setup(job, shop, steel, work, frame, blade, row),
+            motion=motion,
+            axes=_axes(machine, motion),
+        )
+        for work, shop, motion, frame, row in ready
     ]
+
+
+def _axes(machine: Machine, motion: EdgeMotion | None) -> dict[str, str]:
+    """Letter of each role that the programs move, or tell once to stand still."""
+    roles = ("traverse", "infeed", "cross", "tilt", *(["turn"] if motion else []))
+    return {role: letter for role in roles if (letter := axis_letter(machine, role)) is not None}
 
 
 def _plan_setup(
@@ -218,16 +253,14 @@ def _plan_setup(
     setup = partial(
         Setup,
         work=work,
+        shop=machine,
+        motion=None,
         row=row,
         in_row=machine.fixture.row is not None,
         frame=frame,
         limits=model.limits,
         depth_tolerance_mm=tolerance,
-        axes={
-            role: letter
-            for role in ("traverse", "infeed", "cross", "tilt")
-            if (letter := axis_letter(machine, role)) is not None
-        },
+        axes={},
         softest_n_mm=stiffness.softest_n_mm,
     )
     if work.in_lines:

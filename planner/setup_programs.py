@@ -31,10 +31,9 @@ def _zero_at(setup: Setup) -> str:
     return _ZERO[setup.work.operation]
 
 
-def setup_programs(
-    machine: Machine, steel: Steel, setup: Setup, heading: Heading
-) -> tuple[Program, Program]:
-    """The cutting program of a set-up and its air run."""
+def setup_programs(steel: Steel, setup: Setup, heading: Heading) -> tuple[Program, Program]:
+    """The cutting program of a set-up and its air run, with a traverse along the edge."""
+    machine = setup.shop
     program = cutting_program(
         heading,
         machine,
@@ -88,18 +87,16 @@ def with_clearances(
     Raises: RefusedError where one of their moves runs into something.
     """
     heading = setup_heading(job, machine, setup, relief_wheel, "")
-    programs = setup_programs(machine, steel, setup, heading)
-    return replace(setup, clearances=kept_clear(machine, setup, programs))
+    programs = setup_programs(steel, setup, heading)
+    return replace(setup, clearances=kept_clear(setup, programs))
 
 
-def kept_clear(
-    machine: Machine, setup: Setup, programs: tuple[Program, ...]
-) -> tuple[Clearance, ...]:
+def kept_clear(setup: Setup, programs: tuple[Program, ...]) -> tuple[Clearance, ...]:
     """The least distance of each part of the tool from each thing in the way, over every move.
 
     Raises: RefusedError where one runs into another.
     """
-    wheel = setup.work.wheel
+    wheel, machine = setup.work.wheel, setup.shop
     things = obstacles_for(machine, setup.work, setup.row)
     body = tool_body(machine, wheel)
     least: dict[tuple[int, str], Clearance] = {}

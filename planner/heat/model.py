@@ -69,15 +69,24 @@ def active_width_mm(wheel: Wheel, machine: Machine, feed_mm_min: float | Floats)
 
 
 def contact_length_mm(
-    wheel: Wheel, machine: Machine, feed_mm_min: float | Floats, depth_of_cut_mm: float | Floats
+    wheel: Wheel,
+    machine: Machine,
+    feed_mm_min: float | Floats,
+    depth_of_cut_mm: float | Floats,
+    curvature_per_mm: float = 0.0,
 ) -> Floats:
     """Length of edge that the wheel grinds at once. Shape: broadcast.
 
     Along the edge it is the active width; across it the arc of contact, or the platen.
     """
-    arc = arc_length_mm(wheel, np.maximum(depth_of_cut_mm, _LEAST_CUT_MM))
+    arc = arc_length_mm(wheel, np.maximum(depth_of_cut_mm, _LEAST_CUT_MM), curvature_per_mm)
     if arc is None:
-        return active_width_mm(wheel, machine, feed_mm_min)
+        width = active_width_mm(wheel, machine, feed_mm_min)
+        if curvature_per_mm <= 0.0:
+            return width
+        # Outside an arc the edge falls away from the rim by x^2 / 2 rho to either side.
+        cut = np.maximum(depth_of_cut_mm, _LEAST_CUT_MM)
+        return np.asarray(np.minimum(width, 2.0 * np.sqrt(2.0 * cut / curvature_per_mm)))
     return np.asarray(np.broadcast_arrays(arc, feed_mm_min)[0], float)
 
 
@@ -160,7 +169,9 @@ class HeatModel:
         infeed = self.work.wheel.infeed
         usual = math.sqrt(infeed.rough_mm * infeed.finish_mm)
         cut = np.where(np.asarray(depth_of_cut_mm) > 0, depth_of_cut_mm, usual)
-        return contact_length_mm(self.work.wheel, self.machine, feed_mm_min, cut)
+        return contact_length_mm(
+            self.work.wheel, self.machine, feed_mm_min, cut, self.work.curvature_per_mm
+        )
 
     def beside_y_mm(self, along_mm: Floats) -> Floats:
         """y of places along the face, counted from the middle of the relief. Shape: any."""

@@ -227,4 +227,91 @@ class Axe(BladeForm):
         return self
 
 
-Form = Annotated[DoubleBevel | SingleBevel | ConvexBevel | Axe, Field(discriminator="form")]
+class Hook(BladeForm):
+    """A strip for a hook knife: an outside bevel, face A, and the inside, face B, still flat.
+
+    ``angle`` is that of the bevel to the inside where they meet. With ``radius`` the bevel is an
+    arc that bulges; without it is flat. ``back_radius`` rounds the two corners of the back edge.
+    The hollow of the inside is the relief of face B.
+    """
+
+    form: Literal["hook"]
+    angle_deg: Annotated[Angle, Field(alias="angle", gt=1, lt=75)]
+    radius_mm: Annotated[Length | None, Field(alias="radius", gt=0, le=10_000)] = None
+    back_radius_mm: Annotated[Length, Field(alias="back_radius", ge=0, le=25)] = 0.0
+
+    @model_validator(mode="after")
+    def _fits_the_strip(self) -> Hook:
+        rise = self.thickness_mm - self.edge_thickness_mm
+        self.check_micro_bevel(self.angle_deg, rise)
+        if 2 * self.back_radius_mm > self.thickness_mm:
+            raise rule_fault(
+                "back-radius",
+                key="back_radius",
+                other="thickness",
+                given=f"{self.back_radius_mm:g} mm on a strip of {self.thickness_mm:g} mm",
+                allowed="at most half of the thickness",
+                mend="give the radius that the two corners of the back are rounded to",
+            )
+        if self.radius_mm is not None:
+            share = math.cos(math.radians(self.angle_deg)) + rise / self.radius_mm
+            if share > 1.0:
+                raise rule_fault(
+                    "arc-of-bevel",
+                    key="radius",
+                    given=f"{self.radius_mm:g} mm for a bevel that rises {rise:g} mm",
+                    allowed="an arc that reaches the outside before it runs level",
+                    mend="give a larger radius, or leave it out for a flat bevel",
+                )
+        return self
+
+
+class Gouge(BladeForm):
+    """The wall of a gouge, along its length: outside bevel, face A, and inside, face B.
+
+    ``outside_angle`` and ``inside_angle`` are to the wall. An inside bevel above 0 is
+    ``inside_width`` long. ``inside: matched`` follows the sweep, concentric with the outside, and
+    leaves an even wall; ``inside: flat`` is one flat facet across it, which does not.
+    """
+
+    form: Literal["gouge"]
+    outside_angle_deg: Annotated[Angle, Field(alias="outside_angle", gt=1, lt=75)]
+    inside_angle_deg: Annotated[Angle, Field(alias="inside_angle", ge=0, lt=60)] = 0.0
+    inside_width_mm: Annotated[Length | None, Field(alias="inside_width", gt=0, le=50)] = None
+    inside: Literal["matched", "flat"] = "matched"
+
+    @property
+    def inside_rise_mm(self) -> float:
+        """How far the inside bevel takes the edge away from the inside of the wall."""
+        if self.inside_width_mm is None:
+            return 0.0
+        return self.inside_width_mm * math.sin(math.radians(self.inside_angle_deg))
+
+    @model_validator(mode="after")
+    def _inside_fits(self) -> Gouge:
+        if (self.inside_angle_deg > 0.0) != (self.inside_width_mm is not None):
+            raise rule_fault(
+                "inside-bevel",
+                key="inside_angle" if self.inside_width_mm is None else "inside_width",
+                given="one of inside_angle and inside_width",
+                allowed="both for an inside bevel, neither without",
+                mend="add the other: inside_angle: 5 deg and inside_width: 1.5 mm",
+            )
+        rise = self.thickness_mm - self.edge_thickness_mm - self.inside_rise_mm
+        if rise <= 0.0:
+            raise rule_fault(
+                "inside-bevel",
+                key="inside_width",
+                other="thickness",
+                given=f"an inside bevel that takes {self.inside_rise_mm:.3f} mm of the wall",
+                allowed=f"less than the wall, {self.thickness_mm:g} mm",
+                mend="make the inside bevel narrower or flatter",
+            )
+        if self.micro_bevel is not None:
+            self.check_micro_bevel(self.outside_angle_deg, rise)
+        return self
+
+
+Form = Annotated[
+    DoubleBevel | SingleBevel | ConvexBevel | Axe | Hook | Gouge, Field(discriminator="form")
+]

@@ -179,6 +179,9 @@ class Fixture(FileModel):
     turn_line_mm: Annotated[Length | None, Field(alias="turn_line", ge=-1000, le=1000)] = None
     """With flip over: from the edge to the line about which the blade is turned, toward the
     spine. Turned, the edge lies twice as far from where it lay; 0 leaves it there."""
+    turn_off_centre_mm: Annotated[Length, Field(alias="turn_off_centre", ge=0, le=5)] = 0.02
+    """How far the axis of the turn stands off that of the bend or sweep, standard deviation in any
+    direction. Default 0.02 mm: set with a dial gauge; from memory."""
     overhang_mm: Annotated[Length | None, Field(alias="overhang", gt=0, le=500)] = None
     """From the clamp to the edge. Left out, the blade counts as rigid, and its heat stays in it
     up to the jaws, or up to the spine where there are none."""

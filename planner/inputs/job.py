@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from planner.inputs.blade_forms import Form
+from planner.inputs.edge_paths import EdgePath
 from planner.inputs.fields import (
     Angle,
     Count,
@@ -27,17 +28,10 @@ from planner.inputs.fields import (
 from planner.inputs.steels import SteelChoice
 
 
-class StraightEdge(FileModel):
-    """A straight cutting edge."""
-
-    path: Literal["straight"]
-    length_mm: Annotated[Length, Field(alias="length", gt=0, le=2000)]
-
-
 class Blade(FileModel):
     """The edge's path and the section normal to it."""
 
-    edge: StraightEdge
+    edge: EdgePath
     section: Form
 
 

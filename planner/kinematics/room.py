@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from planner.errors import Fact, Refusal, WayOut
@@ -52,9 +53,8 @@ def rooms_needed(machine: Machine, frame: TouchFrame, depth_mm: float, row: Row)
     return rooms
 
 
-def room_refusals(machine: Machine, frame: TouchFrame, depth_mm: float, row: Row) -> list[Refusal]:
+def room_refusals(machine: Machine, frame: TouchFrame, rooms: Sequence[Room]) -> list[Refusal]:
     """Every travel that the set-up would pass, and a tilt that is too far off."""
-    rooms = rooms_needed(machine, frame, depth_mm, row)
     found = [refusal for room in rooms if (refusal := _travel_refusal(room, frame))]
     found += _tilt_refusals(machine, frame)
     return found

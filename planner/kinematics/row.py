@@ -123,6 +123,7 @@ def row_of(
     edge_length_mm: float,
     depth_mm: float,
     stations: tuple[int, ...] = (1,),
+    curvature_per_mm: float = 0.0,
 ) -> Row:
     """The filled stations as this wheel meets them.
 
@@ -133,7 +134,7 @@ def row_of(
         stations=stations,
         all_positions_mm=(0.0,) if row is None else tuple(row.positions_mm),
         edge_length_mm=edge_length_mm,
-        reach_mm=half_reach_mm(wheel, depth_mm),
+        reach_mm=half_reach_mm(wheel, depth_mm, curvature_per_mm),
         run_off_mm=machine.fixture.run_off_mm,
     )
 

@@ -52,7 +52,7 @@ def stiffness_for(machine: Machine, work: FaceWork, edge_length_mm: float) -> St
         overhang,
         edge_length_mm,
         (low, high),
-        pressing_length_mm(wheel),
+        pressing_length_mm(wheel, work.curvature_per_mm),
         np.array([edge_length_mm / 2, 0.0]),
     )
     return Stiffness(("middle", "ends"), depths, 1.0 / (1.0 / held + compliance))

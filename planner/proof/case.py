@@ -14,6 +14,7 @@ from planner.inputs.axes import LinearAxis
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
+from planner.proof.arc import Turned, check_room_inside, curvature_per_mm, turned_path
 from planner.proof.frame import Frame, nearest_multiple, nearest_of, touch_frame
 from planner.proof.operation import (
     SetupName,
@@ -144,6 +145,8 @@ class Case:
     """Where a person sets the cross, from the edge along the face; None where nobody does."""
     half_decimal_mm: float
     """Half of the last decimal that the machine's programs are written with."""
+    turned: Turned | None
+    """How an edge along an arc is turned under the wheel; None for a straight one."""
     row: RowAround
     """The row that this blade stands in; by itself where there is none."""
 
@@ -187,7 +190,13 @@ class Case:
     @property
     def reach_mm(self) -> float:
         """How far from its middle plane the wheel touches along the edge, at its deepest."""
-        return reach_along_edge_mm(self.wheel, self.depth_mm + self.half_decimal_mm)
+        deepest = self.depth_mm + self.half_decimal_mm
+        return reach_along_edge_mm(self.wheel, deepest, self.curvature_per_mm)
+
+    @property
+    def curvature_per_mm(self) -> float:
+        """Of the edge along its path, as the wheel meets it."""
+        return curvature_per_mm(self.job, self.setup.face)
 
     @property
     def wearing_width_mm(self) -> float:
@@ -275,7 +284,11 @@ def build_case(
     setup = read_setup_name(setup_name)
     if setup is None:
         raise ImpossibleError(f"a set-up {setup_name}")
-    _check_turn(machine)
+    turned = turned_path(job, machine, setup.face)
+    if turned is None:
+        _check_turn(machine)
+    elif setup.operation != "relief" or job.relief.scallop_mm is not None:
+        raise ImpossibleError("an edge along an arc takes a relief in one piece alone")
     axes = program_axes(machine)
     at_speed = _wheel_at_speed(machine, wheel)
     by_role = {axis.role: index for index, axis in enumerate(axes.values())}
@@ -296,6 +309,7 @@ def build_case(
     if generates and "cross" not in by_role:
         raise ImpossibleError("lines side by side need a cross axis that the program moves")
     above, lift, depth, depth_tolerance = _heights(job, setup, finished, relief)
+    check_room_inside(job, wheel, name, depth_tolerance)
     face = finished.lifted(above)
     aside = _aside_mm(job, machine, relief)
     middle = middle_mm(finished, setup, relief) + aside
@@ -333,6 +347,7 @@ def build_case(
         fixed_tilt_deg=_fixed_tilt_deg(machine, frame),
         set_cross_mm=None if machine.fixture.hand_cross is None else middle,
         half_decimal_mm=0.5 * 10.0**-controller.decimals * unit,
+        turned=turned,
         row=row_around(machine, length, station, filled, frame.x_at_zero_mm, frame.x_per_traverse),
     )
     bare = tool.bare_mm

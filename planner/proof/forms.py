@@ -8,10 +8,18 @@ circle and chords within ``CHORD_ERROR_MM`` of it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from planner.inputs.blade_forms import Axe, ConvexBevel, DoubleBevel, Form, SingleBevel
+from planner.inputs.blade_forms import (
+    Axe,
+    ConvexBevel,
+    DoubleBevel,
+    Form,
+    Gouge,
+    Hook,
+    SingleBevel,
+)
 
 FaceName = Literal["A", "B"]
 Point = tuple[float, float]
@@ -61,6 +69,11 @@ class Side:
         return 2.0 * self.radius_mm * math.asin(chord / (2.0 * self.radius_mm))
 
     @property
+    def proud_mm(self) -> float:
+        """Greatest w of the side."""
+        return max(w for _, w in self.outline)
+
+    @property
     def outline(self) -> list[Point]:
         """From the corner of the edge to the spine."""
         points = [(0.0, self.corner_mm)]
@@ -92,22 +105,56 @@ def blade_side(form: Form, name: FaceName) -> Side:
         micro = math.radians(form.micro_bevel.angle_deg)
         length = form.micro_bevel.width_mm
         start = (length * math.cos(micro), corner + length * math.sin(micro))
-    width = form.width_mm
     if isinstance(form, ConvexBevel):
         return _bulging(form, corner, start)
-    if isinstance(form, SingleBevel):
-        if name == "B":
-            spine = (width, corner)
-            return Side(corner, (0.0, corner), 0.0, spine, None, (), corner)
-        return _flat(corner, start, form.angle_deg, form.thickness_mm - corner, width)
     if isinstance(form, DoubleBevel):
         whole = form.included_angle_deg
         angle = form.angle_a_deg if name == "A" else form.angle_b_deg
         angle = whole / 2.0 if whole is not None else angle
         if angle is None:
             raise ImpossibleError(f"face {name} has no bevel angle between 0 and 90 deg")
-        return _flat(corner, start, angle, form.thickness_mm / 2.0, width)
-    return _axe(form, corner, start)
+        return _flat(corner, start, angle, form.thickness_mm / 2.0, form.width_mm)
+    if isinstance(form, Axe):
+        return _axe(form, corner, start)
+    return _one_sided(form, name, corner, start)
+
+
+def _one_sided(
+    form: SingleBevel | Hook | Gouge, name: FaceName, corner: float, start: Point
+) -> Side:
+    """Of a section whose other side is flat, or nearly: the edge lies near that side."""
+    width = form.width_mm
+    if isinstance(form, Hook):
+        return _hook(form, name, corner, start)
+    inside = form.inside_rise_mm if isinstance(form, Gouge) else 0.0
+    if name == "B":
+        if isinstance(form, Gouge) and inside > 0.0:
+            return _flat(corner, (0.0, corner), form.inside_angle_deg, corner + inside, width)
+        return Side(corner, (0.0, corner), 0.0, (width, corner), None, (), corner)
+    angle = form.outside_angle_deg if isinstance(form, Gouge) else form.angle_deg
+    return _flat(corner, start, angle, form.thickness_mm - corner - inside, width)
+
+
+def _hook(form: Hook, name: FaceName, corner: float, start: Point) -> Side:
+    width, back = form.width_mm, form.back_radius_mm
+    flank = corner if name == "B" else form.thickness_mm - corner
+    rounded: tuple[Point, ...] = ((width, flank),)
+    if back > 0.0:
+        arc = arc_points((width - back, flank - back), back, math.pi / 2.0, 0.0)
+        rounded = tuple(arc)
+    if name == "B":
+        return Side(corner, (0.0, corner), 0.0, rounded[0], None, rounded[1:], corner)
+    if form.radius_mm is None:
+        side = _flat(corner, start, form.angle_deg, flank, width - back)
+        return replace(side, beyond=rounded if back > 0.0 else side.beyond)
+    first, radius = math.radians(form.angle_deg), form.radius_mm
+    cosine = math.cos(first) + (flank - start[1]) / radius
+    if cosine > 1.0:
+        raise ImpossibleError("no such arc reaches from the edge to the flank")
+    run = radius * (math.sin(first) - math.sqrt(1.0 - cosine * cosine))
+    if start[0] + run > width - back:
+        raise ImpossibleError("the bevel is wider than the blade")
+    return Side(corner, start, first, (start[0] + run, flank), radius, rounded, flank)
 
 
 def _flat(corner: float, start: Point, angle_deg: float, flank: float, width: float) -> Side:

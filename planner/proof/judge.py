@@ -122,6 +122,7 @@ class Judge:
         self._case = case
         self._log = log
         self._air_run = air_run
+        self._axes = list(case.axes.values())
         self._travel = Travel(case, log)
         self._switches = Switches(case, log, air_run=air_run)
         ends = (case.row.low_mm, case.row.high_mm)
@@ -232,9 +233,19 @@ class Judge:
         for index, sign, otherwise in self._places:
             number = otherwise if index is None else position[index]
             values.append(None if number is None else sign * number)
+        turned, traverse = self._case.turned, position[self._case.by_role["traverse"]]
+        if turned is not None:
+            # Of an arc the place along the edge is told by the turn, once both stand somewhere.
+            axis, turn = self._axes[turned.index], position[turned.index]
+            told = turn is not None and traverse is not None
+            values[0] = axis.sign * turn * turned.mm_per_deg if told and turn is not None else None
         return Place(*values)
 
     def _check_turn(self, move: Move) -> None:
+        if self._case.turned is not None:
+            if move.end[self._case.by_role["traverse"]] not in (None, 0.0):
+                self._log.add(move.line, Rule.TRAVERSE_MOVED)
+            return
         index = self._case.by_role.get("turn")
         if index is not None and move.end[index] not in (None, 0.0):
             self._log.add(move.line, Rule.TURN_MOVED)
@@ -256,10 +267,11 @@ class Judge:
             self._log.add(line, Rule.UNKNOWN_POSITION, axes=", ".join(unknown))
 
     def _traverse_feed_mm_s(self, feeds: tuple[float, ...] | None) -> float:
-        index = self._case.by_role["traverse"]
-        if feeds is None:
-            return list(self._case.axes.values())[index].max_feed / 60.0
-        return feeds[index] / 60.0
+        turned = self._case.turned
+        index = self._case.by_role["traverse"] if turned is None else turned.index
+        unit_mm = 1.0 if turned is None else abs(turned.mm_per_deg)
+        feed = self._axes[index].max_feed if feeds is None else feeds[index]
+        return unit_mm * feed / 60.0
 
     def _pieces(self, start: KnownPlace, end: KnownPlace) -> list[Piece]:
         frame = self._case.frame
@@ -539,13 +551,20 @@ class Judge:
 
 def _usual_feed_mm_s(case: Case) -> float:
     """The largest traverse feed that machine and wheel can hold over the edge."""
-    traverse = next(a for a in case.machine.axes.values() if a.role == "traverse")
-    assert isinstance(traverse, LinearAxis)
-    run_up = math.sqrt(2.0 * traverse.acceleration_mm_s2 * case.machine.fixture.run_off_mm)
+    role = "traverse" if case.turned is None else "turn"
+    along = next(a for a in case.machine.axes.values() if a.role == role)
+    if isinstance(along, LinearAxis):
+        most_mm_s, rise_mm_s2 = along.max_feed_mm_min / 60.0, along.acceleration_mm_s2
+    else:
+        assert case.turned is not None
+        unit_mm = abs(case.turned.mm_per_deg)
+        most_mm_s = unit_mm * along.max_feed_deg_min / 60.0
+        rise_mm_s2 = unit_mm * along.acceleration_deg_s2
+    run_up = math.sqrt(2.0 * rise_mm_s2 * case.machine.fixture.run_off_mm)
     stated = case.wheel.feed_mm_min or math.inf
     reach_mm = case.wheel.width_mm + 2.0 * case.machine.fixture.run_off_mm
     in_one_block = case.machine.controller.blocks_per_s * (case.edge_length_mm + reach_mm)
-    return min(traverse.max_feed_mm_min / 60.0, stated / 60.0, run_up, in_one_block)
+    return min(most_mm_s, stated / 60.0, run_up, in_one_block)
 
 
 def _places(case: Case) -> list[tuple[int | None, float, float]]:

@@ -260,7 +260,7 @@ def things_of(case: Case) -> Iterator[Thing]:
         high = low + length
         if jaws is not None:
             # An empty station has its clamp too.
-            flanks = [blade_side(case.job.blade.section, name).outline[-1][1] for name in FACES]
+            flanks = [blade_side(case.job.blade.section, name).proud_mm for name in FACES]
             above, below = (flank + jaws.above_flank_mm for flank in flanks)
             block = shapely.box(jaws.from_edge_mm, -below, _FAR_MM, above)
             past = jaws.past_ends_mm

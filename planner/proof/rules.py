@@ -65,6 +65,7 @@ class Rule(StrEnum):
     PASS_INCOMPLETE = "pass-incomplete"
     WRONG_TILT = "wrong-tilt"
     TURN_MOVED = "turn-moved"
+    TRAVERSE_MOVED = "traverse-moved"
     # a row of blades
     ROW_TOO_CLOSE = "row-too-close"
     ROW_UNEVEN = "row-uneven"

@@ -50,7 +50,10 @@ def _blade_mm_n(
     part of the wheel's length of contact that is on the blade. What earlier set-ups have ground is
     gone: face A is ground first.
     """
-    length, half_width = case.edge_length_mm, contact_along_edge_mm(case.wheel)
+    length, half_width = (
+        case.edge_length_mm,
+        contact_along_edge_mm(case.wheel, case.curvature_per_mm),
+    )
     # The two halves of the edge mirror each other: each load is worked out once.
     mirrored = [min(x, length - x) for x in stations_x_mm]
     distinct = sorted(set(mirrored))

@@ -259,7 +259,7 @@ def tool_of(wheel: Wheel, frame: Frame, circle_radius_mm: float) -> Tool:
     )
 
 
-def reach_along_edge_mm(wheel: Wheel, deepest_mm: float) -> float:
+def reach_along_edge_mm(wheel: Wheel, deepest_mm: float, curvature_per_mm: float = 0.0) -> float:
     """How far from its middle plane the wheel reaches along the edge, ``deepest_mm`` down.
 
     A wheel across the edge of diameter D: sqrt(h (D - h)) (Euclid, Elements III.35).
@@ -272,19 +272,29 @@ def reach_along_edge_mm(wheel: Wheel, deepest_mm: float) -> float:
     if wheel.platen is not None:
         return wheel.platen.length_mm / 2.0
     if wheel.contact == "across_edge":
-        deep = min(deepest_mm, wheel.diameter_mm / 2.0)
-        return math.sqrt(deep * (wheel.diameter_mm - deep))
+        diameter = _alike_diameter_mm(wheel.diameter_mm, curvature_per_mm)
+        deep = min(deepest_mm, diameter / 2.0)
+        return math.sqrt(deep * (diameter - deep))
     return wheel.width_mm / 2.0
 
 
-def contact_along_edge_mm(wheel: Wheel) -> float:
+def _alike_diameter_mm(diameter_mm: float, curvature_per_mm: float) -> float:
+    """Of the wheel that parts from a straight edge as this one from a curved one.
+
+    Near the contact the gap grows with x^2 / D + curvature x^2 / 2.
+    """
+    return 2.0 / (2.0 / diameter_mm + curvature_per_mm)
+
+
+def contact_along_edge_mm(wheel: Wheel, curvature_per_mm: float = 0.0) -> float:
     """Half the length along the edge that the wheel presses on.
 
     Across the edge it is half of sqrt(a D), the length of contact in surface grinding (S. Malkin
     & C. Guo, Grinding Technology, 2nd ed. 2008, chapter 3, from memory), a the rough infeed.
     """
     if wheel.contact == "across_edge":
-        return math.sqrt(wheel.infeed.rough_mm * wheel.diameter_mm) / 2.0
+        diameter = _alike_diameter_mm(wheel.diameter_mm, curvature_per_mm)
+        return math.sqrt(wheel.infeed.rough_mm * diameter) / 2.0
     return reach_along_edge_mm(wheel, 0.0)
 
 

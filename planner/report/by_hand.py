@@ -6,7 +6,8 @@ import math
 from collections.abc import Callable
 
 from planner.inputs.machine import Machine
-from planner.kinematics.room import Room, rooms_needed
+from planner.kinematics.edge_path import EdgeMotion
+from planner.kinematics.room import Room
 from planner.kinematics.settings import cross_kind, tilt_kind
 from planner.kinematics.touch_frame import axis_letter
 from planner.plan import Plan
@@ -55,11 +56,17 @@ def tilt_words(machine: Machine, setup: Setup) -> str:
     hand = machine.fixture.hand_tilt
     if hand is not None:
         text += f" What remains: {hand.repeatability_deg:.3f} deg, one sigma."
-    return text + turn_words(machine)
+    return text + turn_words(machine, setup.motion)
 
 
-def turn_words(machine: Machine) -> str:
-    """What to do with a turn about a bend, which a straight edge does not have."""
+def turn_words(machine: Machine, motion: EdgeMotion | None) -> str:
+    """What to do with a turn about a bend: hold it still, or lay the bend's axis on it."""
+    if motion is not None:
+        return (
+            f" The program turns the blade on axis {motion.turn}, {motion.mm_per_deg:.4f} mm of "
+            f"edge a degree. Clamp it with the axis of its arc on the axis of the turn, and bring "
+            f"{motion.traverse} to 0 with the wheel's middle plane over that axis: it stays there."
+        )
     letter = axis_letter(machine, "turn")
     if letter is not None:
         return (
@@ -100,12 +107,7 @@ def stop_check_words(setup: Setup, radius_mm: float) -> str:
 
 def room_words(plan: Plan, setup: Setup, length: Length) -> str:
     """The room that a set-up needs on either side of its zero, where the zero is not known."""
-    machine = plan.machine.model
-    rooms = [
-        room
-        for room in rooms_needed(machine, setup.frame, setup.deepest_mm, setup.row)
-        if room.zero_at is None and room.high > room.low
-    ]
+    rooms = [room for room in setup.rooms if room.zero_at is None and room.high > room.low]
     if not rooms:
         return ""
     needs = "; ".join(_room(room, length) for room in rooms)

@@ -9,7 +9,6 @@ from dataclasses import asdict
 from typing import Any
 
 from planner.cautions.caution import Caution
-from planner.kinematics.room import rooms_needed
 from planner.kinematics.settings import cross_kind, tilt_kind
 from planner.plan import Plan
 from planner.restart import Restart
@@ -123,6 +122,9 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
             "infeed_dir_yz": frame.infeed_dir_yz,
             "x_at_zero_mm": frame.x_at_zero_mm,
             "x_per_traverse": frame.x_per_traverse,
+            "turn_mm_per_deg": None
+            if setup.motion is None
+            else setup.motion.sign * setup.motion.mm_per_deg,
         },
         "axes": setup.axes,
         "settings": _settings_data(plan, setup),
@@ -135,7 +137,7 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
                 "high": room.high,
                 "zero_at": room.zero_at,
             }
-            for room in rooms_needed(plan.machine.model, frame, setup.deepest_mm, setup.row)
+            for room in setup.rooms
         ],
         "target_depth_mm": setup.schedule.target_depth_mm,
         "shortfall_mm": max(setup.shortfalls_mm),

@@ -15,6 +15,28 @@ REFUSALS = {
         "the lands of face {face}, {edge_land_mm:.2f} and {shoulder_land_mm:.2f} mm, overlap by "
         "{overlap_mm:.2f} mm: the bevel face is {face_width_mm:.2f} mm wide"
     ),
+    "no-turn-axis": (
+        "the edge follows a {path}, and the machine has no powered turn to take it under the wheel"
+    ),
+    "row-on-turn": "a {path} is turned about its own axis; the fixture holds a row of blades",
+    "relief-alone-on-arc": (
+        "the edge follows a {path}: only a relief in one piece is ground on it, no bevels, no "
+        "lands, no parallel lines"
+    ),
+    "thicker-than-arc": "the blade is thicker than the radius of its {path}",
+    "wheel-over-inside": (
+        "wheel {wheel} of {diameter_mm:.1f} mm does not fit into the inside of the {path}, whose "
+        "radius is {inside_mm:.2f} mm"
+    ),
+    "corners-dig": (
+        "the corners of wheel {wheel}, {width_mm:.1f} mm wide, would dig {dig_mm:.4f} mm deeper "
+        "than its middle on the inside of the {path} (radius {inside_mm:.2f} mm); "
+        "{allowed_mm:.4f} mm are allowed"
+    ),
+    "spindle-meets-arc": (
+        "the spindle of wheel {wheel} lies along the edge and would meet the blade "
+        "{free_deg:.0f} deg from the contact; the {path} goes {angle_deg:.0f} deg round"
+    ),
     "no-land-on-bulge": (
         "the relief of the convex face {face} leaves an edge land of {edge_land_mm:.2f} mm and a "
         "shoulder land of {shoulder_land_mm:.2f} mm: on a face that bulges both are needed"
@@ -207,6 +229,12 @@ REFUSALS = {
 WAYS_OUT = {
     "wider-blade": "a blade at least {width_mm:.2f} mm wide",
     "narrower-lands": "lands that add up to less than {room_mm:.2f} mm",
+    "turn-axis": "a machine with an axis of role turn",
+    "larger-arc": "an arc of a larger radius, or thinner stock",
+    "wheel-across": "a small wheel across the edge (contact: across_edge), its axis along that of "
+    "the arc",
+    "narrower-rim": "a wheel of at most {width_mm:.2f} mm width",
+    "larger-wheel-inside": "a wheel with more reach, so that its spindle clears the blade",
     "leave-both-lands": "leave a land at the edge and one at the shoulder",
     "narrower-land": "a narrower land",
     "larger-wheel": "a wheel over {diameter_mm:.2f} mm, its belt included",

@@ -440,10 +440,13 @@ def _zero_words(plan: Plan, setup: Setup) -> str:
     if setup.in_row:
         position = setup.row.all_positions_mm[touched_station(setup) - 1]
         traverse, whose = _word(plan, setup, "traverse", position), " of that blade"
+    end = "heel" if setup.frame.x_per_traverse > 0 else "tip"
+    along = f"traverse {traverse} with the wheel's middle over the {end}{whose}"
+    if setup.motion is not None:
+        along = f"{setup.motion.turn} 0 with the {end} under the wheel's middle plane"
     return (
         f"Set the work zero (G54) there: infeed 0 at bare contact, "
-        f"{'cross 0, ' if 'cross' in setup.axes else ''}traverse {traverse} with the wheel's "
-        f"middle over the {'heel' if setup.frame.x_per_traverse > 0 else 'tip'}{whose}."
+        f"{'cross 0, ' if 'cross' in setup.axes else ''}{along}."
         + (f" {room}" if (room := room_words(plan, setup, partial(_length, machine))) else "")
     )
 

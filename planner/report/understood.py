@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from planner.inputs.axes import LinearAxis
-from planner.inputs.blade_forms import ConvexBevel, DoubleBevel, Form, SingleBevel
+from planner.inputs.blade_forms import ConvexBevel, DoubleBevel, Form, Gouge, Hook, SingleBevel
+from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job, ReliefSizes
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine
@@ -37,7 +38,7 @@ def _job_lines(job: Job) -> list[str]:
     return [
         f"title    {job.title}",
         f"blade    {blade.thickness_mm:g} x {blade.width_mm:g} mm, edge "
-        f"{job.blade.edge.length_mm:g} mm, {angle}, edge thickness {blade.edge_thickness_mm:g} mm",
+        f"{edge_words(job)}, {angle}, edge thickness {blade.edge_thickness_mm:g} mm",
         f"relief   {'; '.join(sizes)}; lands ±{relief.land_tolerance_mm:g} mm",
         *([f"work     {', '.join(operations)}"] if operations else []),
         f"steel    {steel}, tempered at "
@@ -59,6 +60,16 @@ def _sizes(asked: ReliefSizes) -> str:
     )
 
 
+def edge_words(job: Job) -> str:
+    """The length of the edge, and its arc where it has one."""
+    edge = job.blade.edge
+    if not isinstance(edge, ArcEdge):
+        return f"{edge.length_mm:g} mm"
+    around = "bend" if edge.path_name == "bend" else "sweep"
+    words = f"{edge.length_mm:.2f} mm round a {around} of radius {edge.radius_mm:g} mm"
+    return f"{words}, {edge.angle_deg:g} deg"
+
+
 def form_words(form: Form) -> str:
     """The section form and its angles."""
     if isinstance(form, DoubleBevel):
@@ -74,6 +85,12 @@ def form_words(form: Form) -> str:
         )
         given = (text.format(value) for text, value in sizes if value is not None)
         words = f"convex bevels, {', '.join(given)}"
+    elif isinstance(form, Hook):
+        words = f"hook, outside bevel of {form.angle_deg:g} deg"
+        words += f", radius {form.radius_mm:g} mm" if form.radius_mm else ", flat"
+    elif isinstance(form, Gouge):
+        words = f"gouge, outside {form.outside_angle_deg:g} deg, inside {form.inside_angle_deg:g}"
+        words += f" deg, {form.inside}"
     else:
         words = f"{form.included_angle_deg:g} deg included, {form.cheeks} cheeks"
     micro = form.micro_bevel

@@ -31,7 +31,7 @@ def contact_words(setup: Setup) -> str:
     heaviest = max(setup.passes, key=lambda p: p.removed_area_mm2)
     width = float(setup.work.removal.width_mm(np.array(heaviest.reached_depth_mm)))
     cut = heaviest.removed_area_mm2 / width if width > 0 else 0.0
-    arc = arc_length_mm(wheel, cut)
+    arc = arc_length_mm(wheel, cut, setup.work.curvature_per_mm)
     if arc is None:
         return ""
     speed, feed = setup.heated.cutting.surface_speed_m_s, heaviest.feed_mm_min / 60

@@ -15,7 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.formulas import bevel
-from planner.inputs.blade_forms import Axe, ConvexBevel, DoubleBevel, Form, SingleBevel
+from planner.inputs.blade_forms import (
+    Axe,
+    ConvexBevel,
+    DoubleBevel,
+    Form,
+    Gouge,
+    Hook,
+    SingleBevel,
+)
 
 Floats = NDArray[np.float64]
 Points = tuple[tuple[float, float], ...]
@@ -88,8 +96,8 @@ class BevelFace:
 
     @property
     def flank_mm(self) -> float:
-        """|z| of the flank at the spine."""
-        return self.flank[-1][1]
+        """Greatest |z| of the flank."""
+        return max(z for _, z in self.flank)
 
     @property
     def stock_mm(self) -> float:
@@ -172,38 +180,75 @@ def bevel_faces(blade: Form) -> tuple[BevelFace, BevelFace]:
     Only what the model of the file has let through; whether the shoulders lie on the blade is for
     the section to say.
     """
-    half_edge = blade.edge_thickness_mm / 2
-    if isinstance(blade, SingleBevel):
-        back = (0.0, half_edge), (blade.width_mm, half_edge)
-        flank = _level(blade.thickness_mm - half_edge, blade.width_mm)
-        return (
-            _flat(blade, "A", blade.angle_deg, flank),
-            BevelFace(
-                face="B",
-                angle_deg=0.0,
-                height_mm=blade.width_mm,
-                width_mm=blade.width_mm,
-                at_edge_mm=half_edge,
-                start_yz_mm=(0.0, half_edge),
-                flank=back,
-                corner_mm=half_edge,
-                edge_angle_deg=0.0,
-            ),
-        )
     level = _level(blade.thickness_mm / 2, blade.width_mm)
     if isinstance(blade, DoubleBevel):
-        if blade.included_angle_deg is not None:
-            angles = (blade.included_angle_deg / 2, blade.included_angle_deg / 2)
-        else:
-            assert blade.angle_a_deg is not None
-            assert blade.angle_b_deg is not None
-            angles = (blade.angle_a_deg, blade.angle_b_deg)
-        return _flat(blade, "A", angles[0], level), _flat(blade, "B", angles[1], level)
-    if isinstance(blade, ConvexBevel):
-        return _convex(blade, "A", level), _convex(blade, "B", level)
-    cheeks = _cheeks(blade)
-    half = blade.included_angle_deg / 2
-    return _flat(blade, "A", half, cheeks), _flat(blade, "B", half, cheeks)
+        half = (blade.included_angle_deg or 0.0) / 2
+        angles = blade.angle_a_deg or half, blade.angle_b_deg or half
+        pair = _flat(blade, "A", angles[0], level), _flat(blade, "B", angles[1], level)
+    elif isinstance(blade, ConvexBevel):
+        pair = _convex(blade, "A", level), _convex(blade, "B", level)
+    elif isinstance(blade, Axe):
+        cheeks, half = _cheeks(blade), blade.included_angle_deg / 2
+        pair = _flat(blade, "A", half, cheeks), _flat(blade, "B", half, cheeks)
+    elif isinstance(blade, SingleBevel):
+        flank = _level(blade.thickness_mm - blade.edge_thickness_mm / 2, blade.width_mm)
+        pair = _flat(blade, "A", blade.angle_deg, flank), _back(blade, 0.0)
+    elif isinstance(blade, Hook):
+        pair = _hook_outside(blade), _back(blade, blade.back_radius_mm)
+    else:
+        pair = _gouge_wall(blade)
+    return pair
+
+
+def _gouge_wall(blade: Gouge) -> tuple[BevelFace, BevelFace]:
+    half_edge = blade.edge_thickness_mm / 2
+    outside = blade.thickness_mm - half_edge - blade.inside_rise_mm
+    front = _flat(blade, "A", blade.outside_angle_deg, _level(outside, blade.width_mm))
+    if blade.inside_angle_deg == 0.0:
+        return front, _back(blade, 0.0)
+    inside = _level(half_edge + blade.inside_rise_mm, blade.width_mm)
+    bare = blade.model_copy(update={"micro_bevel": None})
+    return front, _flat(bare, "B", blade.inside_angle_deg, inside)
+
+
+def _back(blade: Form, rounded_mm: float) -> BevelFace:
+    """A side without a bevel: flat from the edge to the spine, or to where that is rounded."""
+    half_edge, flat = blade.edge_thickness_mm / 2, blade.width_mm - rounded_mm
+    return BevelFace(
+        face="B",
+        angle_deg=0.0,
+        height_mm=flat,
+        width_mm=flat,
+        at_edge_mm=half_edge,
+        start_yz_mm=(0.0, half_edge),
+        flank=_rounded(half_edge, blade.width_mm, rounded_mm),
+        corner_mm=half_edge,
+        edge_angle_deg=0.0,
+    )
+
+
+def _rounded(height_mm: float, width_mm: float, radius_mm: float) -> Points:
+    """A level flank whose corner at the spine is rounded."""
+    if radius_mm == 0.0:
+        return _level(height_mm, width_mm)
+    step = 2 * math.acos(1 - CHORD_ERROR_MM / radius_mm)
+    turns = np.linspace(0.0, math.pi / 2, max(math.ceil(math.pi / 2 / step), 1) + 1)
+    arc = [
+        (width_mm - radius_mm * (1 - math.sin(a)), height_mm - radius_mm * (1 - math.cos(a)))
+        for a in turns.tolist()
+    ]
+    return (0.0, height_mm), *arc
+
+
+def _hook_outside(blade: Hook) -> BevelFace:
+    flank = _rounded(
+        blade.thickness_mm - blade.edge_thickness_mm / 2, blade.width_mm, blade.back_radius_mm
+    )
+    if blade.radius_mm is None:
+        return _flat(blade, "A", blade.angle_deg, flank)
+    edge = math.radians(blade.angle_deg)
+    shoulder = _arc_cosine(math.cos(edge) + (flank[0][1] - _start(blade)[1]) / blade.radius_mm)
+    return _bulging(blade, "A", flank, blade.radius_mm, edge, shoulder)
 
 
 def _level(height_mm: float, width_mm: float) -> Points:
@@ -252,9 +297,14 @@ def _meets_flank(at_edge_mm: float, slope: float, flank: Points) -> tuple[float,
 
 
 def _convex(blade: ConvexBevel, face: str, flank: Points) -> BevelFace:
+    rise = flank[-1][1] - _start(blade)[1]
+    return _bulging(blade, face, flank, *convex_sizes(blade, rise))
+
+
+def _bulging(
+    blade: Form, face: str, flank: Points, radius: float, edge: float, shoulder: float
+) -> BevelFace:
     y, z = start = _start(blade)
-    rise = flank[-1][1] - z
-    radius, edge, shoulder = convex_sizes(blade, rise)
     centre = y + radius * math.sin(edge), z - radius * math.cos(edge)
     bulge = Bulge(radius, centre)
     whole = BevelFace(

@@ -17,6 +17,7 @@ from planner.formulas.lens import Lens
 from planner.formulas.strayed import Touching
 from planner.inputs.axes import LinearAxis, RotaryAxis
 from planner.inputs.blade_forms import Form
+from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
@@ -266,6 +267,13 @@ def face_spread(
             spread.uniform_sd(infeed.resolution_mm), infeed.repeatability_mm, fixture.touch_off_mm
         )
         causes.append(ErrorCause("depth of the lands pass", sd, "mm", g, g))
+    edge = job.blade.edge
+    if isinstance(edge, ArcEdge):
+        # Touched off at one end, a place turned by a from there stands higher or lower by the
+        # difference of the two ways outward: 2 e sin(a/2), e in any direction.
+        widest = math.sin(math.radians(min(edge.angle_deg, 180.0)) / 2)
+        sd = 2 * fixture.turn_off_centre_mm * widest
+        causes.append(ErrorCause("turn off centre", sd, "mm", -g, -g))
     if fixture.hand_cross is not None:
         sd = fixture.hand_cross.repeatability_mm
         causes.append(ErrorCause("cross repeatability", sd, "mm", 1.0, -1.0))
@@ -306,7 +314,7 @@ def _shoulder_moves(face: BevelFace, blade: Form) -> _ShoulderMoves:
     angle = face.angle_rad
     if face.bulge is not None:
         angle = max(face.bulge.angle_rad(face.height_mm), math.radians(_FLATTEST_DEG))
-    side = 1.0 if blade.form == "single_bevel" else 0.5
+    side = 1.0 if blade.form in ("single_bevel", "hook", "gouge") else 0.5
     return _ShoulderMoves(side / math.sin(angle), -face.width_mm / math.tan(angle))
 
 

@@ -47,19 +47,33 @@ def flat_width_mm(wheel: Wheel) -> float:
     return wheel.width_mm - 2 * wheel.corner_radius_mm
 
 
-def half_reach_mm(wheel: Wheel, depth_mm: float) -> float:
+def diameter_on_arc_mm(wheel: Wheel, curvature_per_mm: float) -> float:
+    r"""Diameter of a wheel across the edge that touches a straight edge for as long as it does.
+
+    .. math:: 1/D_e = 1/D + \kappa/2
+
+    κ is the curvature of the edge, above 0 outside, below 0 inside an arc. Source: the equivalent
+    diameter of external and internal cylindrical grinding (S. Malkin & C. Guo, Grinding Technology,
+    2nd ed. 2008, chapter 3, from memory). Endless where the wheel is as large as the inside.
+    """
+    share = 1.0 / wheel.diameter_mm + curvature_per_mm / 2.0
+    return 1.0 / share if share > 0.0 else math.inf
+
+
+def half_reach_mm(wheel: Wheel, depth_mm: float, curvature_per_mm: float = 0.0) -> float:
     """How far it touches steel to either side of its middle along the edge, so deep in it."""
     if wheel.platen is not None:
         return wheel.platen.length_mm / 2
     if wheel.contact == "across_edge":
-        depth = min(max(depth_mm, 0.0), wheel.diameter_mm / 2)
-        return math.sqrt(depth * (wheel.diameter_mm - depth))
+        diameter = diameter_on_arc_mm(wheel, curvature_per_mm)
+        depth = min(max(depth_mm, 0.0), diameter / 2)
+        return math.sqrt(depth * (diameter - depth))
     return wheel.width_mm / 2
 
 
-def pressing_length_mm(wheel: Wheel) -> float:
+def pressing_length_mm(wheel: Wheel, curvature_per_mm: float = 0.0) -> float:
     """Length of edge that it presses on: across the edge, its arc at the rough infeed."""
-    arc = arc_length_mm(wheel, wheel.infeed.rough_mm)
+    arc = arc_length_mm(wheel, wheel.infeed.rough_mm, curvature_per_mm)
     return wheel.width_mm if arc is None else float(arc)
 
 
@@ -70,7 +84,9 @@ def wearing_width_mm(wheel: Wheel, contact_width_mm: float) -> float:
     return wheel.width_mm
 
 
-def arc_length_mm(wheel: Wheel, depth_of_cut_mm: ArrayLike) -> Result | None:
+def arc_length_mm(
+    wheel: Wheel, depth_of_cut_mm: ArrayLike, curvature_per_mm: float = 0.0
+) -> Result | None:
     """Length of contact along the edge from the depth of cut: sqrt(a D) for a wheel across it.
 
     A platen touches over its length; None for a wheel along the edge, where the depth of cut does
@@ -80,5 +96,5 @@ def arc_length_mm(wheel: Wheel, depth_of_cut_mm: ArrayLike) -> Result | None:
     if wheel.platen is not None:
         return np.full(depth.shape, wheel.platen.length_mm)
     if wheel.contact == "across_edge":
-        return np.asarray(contact_length(depth, wheel.diameter_mm))
+        return np.asarray(contact_length(depth, diameter_on_arc_mm(wheel, curvature_per_mm)))
     return None

@@ -24,6 +24,7 @@ from planner.formulas.removal import (
     Removal,
     SegmentRemoval,
 )
+from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.rack import Wheel
 from planner.section.profile import BevelFace
@@ -60,6 +61,8 @@ class FaceWork:
     """The other face while this one is ground."""
     wheel_radius_mm: float | None
     """Radius of the arc of the wheel itself; None where it grinds a flat."""
+    curvature_per_mm: float = 0.0
+    """Of the edge along its path: above 0 where the face is the outside of an arc, below inside."""
 
     @property
     def face(self) -> BevelFace:
@@ -231,10 +234,33 @@ def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]
                     after=after,
                     other=states["B" if face.face == "A" else "A"],
                     wheel_radius_mm=section_radius_mm(wheel) if do == "relief" else None,
+                    curvature_per_mm=_curvature_per_mm(job, face.face),
                 )
             )
             states[face.face] = after
     return works
+
+
+def _curvature_per_mm(job: Job, face: str) -> float:
+    edge = job.blade.edge
+    if not isinstance(edge, ArcEdge):
+        return 0.0
+    return (1.0 if face == "A" else -1.0) / edge.radius_mm
+
+
+def swept_length_mm(job: Job, work: FaceWork) -> float:
+    """Length of the way of the middle of what is ground, for its volume.
+
+    Of an edge along an arc the middle of the relief lies outside or inside the edge (Pappus: the
+    volume of a turned section is its area times the way of its centroid).
+    """
+    edge = job.blade.edge
+    if not isinstance(edge, ArcEdge):
+        return edge.length_mm
+    # The centroid of a shallow segment lies two fifths of its depth from the middle of its chord.
+    _, height = work.face.point(work.relief.middle_mm, 0.4 * work.depth_mm)
+    side = 1.0 if work.face.face == "A" else -1.0
+    return edge.length_mm * (1.0 + side * height / edge.radius_mm)
 
 
 def no_relief(face: BevelFace) -> FaceRelief:

@@ -26,12 +26,9 @@ def refusals(job=None, **changes):
     found = []
     for relief in section.reliefs:
         frame = relief_frame(machine, section, relief, length)
-        found += room_refusals(
-            machine,
-            frame,
-            relief.depth_mm,
-            row_of(machine, wheel, length, relief.depth_mm),
-        )
+        row = row_of(machine, wheel, length, relief.depth_mm)
+        rooms = rooms_needed(machine, frame, relief.depth_mm, row)
+        found += room_refusals(machine, frame, rooms)
     for refusal in found:
         assert refusal_words(refusal)
         assert all(way_out_words(w) for w in refusal.ways_out)

@@ -1,0 +1,198 @@
+"""An edge along an arc: the blade turns about the arc's axis, and the wheel stays over it.
+
+Every station of the edge comes to the same place under the wheel, so the set-up is planned as that
+of a straight edge as long as the arc, on a traverse that runs along it; the programs then turn the
+blade by the angle of each length (docs/edge-paths.md).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from planner.errors import Fact, Refusal, WayOut
+from planner.inputs.axes import Axis, AxisLetter, LinearAxis, RotaryAxis
+from planner.inputs.edge_paths import ArcEdge
+from planner.inputs.job import Job
+from planner.inputs.machine import Machine
+from planner.kinematics.room import Room
+from planner.section.spread import depth_tolerance_mm
+from planner.section.work import FaceWork
+
+
+@dataclass(frozen=True)
+class EdgeMotion:
+    """How the turn takes the edge under the wheel."""
+
+    turn: AxisLetter
+    traverse: AxisLetter
+    """The straight axis that stands still, the wheel's middle plane over the turn's axis."""
+    mm_per_deg: float
+    """Length of the edge itself for a degree."""
+    sign: float
+    """1 outside; inside the blade lies on the other side of the axis, and the same turn takes it
+    the other way: -1."""
+    travel_deg: tuple[float, float]
+    zero_at_deg: float
+    inverted: bool
+
+    def turn_deg(self, along_mm: float) -> float:
+        """The turn for a place along the edge, as the traverse of a straight edge counts it."""
+        return self.sign * along_mm / self.mm_per_deg
+
+
+def on_turn(rooms: list[Room], motion: EdgeMotion | None) -> list[Room]:
+    """The rooms of a set-up, that along an arc as an angle of the turn."""
+    if motion is None:
+        return rooms
+    return [_as_angle(room, motion) if room.role == "traverse" else room for room in rooms]
+
+
+def _as_angle(room: Room, motion: EdgeMotion) -> Room:
+    sign = -motion.sign if motion.inverted else motion.sign
+    low, high = sorted(sign * v / motion.mm_per_deg for v in (room.low, room.high))
+    return replace(
+        room,
+        role="turn",
+        unit="deg",
+        low=low,
+        high=high,
+        travel=motion.travel_deg,
+        zero_at=motion.zero_at_deg,
+    )
+
+
+def edge_motion(job: Job, machine: Machine, face: str) -> EdgeMotion | None:
+    """The motion of an edge along an arc; None for a straight one, or without a turn axis."""
+    edge = job.blade.edge
+    turn = next((k for k, a in machine.axes.items() if a.role == "turn"), None)
+    if not isinstance(edge, ArcEdge) or turn is None:
+        return None
+    axis = machine.axes[turn]
+    assert isinstance(axis, RotaryAxis)
+    traverse = next(k for k, a in machine.axes.items() if a.role == "traverse")
+    per_deg = math.radians(edge.radius_mm)
+    return EdgeMotion(
+        turn=turn,
+        traverse=traverse,
+        mm_per_deg=per_deg,
+        sign=1.0 if face == "A" else -1.0,
+        travel_deg=axis.travel_deg,
+        zero_at_deg=axis.zero_at_deg,
+        inverted=axis.invert,
+    )
+
+
+def along_the_edge(machine: Machine, motion: EdgeMotion | None) -> Machine:
+    """The machine as the edge sees it: its turn as a traverse that runs along the arc."""
+    if motion is None:
+        return machine
+    turn = machine.axes[motion.turn]
+    assert isinstance(turn, RotaryAxis)
+    ends = sorted(motion.sign * end * motion.mm_per_deg for end in turn.travel_deg)
+    along = LinearAxis.model_construct(
+        role="traverse",
+        travel_mm=(ends[0], ends[1]),
+        max_feed_mm_min=turn.max_feed_deg_min * motion.mm_per_deg,
+        acceleration_mm_s2=turn.acceleration_deg_s2 * motion.mm_per_deg,
+        resolution_mm=turn.resolution_deg * motion.mm_per_deg,
+        repeatability_mm=turn.repeatability_deg * motion.mm_per_deg,
+        invert=False,
+        zero_at_mm=None,
+    )
+    axes: dict[AxisLetter, Axis] = {
+        letter: along if letter == motion.turn else axis
+        for letter, axis in machine.axes.items()
+        if letter != motion.traverse
+    }
+    return machine.model_copy(update={"axes": axes})
+
+
+DIG_SHARE = 0.1
+"""Share of the depth tolerance that the corners of a flat rim may dig deeper than its middle, on
+the inside of an arc. Common practice, no source."""
+
+
+def path_refusals(job: Job, machine: Machine, work: FaceWork) -> list[Refusal]:
+    """Every way in which an edge along an arc cannot be ground by this wheel on this machine."""
+    edge = job.blade.edge
+    if not isinstance(edge, ArcEdge):
+        return []
+    facts: dict[str, Fact] = {"path": edge.path_name, "face": work.face.face}
+    if edge_motion(job, machine, work.face.face) is None:
+        return [Refusal("no-turn-axis", facts, (WayOut("turn-axis"),))]
+    found = []
+    if machine.fixture.row is not None:
+        found.append(Refusal("row-on-turn", facts, (WayOut("one-blade-a-clamping"),)))
+    if work.in_lines or work.operation != "relief":
+        found.append(Refusal("relief-alone-on-arc", facts, (WayOut("relief-alone"),)))
+    if work.face.face == "B":
+        found += _inside_refusals(job, work, edge, facts)
+    elif work.face.flank_mm >= edge.radius_mm:
+        found.append(Refusal("thicker-than-arc", facts, (WayOut("larger-arc"),)))
+    return found
+
+
+def inside_radius_mm(edge: ArcEdge, work: FaceWork) -> float:
+    """Least radius of the inside face over its relief: that of the end nearer to the axis."""
+    return edge.radius_mm - work.face.flank_mm
+
+
+def corner_dig_mm(inside_mm: float, width_mm: float) -> float:
+    r"""How much deeper the corners of a flat rim dig than its middle, on the inside of an arc.
+
+    .. math:: \rho - \sqrt{\rho^2 - W^2/4}
+
+    Range: 0 <= W <= 2 ρ; NaN beyond. Source: Euclid, Elements III.35.
+
+    >>> corner_dig_mm(5.0, 8.0)  # by hand: a 3-4-5 triangle
+    2.0
+    """
+    half = width_mm / 2
+    if half > inside_mm:
+        return math.nan
+    return half * half / (inside_mm + math.sqrt(inside_mm * inside_mm - half * half))
+
+
+def _inside_refusals(
+    job: Job, work: FaceWork, edge: ArcEdge, facts: dict[str, Fact]
+) -> list[Refusal]:
+    inside, wheel = inside_radius_mm(edge, work), work.wheel
+    facts = {**facts, "wheel": wheel.name, "inside_mm": inside}
+    if inside <= 0:
+        return [Refusal("thicker-than-arc", facts, (WayOut("larger-arc"),))]
+    if wheel.contact == "across_edge":
+        if wheel.diameter_mm / 2 < inside:
+            return []
+        facts["diameter_mm"] = wheel.diameter_mm
+        way = WayOut("smaller-wheel", {"diameter_mm": math.floor(20 * inside * 0.95) / 10})
+        return [Refusal("wheel-over-inside", facts, (way,))]
+    found = []
+    dig, allowed = corner_dig_mm(inside, wheel.width_mm), DIG_SHARE * depth_tolerance_mm(job, work)
+    if not dig <= allowed:
+        widest = 2 * math.sqrt(allowed * (2 * inside - allowed))
+        dug: dict[str, Fact] = {"width_mm": wheel.width_mm, "allowed_mm": allowed}
+        dug["dig_mm"] = dig if math.isfinite(dig) else inside
+        narrower = WayOut("narrower-rim", {"width_mm": math.floor(widest * 100) / 100})
+        found.append(Refusal("corners-dig", {**facts, **dug}, (narrower, WayOut("wheel-across"))))
+    free = spindle_angle_deg(inside, wheel.diameter_mm / 2)
+    if edge.angle_deg > free:
+        free_facts: dict[str, Fact] = {"free_deg": free, "angle_deg": edge.angle_deg}
+        ways = (WayOut("larger-wheel-inside"), WayOut("wheel-across"))
+        found.append(Refusal("spindle-meets-arc", {**facts, **free_facts}, ways))
+    return found
+
+
+def spindle_angle_deg(inside_mm: float, wheel_radius_mm: float) -> float:
+    r"""Angle from the contact at which a spindle along the tangent passes through the inside.
+
+    .. math:: \arccos\frac{\rho - R}{\rho}
+
+    180 where the wheel is as large as the inside or larger across. Shape: scalars.
+    Source: right triangle of the axis, the spindle's line and the inside circle.
+
+    >>> round(spindle_angle_deg(20.0, 10.0), 9)  # by hand: half the radius away, 60 degrees
+    60.0
+    """
+    share = (inside_mm - wheel_radius_mm) / inside_mm
+    return math.degrees(math.acos(min(max(share, -1.0), 1.0)))

@@ -1,0 +1,84 @@
+"""An edge along an arc that is turned under the wheel: what the proof makes of it.
+
+From ``docs/edge-paths.md``: the axis of the turn is that of the bend or sweep, at a distance of the
+path's radius from the edge; face A is the outside. The straight traverse stands at 0, the wheel's
+middle plane over the axis.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from planner.inputs.edge_paths import ArcEdge
+from planner.inputs.job import Job
+from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
+from planner.proof.forms import ImpossibleError, blade_side
+from planner.proof.target import FaceName
+
+_MOST_DIG_SHARE = 0.1
+
+
+@dataclass(frozen=True)
+class Turned:
+    """How a turn takes the edge under the wheel."""
+
+    index: int
+    """Of the turn in a position."""
+    mm_per_deg: float
+    """Way of the edge for a degree in touch-frame sense: below 0 where the blade lies inside."""
+
+
+def turned_path(job: Job, machine: Machine, name: FaceName) -> Turned | None:
+    """The turn of an edge along an arc; None for a straight edge.
+
+    Raises: ImpossibleError where the machine has no such axis, or holds a row of blades.
+    """
+    edge = job.blade.edge
+    if not isinstance(edge, ArcEdge):
+        return None
+    roles = [axis.role for axis in machine.axes.values()]
+    if "turn" not in roles:
+        raise ImpossibleError("an edge along an arc needs an axis that turns it")
+    if machine.fixture.row is not None:
+        raise ImpossibleError("a row of blades has no common axis to turn about")
+    inside = -1.0 if name == "B" else 1.0
+    return Turned(roles.index("turn"), inside * edge.radius_mm * math.pi / 180.0)
+
+
+def curvature_per_mm(job: Job, name: FaceName) -> float:
+    """Of the edge as the wheel meets it: below 0 on the inside."""
+    edge = job.blade.edge
+    if not isinstance(edge, ArcEdge):
+        return 0.0
+    return (-1.0 if name == "B" else 1.0) / edge.radius_mm
+
+
+def check_room_inside(job: Job, wheel: Wheel, name: FaceName, depth_tolerance_mm: float) -> None:
+    """The wheel and its spindle must find room on the inside of an arc.
+
+    Raises: ImpossibleError where they do not.
+    """
+    edge = job.blade.edge
+    if not isinstance(edge, ArcEdge):
+        return
+    away = blade_side(job.blade.section, name).proud_mm
+    if away >= edge.radius_mm:
+        raise ImpossibleError("the blade is thicker than its arc is wide")
+    if name != "B":
+        return
+    inside, radius = edge.radius_mm - away, wheel.diameter_mm / 2.0
+    if wheel.contact == "across_edge":
+        if radius >= inside:
+            raise ImpossibleError("the wheel is larger than the inside of the arc")
+        return
+    half = wheel.width_mm / 2.0
+    dig = inside - math.sqrt(max(inside**2 - half**2, 0.0))
+    if half > inside or dig > _MOST_DIG_SHARE * depth_tolerance_mm * (1.0 + 1e-9):
+        raise ImpossibleError("the corners of the rim dig into the inside of the arc")
+    # The spindle runs along the tangent, R from the contact: a chord of the inside circle.
+    if radius < 2.0 * inside:
+        half_chord = math.sqrt(inside**2 - (inside - radius) ** 2)
+        if edge.angle_deg > math.degrees(math.atan2(half_chord, inside - radius)) + 1e-9:
+            raise ImpossibleError("the spindle meets the blade inside the arc")
