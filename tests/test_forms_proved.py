@@ -35,11 +35,22 @@ def forms(draw):
         "width": "60 mm",
         "edge_thickness": f"{draw(st.sampled_from([0.0, 0.05, 0.3])):.2f} mm",
     }
-    kind = draw(st.sampled_from(["double_bevel", "single_bevel", "convex_bevel", "axe"]))
+    kinds = ["double_bevel", "single_bevel", "convex_bevel", "axe", "hook", "gouge"]
+    kind = draw(st.sampled_from(kinds))
     if kind == "double_bevel":
         form["included_angle"] = f"{angle:.4f} deg"
     elif kind == "single_bevel":
         form["angle"] = f"{angle:.4f} deg"
+    elif kind == "hook":
+        form["angle"] = f"{angle:.4f} deg"
+        form["back_radius"] = f"{draw(st.floats(0.0, 0.45)) * thickness:.4f} mm"
+        if draw(st.booleans()):
+            form["radius"] = f"{draw(st.floats(30.0, 120.0)) * thickness:.4f} mm"
+    elif kind == "gouge":
+        form["outside_angle"] = f"{angle:.4f} deg"
+        if draw(st.booleans()):
+            form["inside_angle"] = f"{draw(st.floats(2.0, 10.0)):.4f} deg"
+            form["inside_width"] = f"{draw(st.floats(0.5, 2.0)):.4f} mm"
     elif kind == "convex_bevel":
         form["edge_angle"] = f"{angle:.4f} deg"
         form["shoulder_angle"] = f"{draw(st.floats(0.1, 0.8)) * angle:.4f} deg"
@@ -48,7 +59,7 @@ def forms(draw):
         form["bevel_thickness"] = f"{draw(st.floats(0.4, 1.0)) * thickness:.4f} mm"
         form["cheeks"] = draw(st.sampled_from(["flat", "convex"]))
     if draw(st.booleans()):
-        side = angle if kind == "single_bevel" else angle / 2
+        side = angle if kind in ("single_bevel", "hook", "gouge") else angle / 2
         form["micro_bevel"] = {
             "angle": f"{side + draw(st.floats(1.0, 10.0)):.4f} deg",
             "width": f"{draw(st.floats(0.1, 0.5)):.4f} mm",
@@ -69,7 +80,7 @@ def reliefs(draw, kind):
     )
     faces = draw(st.sampled_from(["both", "A", "B"]))
     asked = {"faces": faces, "land_tolerance": "0.4 mm", "share_in_tolerance": 0, **sizes}
-    if kind == "single_bevel":
+    if kind in ("single_bevel", "hook", "gouge"):
         # The back is wide: its hollow has a size of its own.
         asked["face_b"] = {"edge_land": "6 mm", "depth": "0.04 mm"}
         if faces == "A":

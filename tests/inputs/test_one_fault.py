@@ -244,6 +244,20 @@ BETWEEN_KEYS = [
          "included_angle: 25 deg", "form: axe, thickness: 3.0 mm, width: 20 mm, "
          "included_angle: 25 deg, bevel_thickness: ▸4 mm", "bevel-thickness",
          "blade.section.bevel_thickness"),
+    case("rounder-than-thick", "job", "form: double_bevel, thickness: 3.0 mm, width: 20 mm, "
+         "included_angle: 25 deg", "form: hook, thickness: 3.0 mm, width: 20 mm, "
+         "angle: 25 deg, back_radius: ▸1.6 mm", "back-radius", "blade.section.back_radius"),
+    case("arc-of-a-hook-runs-level", "job", "form: double_bevel, thickness: 3.0 mm, "
+         "width: 20 mm, included_angle: 25 deg", "form: hook, thickness: 3.0 mm, width: 20 mm, "
+         "angle: 25 deg, radius: ▸20 mm", "arc-of-bevel", "blade.section.radius"),
+    case("half-an-inside-bevel", "job", "form: double_bevel, thickness: 3.0 mm, width: 20 mm, "
+         "included_angle: 25 deg", "form: gouge, thickness: 3.0 mm, width: 20 mm, "
+         "outside_angle: 25 deg, inside_angle: ▸6 deg", "inside-bevel",
+         "blade.section.inside_angle"),
+    case("an-inside-bevel-through-the-wall", "job", "form: double_bevel, thickness: 3.0 mm, "
+         "width: 20 mm, included_angle: 25 deg", "form: gouge, thickness: 3.0 mm, width: 20 mm, "
+         "outside_angle: 25 deg, inside_angle: 30 deg, inside_width: ▸6.1 mm", "inside-bevel",
+         "blade.section.inside_width"),
     case("sizes-of-no-relief", "job", "faces: both",
          "faces: A\n  ▸face_b: {edge_land: 2 mm, depth: 0.02 mm}", "face-b-sizes",
          "relief.face_b"),

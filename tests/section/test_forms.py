@@ -37,7 +37,20 @@ AXE = {
     "included_angle": "30 deg",
     "bevel_thickness": "5 mm",
 }
+HOOK = {"form": "hook", "thickness": "2.5 mm", "width": "11 mm", "angle": "24 deg"}
+GOUGE = {
+    "form": "gouge",
+    "thickness": "2.2 mm",
+    "width": "40 mm",
+    "outside_angle": "22 deg",
+    "inside_angle": "6 deg",
+    "inside_width": "1.5 mm",
+}
 FORMS = {
+    "hook": {**HOOK, "back_radius": "1 mm"},
+    "convex hook": {**HOOK, "radius": "60 mm"},
+    "gouge": {**GOUGE, "thickness": "3 mm", "width": "20 mm"},
+    "gouge without": {k: GOUGE[k] for k in ("form", "thickness", "width", "outside_angle")},
     "single": SINGLE,
     "convex": CONVEX,
     "micro": MICRO,
@@ -50,7 +63,8 @@ FORMS = {
 def job_of(form, **relief):
     sizes = {"edge_land": "1.2 mm", "shoulder_land": "1.4 mm", "land_tolerance": "0.25 mm"}
     asked = {"faces": "both", "min_steel_left": "0 mm", **sizes, **relief}
-    if form["form"] == "single_bevel" and "faces" not in relief:
+    one_sided = form["form"] in ("single_bevel", "hook", "gouge")
+    if one_sided and "faces" not in relief:
         asked["faces"] = "A"
     kept = {k: v for k, v in asked.items() if v is not GONE}
     return a_job(blade__section=form, relief=kept)
@@ -187,6 +201,35 @@ def test_the_back_of_a_single_bevel_has_sizes_of_its_own():
     assert relief.chord_mm == pytest.approx(3.4639, abs=5e-5)
     assert relief.shoulder_land_mm == pytest.approx(13.5361, abs=5e-5)
     assert relief_of(section, "A").edge_land_mm == 1.2
+
+
+def test_the_wall_of_a_gouge_is_cut_from_both_sides():
+    # By hand: the inside bevel rises 1.5 sin 6 = 0.15679 and runs 1.5 cos 6 = 1.49178; the outside
+    # bevel rises the other 2.2 - 0.15679 = 2.04321: 2.04321 / sin 22 = 5.4543 wide.
+    front, back = faces_of(GOUGE)
+    assert back.flank_mm == pytest.approx(0.15679, abs=5e-6)
+    assert back.height_mm == pytest.approx(1.49178, abs=5e-6)
+    assert front.width_mm == pytest.approx(5.4543, abs=5e-5)
+    assert front.flank_mm + back.flank_mm == pytest.approx(2.2)
+
+
+def test_a_hook_bevel_bulges_to_its_radius():
+    # By hand: cos s = cos 24 + 2.5 / 60 = 0.955212, s = 17.212 deg; 60 mm of 6.788 deg are 7.1084
+    # long; the shoulder is at 60 (sin 24 - sin 17.212) = 6.6494.
+    front, back = faces_of(FORMS["convex hook"])
+    assert front.width_mm == pytest.approx(7.108, abs=2e-3)
+    assert front.height_mm == pytest.approx(6.649, abs=2e-3)
+    assert (back.angle_deg, back.width_mm) == (0.0, 11.0)
+
+
+def test_a_rounded_back_is_a_quarter_of_a_circle_on_either_side():
+    # By hand: 1 mm of each corner: the two faces end 10 mm from the edge, and the section loses
+    # 2 (1 - pi/4) of its area.
+    sharp = section_for(job_of(HOOK), 75.0)
+    round_back = section_for(job_of(FORMS["hook"]), 75.0)
+    assert round_back.face("B").width_mm == pytest.approx(10.0)
+    areas = [shapely.Polygon(outline(s, 0.0, 0.0)).area for s in (sharp, round_back)]
+    assert areas[0] - areas[1] == pytest.approx(2 * (1 - math.pi / 4), abs=5e-4)
 
 
 def test_convex_cheeks_end_level_and_flat_ones_straight():
