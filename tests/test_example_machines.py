@@ -32,8 +32,8 @@ MACHINES: dict[str, dict[str, str]] = {
     "turn-xyzc": {"wheel": "fine 100"},
 }  # fmt: skip
 """Each example machine, and what the knife must change to be ground on it."""
-ELSEWHERE: set[str] = set()
-"""Example machines that grind no straight knife; tested by name in another file."""
+ELSEWHERE = {"turn-xzb"}
+"""Example machines that grind no straight knife: no wedge of this one has its angle."""
 
 
 CASES = {
@@ -50,6 +50,8 @@ CASES = {
             ("carving-axe", "form-xyz", "form 60"),
             ("hook-knife", "turn-xyzc", "inside 20"),
             ("bent-gouge", "turn-xyzc", "fine 100"),
+            ("hook-knife", "turn-xzb", "drum 24"),
+            ("bent-gouge", "turn-xzb", "white 80"),
         )
     },
 }
