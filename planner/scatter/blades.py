@@ -10,7 +10,8 @@ import numpy as np
 
 from planner.formulas.strayed import Strayed, Touching, strayed_lands
 from planner.scatter.causes import Drawn, Floats, Wearing
-from planner.section.target import BevelFace, FaceRelief
+from planner.section.profile import BevelFace
+from planner.section.target import FaceRelief
 
 _LEAST_MM, _LEAST_RAD = 1e-3, 1e-3
 

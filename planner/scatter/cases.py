@@ -62,7 +62,7 @@ def _scatter(
     blades: int,
     seed: int,
 ) -> Scatter:
-    if section.form != "double_bevel":
+    if section.form != "double_bevel" or any(f.micro_deg is not None for f in section.faces):
         raise RefusedError([Refusal("scatter-of-form", {"form": section.form})])
     wearing = wearing_of(job, machine, wheel, section, together)
     cases = [
