@@ -326,7 +326,7 @@ def test_nothing_is_told_by_colour_alone(browser, written):
         assert {material for material, _ in fills} >= {"steel", "cut", "wheel"}
         assert all(fill.endswith(f"-{material})") for material, fill in fills)
         dashes = page.evaluate(
-            """() => [...document.querySelectorAll("#charts figure:nth-child(2) [aria-label=line]")]
+            """() => [...document.querySelectorAll("#charts figure:nth-child(2) [data-mark=line]")]
                  .map((e) => e.getAttribute("stroke-dasharray"))"""
         )
         assert len(dashes) == len(set(dashes)) == 3

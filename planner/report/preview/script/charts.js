@@ -23,6 +23,11 @@
     });
     for (const style of plot.querySelectorAll("style")) style.remove();
     plot.setAttribute("role", "img");
+    for (const mark of plot.querySelectorAll("g[aria-label]")) {
+      // A group inside of a picture has no name of its own for a screen reader.
+      mark.dataset.mark = mark.getAttribute("aria-label");
+      mark.removeAttribute("aria-label");
+    }
     figure.append(html("h3", {}, title), plot, html("figcaption", {}, note));
   }
 

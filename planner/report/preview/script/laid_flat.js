@@ -38,6 +38,7 @@
       return [(along + margin) * scale, height * 0.55 + (depth - middle) * scale * factor];
     };
     const { read } = setup.passes[index];
+    const done = setup.passes[setup.passes.length - 1].read.left;
     const wheel = setup.wheel_uv.map(([u, v]) => [
       read.wheel[0] + u * read.cross_dir[0] + v * read.infeed_dir[0],
       read.wheel[1] + u * read.cross_dir[1] + v * read.infeed_dir[1],
@@ -53,6 +54,7 @@
         ...shape(KEY, "wheel", path([wheel], place)),
         svg("path", { d: path(setup.before, place), class: "before", fill: "none" }),
         ...shape(KEY, "cut", path(read.cut, place)),
+        svg("path", { d: path(done, place), class: "done", fill: "none" }),
         svg("path", { d: `M${left},0V${height}M${right},0V${height}`, class: "guide" }),
         label(left + 4, 16, "edge", { class: "halo" }),
         label(right - 4, 16, "shoulder", { "text-anchor": "end", class: "halo" }),
@@ -69,6 +71,7 @@
           [{ hatch: "cut" }, read.cut.length ? "taken in this pass" : "taken in this pass: nothing"],
           [{ hatch: "wheel" }, "wheel"],
           [{ line: "before" }, "before this set-up"],
+          [{ line: "done" }, "after it"],
         ]),
       ),
     );
