@@ -11,7 +11,7 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.kinematics.row import filled_stations
 from planner.plan import Plan, SectionFit, net_shortfalls
-from planner.scatter.blades import FaceCase
+from planner.scatter.blades import FaceCase, lands_of
 from planner.scatter.causes import Wearing, drawn_causes
 from planner.scatter.linear import with_wear
 from planner.scatter.scatter import Scatter, scatter
@@ -19,11 +19,13 @@ from planner.section.spread import FaceSpread, touching_of
 from planner.section.target import Section
 from planner.section.wheel_shape import wearing_width_mm
 
+_SAME_MM = 1e-6
+
 
 def scatter_of_fit(job: Job, machine: Machine, fit: SectionFit, blades: int, seed: int) -> Scatter:
     """Blades drawn about a section whose depth comes out right on average.
 
-    Raises: RefusedError for a section that is not two flat bevels.
+    Raises: RefusedError for a section whose faces are not two flat bevels.
     """
     exact = [(0.0, 0.0)] * len(fit.spreads)
     together = len(filled_stations(machine, job.quantity))
@@ -35,7 +37,7 @@ def scatter_of_fit(job: Job, machine: Machine, fit: SectionFit, blades: int, see
 def scatter_of_plan(plan: Plan, blades: int, seed: int) -> Scatter:
     """Blades drawn about what the passes of a plan reach along the edge.
 
-    Raises: RefusedError for a section that is not two flat bevels.
+    Raises: RefusedError for a section whose faces are not two flat bevels.
     """
     short = [net_shortfalls(plan.setups, r.face) for r in plan.section.reliefs]
     return _scatter(
@@ -62,8 +64,6 @@ def _scatter(
     blades: int,
     seed: int,
 ) -> Scatter:
-    if section.form != "double_bevel" or any(f.micro_deg is not None for f in section.faces):
-        raise RefusedError([Refusal("scatter-of-form", {"form": section.form})])
     wearing = wearing_of(job, machine, wheel, section, together)
     cases = [
         FaceCase(
@@ -79,8 +79,18 @@ def _scatter(
         )
         for relief, spread, short in zip(section.reliefs, spreads, shortfalls, strict=True)
     ]
+    # A face that the geometry of the draws does not know is refused, not taken for another.
+    if not all(_as_meant(case) for case in cases):
+        raise RefusedError([Refusal("scatter-of-form", {"form": section.form})])
     linear = [with_wear(spread, case) for spread, case in zip(spreads, cases, strict=True)]
     return scatter(cases, linear, blades, seed)
+
+
+def _as_meant(case: FaceCase) -> bool:
+    """Whether a blade without any error comes out with the lands of its section."""
+    found = lands_of(case, {}, 0.0)
+    meant = (case.relief.edge_land_mm, case.relief.shoulder_land_mm)
+    return all(abs(float(f) - m) < _SAME_MM for f, m in zip(found[:2], meant, strict=True))
 
 
 def wearing_of(

@@ -6,6 +6,7 @@ propagation of distributions by a Monte Carlo method); nothing here is a straigh
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -21,6 +22,7 @@ CHUNK = 20_000
 LANDS = ("edge", "shoulder")
 _NEAR_SD, _NEAR_SHARE = 0.05, 0.02
 """How far the straight line may be off and still be said to hold; common practice, no source."""
+_SIGMAS = 3.0
 
 
 @dataclass(frozen=True)
@@ -86,8 +88,10 @@ class Scatter:
     def straight_line_holds(self) -> bool:
         """Whether spread and share by the straight line are those of the draws, nearly."""
         room = _NEAR_SHARE + (self.interval[1] - self.interval[0])
+        # A standard deviation of n blades is itself known to one part in sqrt(2 n).
+        near = _NEAR_SD + _SIGMAS / math.sqrt(2 * self.blades)
         return abs(self.share - self.linear_share) <= room and all(
-            abs(land.sd_mm - land.linear_sd_mm) <= _NEAR_SD * land.linear_sd_mm + 1e-9
+            abs(land.sd_mm - land.linear_sd_mm) <= near * land.linear_sd_mm + 1e-9
             for land in self.lands
         )
 
