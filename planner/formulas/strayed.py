@@ -46,6 +46,7 @@ def strayed_lands(
     bevel_error_rad: ArrayLike = 0.0,
     tilt_error_rad: ArrayLike = 0.0,
     face_error_mm: ArrayLike = 0.0,
+    start_mm: float = 0.0,
 ) -> Strayed:
     r"""Lands of a face whose blade, wheel and place are each a little off.
 
@@ -68,6 +69,7 @@ def strayed_lands(
     y > R nothing is ground, and a = 0.
 
     ``face_error_mm`` is how much too far a pass over the lands has taken the face down: y grows.
+    ``start_mm`` is where the face begins behind a micro bevel; p is counted from y = 0 still.
     Range: R > 0, b > 0, 0 <= κ <= 1, 0 <= β < π/2, angles of error within 1.5 in sum. Shape: the
     errors, place, radius and infeed broadcast. Raises: ValueError.
     Source: circle and line, derived here; docs/tolerance.md has its first derivatives.
@@ -100,12 +102,12 @@ def strayed_lands(
     away = away + np.asarray(face_error_mm, float)
     half = np.sqrt(np.maximum(radius * radius - away * away, 0.0))
     half = np.where(away < radius, half, 0.0)
-    width: ArrayLike = face_width_mm
+    width = np.asarray(face_width_mm)
     if bevel_rad > 0:
         rise = face_width_mm * np.sin(bevel_rad) + rise_per_thickness * thicker
-        width = rise / np.sin(bevel_rad + bevel_error)
+        width = np.asarray(rise / np.sin(bevel_rad + bevel_error))
     return Strayed(
-        np.asarray(along - half)[()],
-        np.asarray(width - along - half)[()],
+        np.asarray(along - half - start_mm)[()],
+        np.asarray(start_mm + width - along - half)[()],
         np.asarray(radius - away)[()],
     )

@@ -60,12 +60,19 @@ def lands_of(case: FaceCase, drawn: Mapping[str, Floats], shortfall_mm: float) -
         np.maximum(case.radius_mm + radius, _LEAST_MM),
         infeed,
         thickness_error_mm=np.maximum(thickness, _thinnest_mm(case)),
-        bevel_error_rad=np.clip(
-            bevel, _LEAST_RAD - case.face.angle_rad, math.pi / 2 - _LEAST_RAD - case.face.angle_rad
-        ),
+        bevel_error_rad=_bevel_error(case, bevel),
         tilt_error_rad=tilt,
         face_error_mm=lands,
+        start_mm=case.face.start_mm,
     )
+
+
+def _bevel_error(case: FaceCase, error_rad: Floats) -> Floats:
+    """The error of the bevel angle, short of a face that is none."""
+    angle = case.face.angle_rad
+    if angle == 0.0:
+        return error_rad
+    return np.clip(error_rad, _LEAST_RAD - angle, math.pi / 2 - _LEAST_RAD - angle)
 
 
 def _thinnest_mm(case: FaceCase) -> float:

@@ -236,7 +236,7 @@ def face_spread(
     # How far the middle follows an angle, per radian: the wheel bares where its normal is the
     # face's, which goes round both arcs of a face that bulges.
     follow_mm = 0.0 if touching == "mark" else radius_mm
-    shoulder = _shoulder_moves(face, job.blade.section)
+    shoulder = shoulder_moves(face, job.blade.section)
     # Thicker stock lifts the blade off its seat by half, towards the wheel and along under it.
     thick_depth = 0.0 if each_blade else cosine / 2
     thick_along = 0.0 if each_blade else sine / 2
@@ -299,23 +299,23 @@ def face_spread(
 
 
 @dataclass(frozen=True)
-class _ShoulderMoves:
+class ShoulderMoves:
     """How far the shoulder moves along the face, by what the blades differ in."""
 
     per_thickness: float
     per_angle_mm: float
 
 
-def _shoulder_moves(face: BevelFace, blade: Form) -> _ShoulderMoves:
+def shoulder_moves(face: BevelFace, blade: Form) -> ShoulderMoves:
     """Of a flank parallel to the centre plane; other flanks are sloped but little."""
     if face.edge_angle_deg == 0.0:  # a flat back ends at the spine, whatever its thickness
-        return _ShoulderMoves(0.0, 0.0)
+        return ShoulderMoves(0.0, 0.0)
     # Where a bulging face meets its flank it is flatter than in its middle.
     angle = face.angle_rad
     if face.bulge is not None:
         angle = max(face.bulge.angle_rad(face.height_mm), math.radians(_FLATTEST_DEG))
     side = 1.0 if blade.form in ("single_bevel", "hook", "gouge") else 0.5
-    return _ShoulderMoves(side / math.sin(angle), -face.width_mm / math.tan(angle))
+    return ShoulderMoves(side / math.sin(angle), -face.width_mm / math.tan(angle))
 
 
 _FLATTEST_DEG = 0.5

@@ -14,8 +14,8 @@ from planner.formulas.strayed import strayed_lands
 class Bench:
     """The plane: the nominal face lies along the real axis, its edge at 0, steel below it."""
 
-    def __init__(self, beta, thickness, edge):
-        self.beta, self.thickness, self.edge = beta, thickness, edge
+    def __init__(self, beta, rise, rise_per_thickness):
+        self.beta, self.rise, self.rise_per_thickness = beta, rise, rise_per_thickness
 
     def blade(self, thicker=0.0, bevel=0.0, tilt=0.0, *, on_seat=False, lower=0.0):
         """Corner, direction and length of the face of one blade as it is held."""
@@ -26,8 +26,8 @@ class Bench:
         corner = rise * to_bench
         direction = np.exp(1j * (self.beta + bevel)) * to_bench
         corner = corner - lower * 1j * direction
-        half = (self.thickness + thicker - self.edge) / 2
-        return corner, direction, half / np.sin(self.beta + bevel)
+        rise = self.rise + self.rise_per_thickness * thicker
+        return corner, direction, rise / np.sin(self.beta + bevel)
 
 
 def distance(centre, corner, direction):
@@ -62,8 +62,8 @@ def touched(bench, place, radius, blade):
 @pytest.mark.parametrize("seed", range(12))
 def test_lands_are_where_the_circle_crosses(touching, seed):
     rng = np.random.default_rng(seed)
-    beta, thickness, edge = rng.uniform(0.15, 0.5), rng.uniform(2, 4), rng.choice([0.0, 0.3])
-    bench = Bench(beta, thickness, edge)
+    beta, rise, kappa = rng.uniform(0.15, 0.5), rng.uniform(1, 2), rng.choice([0.5, 1.0])
+    bench = Bench(beta, rise, kappa)
     radius, infeed = rng.uniform(10, 100), rng.uniform(0.01, 0.2)
     place = rng.uniform(2, 4)
     thicker, bevel, tilt = rng.normal(0, 0.05), rng.normal(0, 0.01), rng.normal(0, 0.01)
@@ -79,9 +79,9 @@ def test_lands_are_where_the_circle_crosses(touching, seed):
         centre = place + 1j * (touched(bench, place, radius, first) - infeed)
     ground = bench.blade(thicker, bevel, tilt, on_seat=batch, lower=lower)
     expected = lands(centre, radius, *ground)
-    width = (thickness - edge) / 2 / np.sin(beta)
+    width = rise / np.sin(beta)
     found = strayed_lands(
-        touching, beta, width, 0.5, place, radius, infeed,
+        touching, beta, width, kappa, place, radius, infeed,
         thickness_error_mm=thicker, bevel_error_rad=bevel, tilt_error_rad=tilt,
         face_error_mm=lower,
     )  # fmt: skip
@@ -95,6 +95,14 @@ def test_a_wheel_that_does_not_reach_leaves_no_relief():
     # By hand: no chord, so both lands meet at 4; below it the chord is 2 sqrt(0.01 * 99.99).
     assert found.edge_land_mm == pytest.approx([4.0, 4.0, 4.0 - np.sqrt(0.9999)])
     assert found.depth_mm == pytest.approx([-0.01, 0.0, 0.01])
+
+
+def test_a_face_behind_a_micro_bevel_begins_later():
+    whole = strayed_lands("mark", 0.2, 8.0, 0.5, 4.0, 50.0, 0.01)
+    behind = strayed_lands("mark", 0.2, 7.3, 0.5, 4.0, 50.0, 0.01, start_mm=0.7)
+    # By hand: the edge land begins 0.7 later, the shoulder is where it was.
+    assert behind.edge_land_mm == pytest.approx(whole.edge_land_mm - 0.7)
+    assert behind.shoulder_land_mm == pytest.approx(whole.shoulder_land_mm)
 
 
 def test_a_face_parallel_to_the_centre_plane_keeps_its_width():
