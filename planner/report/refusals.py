@@ -203,9 +203,7 @@ REFUSALS = {
         "with {allowance_mm:.4f} mm left for the lands, the relief of face {face} is so wide that "
         "its lands would be {edge_land_mm:.3f} and {shoulder_land_mm:.3f} mm"
     ),
-    "scatter-of-form": (
-        "blades are drawn with flat bevel faces, and the faces of a {form} section bulge"
-    ),
+    "scatter-of-form": "no blades can be drawn of the faces of this section, {form}",
     "cannot-hold-edge": (
         "about {share:.0%} of the blades would have their edge thickness within {tolerance_mm:.3f} "
         "mm (one sigma is {sd_mm:.4f} mm), and the job asks for {least_share:.0%}"

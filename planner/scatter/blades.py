@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.formulas.strayed import Strayed, Touching, strayed_lands
+from planner.formulas.strayed_bulge import BulgingFace, strayed_bulge_lands
 from planner.scatter.causes import Drawn, Floats, Wearing
 from planner.section.profile import BevelFace
 from planner.section.target import FaceRelief
@@ -48,22 +49,42 @@ def lands_of(case: FaceCase, drawn: Mapping[str, Floats], shortfall_mm: float) -
         deeper, smaller = _worn(case.causes, case.wearing, drawn)
         depth, radius = depth + deeper, radius - smaller
     relief = case.relief
+    radius = np.maximum(case.radius_mm + radius, _LEAST_MM)
     infeed = relief.depth_mm - shortfall_mm + depth
     # Stock that is gone, a face that is none and a wheel of no size still give some land; it is
     # far out of any tolerance.
+    thickness, bevel = np.maximum(thickness, _thinnest_mm(case)), _bevel_error(case, bevel)
+    face = case.face
+    if face.bulge is not None:
+        return strayed_bulge_lands(
+            case.touching,
+            BulgingFace(
+                face.bulge.radius_mm,
+                math.radians(face.edge_angle_deg),
+                face.angle_rad,
+                face.width_mm,
+                case.rise_per_thickness,
+            ),
+            relief.aside_mm + along,
+            radius,
+            infeed,
+            thickness_error_mm=thickness,
+            bevel_error_rad=bevel,
+            tilt_error_rad=tilt,
+        )
     return strayed_lands(
         case.touching,
-        case.face.angle_rad,
-        case.face.width_mm,
+        face.angle_rad,
+        face.width_mm,
         case.rise_per_thickness,
         relief.middle_mm + relief.drift_mm + along,
-        np.maximum(case.radius_mm + radius, _LEAST_MM),
+        radius,
         infeed,
-        thickness_error_mm=np.maximum(thickness, _thinnest_mm(case)),
-        bevel_error_rad=_bevel_error(case, bevel),
+        thickness_error_mm=thickness,
+        bevel_error_rad=bevel,
         tilt_error_rad=tilt,
         face_error_mm=lands,
-        start_mm=case.face.start_mm,
+        start_mm=face.start_mm,
     )
 
 
@@ -77,7 +98,11 @@ def _bevel_error(case: FaceCase, error_rad: Floats) -> Floats:
 
 def _thinnest_mm(case: FaceCase) -> float:
     """The error of thickness at which the face is gone."""
-    rise = case.face.width_mm * math.sin(case.face.angle_rad)
+    face = case.face
+    rise = face.width_mm * math.sin(face.angle_rad)
+    if face.bulge is not None:
+        rho, edge = face.bulge.radius_mm, math.radians(face.edge_angle_deg)
+        rise = rho * (math.cos(edge - face.width_mm / rho) - math.cos(edge))
     return -rise / case.rise_per_thickness if case.rise_per_thickness > 0 else -math.inf
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from planner.batch.wear import in_lines, wheel_wear_of, worn_by_mm
@@ -16,7 +15,6 @@ from planner.scatter.blades import FaceCase, lands_of
 from planner.scatter.causes import Wearing, drawn_causes
 from planner.scatter.linear import with_wear
 from planner.scatter.scatter import Scatter, scatter
-from planner.section.profile import BevelFace
 from planner.section.spread import FaceSpread, shoulder_moves, touching_of
 from planner.section.target import Section
 from planner.section.wheel_shape import wearing_width_mm
@@ -27,7 +25,7 @@ _SAME_MM = 1e-6
 def scatter_of_fit(job: Job, machine: Machine, fit: SectionFit, blades: int, seed: int) -> Scatter:
     """Blades drawn about a section whose depth comes out right on average.
 
-    Raises: RefusedError for a relief in a face that bulges.
+    Raises: RefusedError for a face that the geometry of the draws does not know.
     """
     exact = [(0.0, 0.0)] * len(fit.spreads)
     together = len(filled_stations(machine, job.quantity))
@@ -39,7 +37,7 @@ def scatter_of_fit(job: Job, machine: Machine, fit: SectionFit, blades: int, see
 def scatter_of_plan(plan: Plan, blades: int, seed: int) -> Scatter:
     """Blades drawn about what the passes of a plan reach along the edge.
 
-    Raises: RefusedError for a relief in a face that bulges.
+    Raises: RefusedError for a face that the geometry of the draws does not know.
     """
     short = [net_shortfalls(plan.setups, r.face) for r in plan.section.reliefs]
     return _scatter(
@@ -71,7 +69,9 @@ def _scatter(
         FaceCase(
             face=section.face(relief.face),
             relief=relief,
-            rise_per_thickness=_rise_per_thickness(job, section.face(relief.face)),
+            rise_per_thickness=shoulder_moves(
+                section.face(relief.face), job.blade.section
+            ).rise_per_thickness,
             radius_mm=section.wheel_radius_mm,
             touching=touching_of(job, machine, together),
             shortfalls_mm=short,
@@ -93,12 +93,6 @@ def _as_meant(case: FaceCase) -> bool:
     found = lands_of(case, {}, 0.0)
     meant = (case.relief.edge_land_mm, case.relief.shoulder_land_mm)
     return all(abs(float(f) - m) < _SAME_MM for f, m in zip(found[:2], meant, strict=True))
-
-
-def _rise_per_thickness(job: Job, face: BevelFace) -> float:
-    """How far the shoulder rises for a millimetre of stock: it moves along the face by more."""
-    moves = shoulder_moves(face, job.blade.section)
-    return moves.per_thickness * math.sin(face.angle_rad)
 
 
 def wearing_of(

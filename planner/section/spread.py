@@ -233,9 +233,13 @@ def face_spread(
     sine, cosine = math.sin(face.angle_rad), math.cos(face.angle_rad)
     touching = touching_of(job, machine, blades)
     each_blade = touching != "batch"
-    # How far the middle follows an angle, per radian: the wheel bares where its normal is the
-    # face's, which goes round both arcs of a face that bulges.
-    follow_mm = 0.0 if touching == "mark" else radius_mm
+    # How far the middle follows an angle, per radian. Turned, the face's centre of curvature goes
+    # aside by its radius, and the line from there to the wheel's centre turns by that over the sum
+    # of both radii: R of a flat face, R ρ / (R + ρ) of one that bulges.
+    follow_mm = 0.0 if touching == "mark" else 1 / (1 / radius_mm + 1 / face.bulge_radius_mm)
+    # How far it goes along the face for a millimetre beside: the mark is set on the face itself; a
+    # wheel that stands beside meets a bulging face less far along.
+    beside = 1.0 if touching == "mark" else follow_mm / radius_mm
     shoulder = shoulder_moves(face, job.blade.section)
     # Thicker stock lifts the blade off its seat by half, towards the wheel and along under it.
     thick_depth = 0.0 if each_blade else cosine / 2
@@ -246,7 +250,7 @@ def face_spread(
         ErrorCause("infeed repeatability", infeed.repeatability_mm, "mm", -g, -g),
         ErrorCause("touch-off", fixture.touch_off_mm, "mm", -g, -g),
         size,
-        ErrorCause("cross setting", fixture.cross_setting_mm, "mm", 1.0, -1.0),
+        ErrorCause("cross setting", fixture.cross_setting_mm, "mm", beside, -beside),
         ErrorCause(
             "stock thickness",
             job.spread.thickness_mm,
@@ -276,10 +280,10 @@ def face_spread(
         causes.append(ErrorCause("turn off centre", sd, "mm", -g, -g))
     if fixture.hand_cross is not None:
         sd = fixture.hand_cross.repeatability_mm
-        causes.append(ErrorCause("cross repeatability", sd, "mm", 1.0, -1.0))
+        causes.append(ErrorCause("cross repeatability", sd, "mm", beside, -beside))
     if isinstance(cross, LinearAxis):
         sd = math.hypot(cross.repeatability_mm, spread.uniform_sd(cross.resolution_mm))
-        causes.append(ErrorCause("cross repeatability", sd, "mm", 1.0, -1.0))
+        causes.append(ErrorCause("cross repeatability", sd, "mm", beside, -beside))
     if blades > 1:
         causes.append(ErrorCause("seats of the row", _seats_mm(machine, blades), "mm", -g, -g))
     tilt_sd_deg = 0.0
@@ -304,18 +308,25 @@ class ShoulderMoves:
 
     per_thickness: float
     per_angle_mm: float
+    rise_per_thickness: float
+    """How far it rises from the centre plane, or from the back, for a millimetre of stock."""
 
 
 def shoulder_moves(face: BevelFace, blade: Form) -> ShoulderMoves:
-    """Of a flank parallel to the centre plane; other flanks are sloped but little."""
+    """Of a flank parallel to the centre plane; other flanks are sloped but little.
+
+    A face that bulges is flatter at its shoulder, σ, than at its edge, ε: with its rise kept,
+    ρ (cos σ - cos ε), its length ρ (ε - σ) changes by ρ (1 - sin ε / sin σ) per radian.
+    """
     if face.edge_angle_deg == 0.0:  # a flat back ends at the spine, whatever its thickness
-        return ShoulderMoves(0.0, 0.0)
-    # Where a bulging face meets its flank it is flatter than in its middle.
-    angle = face.angle_rad
+        return ShoulderMoves(0.0, 0.0, 0.0)
+    side = 1.0 if blade.form in ("single_bevel", "hook", "gouge") else 0.5
+    angle, per_angle = face.angle_rad, -face.width_mm / math.tan(face.angle_rad)
     if face.bulge is not None:
         angle = max(face.bulge.angle_rad(face.height_mm), math.radians(_FLATTEST_DEG))
-    side = 1.0 if blade.form in ("single_bevel", "hook", "gouge") else 0.5
-    return ShoulderMoves(side / math.sin(angle), -face.width_mm / math.tan(angle))
+        edge = math.radians(face.edge_angle_deg)
+        per_angle = face.bulge.radius_mm * (1 - math.sin(edge) / math.sin(angle))
+    return ShoulderMoves(side / math.sin(angle), per_angle, side)
 
 
 _FLATTEST_DEG = 0.5
