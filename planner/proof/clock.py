@@ -21,11 +21,13 @@ class Clock:
 
     def __init__(self, events: Iterable[Event], case: Case) -> None:
         machine = case.machine
+        axes = list(machine.axes.values())
+        self._straight = [isinstance(axis, LinearAxis) for axis in axes]
         self._most = [
             (axis.max_feed_mm_min / 60.0, axis.acceleration_mm_s2)
             if isinstance(axis, LinearAxis)
             else (axis.max_feed_deg_min / 60.0, axis.acceleration_deg_s2)
-            for axis in machine.axes.values()
+            for axis in axes
         ]
         self._lines: list[int] = []
         self._seconds: list[float] = []
@@ -66,14 +68,18 @@ class Clock:
             speed = min(speed, self._fed(move, way))
         return rest_to_rest_s(1.0, speed, acceleration)
 
-    @staticmethod
-    def _fed(move: Move, way: Sequence[float]) -> float:
-        """Share of the way that the feed covers in a second."""
+    def _fed(self, move: Move, way: Sequence[float]) -> float:
+        """Share of the way that the feed covers in a second.
+
+        A feed a minute is along the path of the straight axes, or of the rotary ones where only
+        those move.
+        """
         if move.minutes is not None:
             return 1.0 / (60.0 * move.minutes) if move.minutes > 0.0 else math.inf
         if move.feed is None:
             return math.inf
-        return move.feed / 60.0 / math.hypot(*way)
+        straight = math.hypot(*(d for d, s in zip(way, self._straight, strict=True) if s))
+        return move.feed / 60.0 / (straight or math.hypot(*way))
 
 
 def rest_to_rest_s(way: float, speed: float, acceleration: float) -> float:

@@ -96,6 +96,8 @@ class Seen:
     """How far from its middle plane the wheel touches along the edge."""
     x_at_zero_mm: float
     x_per_traverse: float
+    laid_straight: bool
+    """Whether the edge runs along an arc; its places along the traverse are then along that arc."""
     wheel_uv_mm: Ring
     """The wheel's own outline."""
     before: tuple[Ring, ...]
@@ -151,6 +153,7 @@ def _seen(verdict: Verdict, trail: Trail, so_far: shapely.Geometry | None) -> Se
         reach_mm=case.reach_mm,
         x_at_zero_mm=case.frame.x_at_zero_mm,
         x_per_traverse=case.frame.x_per_traverse,
+        laid_straight=case.turned is not None,
         wheel_uv_mm=_drawn(case.tool),
         before=outlines(_with(trail.blank, so_far)),
         passes=tuple(_pass(case, clock, read, so_far) for read in _reads(verdict, trail)),

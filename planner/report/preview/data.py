@@ -91,7 +91,7 @@ def _setup(
         },
         "origin": seen.origin_yz_mm,
         "reach_mm": seen.reach_mm,
-        "x_at_zero_mm": seen.x_at_zero_mm,
+        "laid_straight": seen.laid_straight,
         "x_per_traverse": seen.x_per_traverse,
         "before": _rings(seen.before),
         "wheel_uv": _ring(seen.wheel_uv_mm),

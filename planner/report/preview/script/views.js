@@ -62,6 +62,7 @@
     } else {
       high += 0.35 * (right - left);
     }
+    low -= 0.08 * (right - left); // room for the scale
     [low, high] = wide(low, high, 0.06);
     [left, right] = notTaller(...wide(left, right, 0.06), high - low);
     const scale = width / (right - left);
@@ -161,7 +162,9 @@
           ];
         }),
       ),
-      html("figcaption", {}, "From the side, to scale: traverse to the right, infeed up. The wheel where the pass starts, dashed where it ends.",
+      html("figcaption", {}, "From the side, to scale: traverse to the right, infeed up",
+        setup.laid_straight ? ", the arc of the edge laid out straight. " : ". ",
+        "The wheel where the pass starts, dashed where it ends.",
         standing(key, [...new Map(things.map((t) => [t.name, t])).values()], carried)),
     );
   }
