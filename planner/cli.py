@@ -169,6 +169,7 @@ def section(
     from planner.inputs.load import load_pair  # noqa: PLC0415
     from planner.plan import section_fit  # noqa: PLC0415
     from planner.report.plan_json import rounded, section_data, tolerance_data  # noqa: PLC0415
+    from planner.report.wall_words import wall_data  # noqa: PLC0415
 
     job, machine = load_pair(job_file, machine_file, overrides)
     fit = section_fit(job.model, machine.model)
@@ -182,6 +183,7 @@ def section(
             "wheel": fit.wheel.name,
             "section": section_data(fit.section, from_the_bar=job.model.bevel_stages > 0),
             "tolerance": tolerance_data(fit.spreads, fit.share_in_tolerance, fit.helpful),
+            "wall": wall_data(fit.wall),
         }
         print_json(rounded({**data, **_scatter_data(found)}))
         return

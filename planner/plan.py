@@ -28,6 +28,7 @@ from planner.section.spread import (
     share_in_tolerance,
 )
 from planner.section.target import Section, generated_arc_mm, section_for
+from planner.section.wall import GougeWall, gouge_wall
 from planner.section.wheel_shape import section_radius_mm
 from planner.section.work import swept_length_mm, works_for
 from planner.setup_plan import Setup, plan_setups
@@ -97,6 +98,8 @@ class Plan:
     belt_wear: BeltWear | None
     grit: GritPlan | None
     wheels_tried: tuple[WheelTried, ...]
+    wall: GougeWall | None = None
+    """Of a gouge along a sweep."""
 
     @property
     def soak_c(self) -> float:
@@ -118,6 +121,8 @@ class SectionFit:
     spreads: tuple[FaceSpread, ...]
     share_in_tolerance: float
     helpful: tuple[tuple[str, float], ...]
+    wall: GougeWall | None = None
+    """Of a gouge along a sweep."""
 
 
 def section_fit(job: Job, machine: Machine) -> SectionFit:
@@ -136,6 +141,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
             continue
         try:
             section = as_held(job, machine, section_with(job, machine, wheel))
+            wall = gouge_wall(job, machine, section)
         except RefusedError as refused:
             refusals += [
                 Refusal(r.rule, {**r.facts, "wheel": wheel.name}, r.ways_out)
@@ -150,6 +156,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
             spreads=spreads,
             share_in_tolerance=share_in_tolerance(spreads, exact),
             helpful=tuple(most_helpful(spreads, exact)),
+            wall=wall,
         )
     raise RefusedError(refusals)
 
@@ -219,6 +226,7 @@ def _plan_with(
     if refusals:
         raise RefusedError(refusals)
     section = as_held(job.model, shop, section_with(job.model, shop, wheel))
+    wall = gouge_wall(job.model, shop, section)
     works = works_for(job.model, section, wheel, shop.rack)
     blades = len(stations)
     setups = [
@@ -283,6 +291,7 @@ def _plan_with(
         belt_wear=belt_wear_of(job.model, wheel, sum(of_reliefs), section.reliefs[0].chord_mm),
         grit=grit_plan(wheel),
         wheels_tried=(),
+        wall=wall,
     )
 
 

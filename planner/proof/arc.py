@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from planner.inputs.edge_paths import ArcEdge
+from planner.inputs.blade_forms import Gouge
+from planner.inputs.edge_paths import ArcEdge, SweepEdge
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
@@ -66,6 +67,7 @@ def check_room_inside(job: Job, wheel: Wheel, name: FaceName, depth_tolerance_mm
     away = blade_side(job.blade.section, name).proud_mm
     if away >= edge.radius_mm:
         raise ImpossibleError("the blade is thicker than its arc is wide")
+    _check_wall(job, edge)
     if name != "B":
         return
     inside, radius = edge.radius_mm - away, wheel.diameter_mm / 2.0
@@ -82,3 +84,25 @@ def check_room_inside(job: Job, wheel: Wheel, name: FaceName, depth_tolerance_mm
         half_chord = math.sqrt(inside**2 - (inside - radius) ** 2)
         if edge.angle_deg > math.degrees(math.atan2(half_chord, inside - radius)) + 1e-9:
             raise ImpossibleError("the spindle meets the blade inside the arc")
+
+
+def _check_wall(job: Job, edge: ArcEdge) -> None:
+    """A flat inside must leave the edge land at the ends of a sweep.
+
+    Raises: ImpossibleError where it does not.
+    """
+    form = job.blade.section
+    if not (isinstance(form, Gouge) and isinstance(edge, SweepEdge) and form.inside == "flat"):
+        return
+    bevel = blade_side(form, "A").bevel_rad
+    middle = edge.radius_mm - blade_side(form, "B").proud_mm
+    half = math.radians(edge.angle_deg) / 2.0
+    if half >= math.pi / 2.0:
+        raise ImpossibleError("a flat inside comes through the outside of the gouge")
+    # The facet touches the round inside in its middle; its end lies further from the axis.
+    further = math.hypot(middle, middle * math.tan(half)) - middle
+    if further >= form.thickness_mm:
+        raise ImpossibleError("a flat inside comes through the outside of the gouge")
+    lost = (further - form.inside_rise_mm) / math.sin(bevel)
+    if job.relief.faces != "B" and lost > job.relief.land_tolerance_mm * (1.0 + 1e-9):
+        raise ImpossibleError("a flat inside takes the edge land at the ends of the sweep")

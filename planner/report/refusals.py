@@ -24,6 +24,20 @@ REFUSALS = {
         "lands, no parallel lines"
     ),
     "thicker-than-arc": "the blade is thicker than the radius of its {path}",
+    "flat-inside-comes-through": (
+        "a flat inside comes through the outside of the gouge {through_deg:.1f} deg from the "
+        "middle of its sweep, which goes to {half_deg:.1f} deg"
+    ),
+    "flat-inside-too-thin": (
+        "a flat inside leaves a wall of {least_mm:.3f} mm at the ends of the sweep, "
+        "{middle_mm:.3f} mm in its middle: under the relief {left_mm:.3f} mm of steel would be "
+        "left, and {allowed_mm:.3f} mm is the least allowed"
+    ),
+    "flat-inside-takes-land": (
+        "a flat inside leaves a wall of {least_mm:.3f} mm at the ends of the sweep, "
+        "{middle_mm:.3f} mm in its middle, and takes {lost_mm:.3f} mm from the edge land there; "
+        "the land tolerance is {land_tolerance_mm:.3f} mm"
+    ),
     "wheel-over-inside": (
         "wheel {wheel} of {diameter_mm:.1f} mm does not fit into the inside of the {path}, whose "
         "radius is {inside_mm:.2f} mm"
@@ -288,6 +302,9 @@ WAYS_OUT = {
     "wider-wheel": "a wider or larger wheel, which wears less",
     "fewer-blades": "fewer blades a wheel",
     "more-coolant": "more coolant",
+    "matched-inside": "inside: matched, which leaves an even wall",
+    "narrower-sweep": "a sweep of at most {angle_deg:.0f} deg",
+    "narrower-sweep-any": "a narrower sweep, or a thicker wall",
     "wider-edge-land": "a wider edge land, where the steel is thicker",
     "larger-infeed": "a larger infeed limit",
     "wider-tolerance-any": "a wider land tolerance, or a larger residual share",

@@ -18,10 +18,12 @@ from planner.report.by_hand import cross_words, is_set_by_hand, tilt_words
 from planner.report.figures import time_text
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.row_words import row_screen_lines
+from planner.report.wall_words import wall_rows
 from planner.report.wheel_words import contact_words, size_words
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
 from planner.section.target import Section
+from planner.section.wall import GougeWall
 from planner.section.wheel_shape import section_radius_mm
 from planner.setup_plan import Setup
 
@@ -133,6 +135,16 @@ def section_tables(section: Section, spreads: Sequence[FaceSpread]) -> Iterable[
     yield facts
 
 
+def _wall_tables(wall: GougeWall | None) -> Iterable[RenderableType]:
+    if wall is None:
+        return
+    table = _table("Wall around the sweep", ("", "left"), ("", "right"))
+    table.columns[0].no_wrap = True
+    for row in wall_rows(wall):
+        table.add_row(*row)
+    yield table
+
+
 def _angles(section: Section) -> list[str]:
     return [f"{f.edge_angle_deg:.2f}" for f in section.faces]
 
@@ -165,6 +177,7 @@ def section_parts(job: Job, fit: SectionFit) -> Iterable[RenderableType]:
     yield Text(f"wheel: {fit.wheel.name}, {size_words(fit.wheel)}")
     yield Text("")
     yield from section_tables(fit.section, fit.spreads)
+    yield from _wall_tables(fit.wall)
     for spread in fit.spreads:
         yield causes_table(spread)
     yield Text(
@@ -306,6 +319,7 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
     yield from (Text(line) for line in row_screen_lines(plan))
     yield Text("")
     yield from section_tables(plan.section, plan.spreads)
+    yield from _wall_tables(plan.wall)
     for setup in plan.setups:
         yield passes_table(setup, width)
         if setup.work.wheel.name != plan.wheel.name:

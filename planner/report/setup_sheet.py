@@ -16,6 +16,7 @@ from planner.report.by_hand import cross_words, room_words, stop_check_words, ti
 from planner.report.figures import time_text
 from planner.report.operation_steps import flat_touch_off, stage_table
 from planner.report.row_words import row_sheet_lines, touched_station
+from planner.report.wall_words import wall_line
 from planner.report.wheel_words import size_words
 from planner.restart import Restart
 from planner.setup_plan import Setup
@@ -69,6 +70,7 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         f"- air run: `{setup.program.replace('.ngc', '-air.ngc')}`",
         f"- passes: {len(setup.passes)}, time {time_text(setup.time_s)}, spin-up and pauses "
         "counted, your own hands not",
+        *wall_line(plan.wall),
         "",
         *_row_lines(plan, setup),
         "## In this order",
