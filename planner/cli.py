@@ -168,6 +168,7 @@ def section(
     """Print the section's figures: widths, depths, lands, steel left, tolerance, fit."""
     from planner.inputs.load import load_pair  # noqa: PLC0415
     from planner.plan import section_fit  # noqa: PLC0415
+    from planner.report.bend_words import bend_data  # noqa: PLC0415
     from planner.report.plan_json import rounded, section_data, tolerance_data  # noqa: PLC0415
     from planner.report.wall_words import wall_data  # noqa: PLC0415
 
@@ -184,6 +185,7 @@ def section(
             "section": section_data(fit.section, from_the_bar=job.model.bevel_stages > 0),
             "tolerance": tolerance_data(fit.spreads, fit.share_in_tolerance, fit.helpful),
             "wall": wall_data(fit.wall),
+            "bent": bend_data(fit.bent),
         }
         print_json(rounded({**data, **_scatter_data(found)}))
         return

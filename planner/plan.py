@@ -18,6 +18,7 @@ from planner.kinematics.held import as_held
 from planner.kinematics.row import filled_stations
 from planner.kinematics.shape_refusals import line_refusals, round_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
+from planner.section.bent import BentSection, bent_section
 from planner.section.holding import cannot_hold, edge_refusal, falls_short
 from planner.section.spread import (
     EdgeSpread,
@@ -100,6 +101,8 @@ class Plan:
     wheels_tried: tuple[WheelTried, ...]
     wall: GougeWall | None = None
     """Of a gouge along a sweep."""
+    bent: BentSection | None = None
+    """Of a blank that is bent after the grind."""
 
     @property
     def soak_c(self) -> float:
@@ -123,6 +126,8 @@ class SectionFit:
     helpful: tuple[tuple[str, float], ...]
     wall: GougeWall | None = None
     """Of a gouge along a sweep."""
+    bent: BentSection | None = None
+    """Of a blank that is bent after the grind."""
 
 
 def section_fit(job: Job, machine: Machine) -> SectionFit:
@@ -157,6 +162,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
             share_in_tolerance=share_in_tolerance(spreads, exact),
             helpful=tuple(most_helpful(spreads, exact)),
             wall=wall,
+            bent=bent_section(job, section),
         )
     raise RefusedError(refusals)
 
@@ -292,6 +298,7 @@ def _plan_with(
         grit=grit_plan(wheel),
         wheels_tried=(),
         wall=wall,
+        bent=bent_section(job.model, section),
     )
 
 

@@ -187,8 +187,8 @@ def plan_setups(
 
     Raises: RefusedError with every reason found.
     """
-    length = job.blade.edge.length_mm
-    straight = not isinstance(job.blade.edge, ArcEdge)
+    length = job.edge.length_mm
+    straight = not isinstance(job.edge, ArcEdge)
     refusals: list[Refusal] = turn_refusals(machine) if straight else []
     ready = []
     for work in works:
@@ -241,7 +241,7 @@ def _plan_setup(
     blade: int,
     row: Row,
 ) -> Setup:
-    length = job.blade.edge.length_mm
+    length = job.edge.length_mm
     stiffness = stiffness_for(machine, work, length)
     cutting = cutting_conditions(machine, work, frame, length, stiffness, row)
     model = heat_model(job, machine, steel, work, heel_first=frame.x_per_traverse > 0, row=row)

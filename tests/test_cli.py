@@ -144,7 +144,7 @@ def test_section_as_json():
     done = run("section", QUICK, "--json")
     assert (done.code, done.err) == (0, "")
     data = parsed(done.out)
-    assert list(data) == ["wheel", "section", "tolerance", "wall"]
+    assert list(data) == ["wheel", "section", "tolerance", "wall", "bent"]
     assert data["section"]["reliefs"][0]["face"] == "A"
 
 

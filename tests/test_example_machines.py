@@ -52,6 +52,8 @@ CASES = {
             ("bent-gouge", "turn-xyzc", "fine 100"),
             ("hook-knife", "turn-xzb", "drum 24"),
             ("bent-gouge", "turn-xzb", "white 80"),
+            ("blank-hook-knife", "turn-xyzc", "fine 100"),
+            ("blank-hook-knife", "belt-xz", "P120 on small wheel"),
         )
     },
 }
@@ -118,7 +120,7 @@ def test_rs274_goes_where_the_proof_goes(name):
     job, machine = models(name)
     signs = {a.role: (-1.0 if a.invert else 1.0) for a in machine.axes.values()}
     columns = {a.role: "XYZABC".index(letter) for letter, a in machine.axes.items()}
-    edge = job.blade.edge
+    edge = job.edge
     mm_per_deg = math.radians(edge.radius_mm) if isinstance(edge, ArcEdge) else 0.0
     unit_mm = 25.4 if machine.controller.units == "inch" else 1.0
     programs = {n: t for n, t in written(name).items() if n.endswith(".ngc")}

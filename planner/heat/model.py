@@ -331,7 +331,7 @@ def heat_model(
         ambient_c=machine.coolant.ambient_c,
         share=heat_share(work.wheel),
         machine=machine,
-        row=row or row_of(machine, work.wheel, job.blade.edge.length_mm, work.depth_mm),
+        row=row or row_of(machine, work.wheel, job.edge.length_mm, work.depth_mm),
         limits=HeatLimits(soak, job.temper_c, machine.coolant.ambient_c),
         heel_first=heel_first,
     )

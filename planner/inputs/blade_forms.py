@@ -36,6 +36,11 @@ class BladeForm(FileModel):
     edge_thickness_mm: EdgeThickness = 0.0
     micro_bevel: MicroBevel | None = None
 
+    @property
+    def middle_mm(self) -> float:
+        """How far the middle of the stock lies from the edge's, toward face A."""
+        return 0.0
+
     @model_validator(mode="after")
     def _edge_is_thinner_than_stock(self) -> BladeForm:
         if self.edge_thickness_mm >= self.thickness_mm:
@@ -123,6 +128,11 @@ class SingleBevel(BladeForm):
 
     form: Literal["single_bevel"]
     angle_deg: Annotated[Angle, Field(alias="angle", gt=1, lt=75)]
+
+    @property
+    def middle_mm(self) -> float:
+        """The edge lies at face B."""
+        return (self.thickness_mm - self.edge_thickness_mm) / 2
 
     @model_validator(mode="after")
     def _micro_bevel_fits(self) -> SingleBevel:
@@ -240,6 +250,11 @@ class Hook(BladeForm):
     radius_mm: Annotated[Length | None, Field(alias="radius", gt=0, le=10_000)] = None
     back_radius_mm: Annotated[Length, Field(alias="back_radius", ge=0, le=25)] = 0.0
 
+    @property
+    def middle_mm(self) -> float:
+        """The edge lies at face B."""
+        return (self.thickness_mm - self.edge_thickness_mm) / 2
+
     @model_validator(mode="after")
     def _fits_the_strip(self) -> Hook:
         rise = self.thickness_mm - self.edge_thickness_mm
@@ -286,6 +301,11 @@ class Gouge(BladeForm):
         if self.inside_width_mm is None:
             return 0.0
         return self.inside_width_mm * math.sin(math.radians(self.inside_angle_deg))
+
+    @property
+    def middle_mm(self) -> float:
+        """The edge lies off the inside by what an inside bevel takes."""
+        return (self.thickness_mm - self.edge_thickness_mm) / 2 - self.inside_rise_mm
 
     @model_validator(mode="after")
     def _inside_fits(self) -> Gouge:

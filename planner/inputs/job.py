@@ -11,14 +11,15 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from planner.inputs.blade_forms import Form
-from planner.inputs.edge_paths import EdgePath
+from planner.inputs.blade_forms import ConvexBevel, Form, Hook
+from planner.inputs.edge_paths import BendEdge, EdgePath, StraightEdge
 from planner.inputs.fields import (
     Angle,
     Count,
     FileModel,
     Length,
     Name,
+    Number,
     PathText,
     Share,
     Temperature,
@@ -93,6 +94,12 @@ class Relief(ReliefSizes):
     scallop_mm: Annotated[Length | None, Field(alias="scallop", gt=0, le=0.1)] = None
     """Height of the ridges that may stay between the parallel lines of a wheel smaller than the
     relief. With it, both lands and the depth are given, and the wheel generates their arc."""
+    before_bend: Share | None = None
+    """The relief is ground into the straight blank, which is bent afterwards: how much of the
+    bound on the dish (docs/edge-paths.md) is made up for. A trial piece tells; left out, the blade
+    is bent before it is ground."""
+    poisson: Annotated[Number, Field(ge=0, le=0.5)] = 0.3
+    """Poisson's ratio in that bound: steel that springs. Default 0.3: from memory."""
     residual_share: Share = 0.25
     """Share of the depth tolerance that may be left as deflection after spark-out. Default 0.25:
     the rest is for the spread of the blades; common practice, no source."""
@@ -174,6 +181,12 @@ Operation = Annotated[BevelOperation | ReliefOperation | LandsOperation, Field(d
 _ORDER = ("bevel", "relief", "lands")
 
 
+_TIGHTEST_BEND = 2.0
+"""Radius at the middle of the stock, in thicknesses, of the tightest bend after the grind: its
+outside stretches by a quarter, and the bound on the dish is one of small strains. Common practice,
+no source."""
+
+
 class Job(FileModel):
     """One job file."""
 
@@ -241,6 +254,45 @@ class Job(FileModel):
                 mend="leave the scallop out, and choose a wheel that makes the relief in one piece",
             )
         return self
+
+    @model_validator(mode="after")
+    def _blank_can_be_bent(self) -> Job:
+        if self.relief.before_bend is None:
+            return self
+        form, edge = self.blade.section, self.blade.edge
+        bulges = isinstance(form, ConvexBevel) or (isinstance(form, Hook) and form.radius_mm)
+        found = ""
+        if not isinstance(edge, BendEdge):
+            found, other = f"an edge along a {edge.path} path", "blade.edge.path"
+        elif edge.radius_mm + form.middle_mm < _TIGHTEST_BEND * form.thickness_mm:
+            found, other = "a blank too thick for its bend", "blade.edge.radius"
+        elif bulges:
+            found, other = "a bevel that bulges", "blade.section"
+        elif self.relief.scallop_mm is not None:
+            found, other = "a relief in parallel lines", "relief.scallop"
+        if found:
+            raise rule_fault(
+                "before-bend",
+                key="relief.before_bend",
+                other=other,
+                given=f"a relief before the bend, on {found}",
+                allowed="path: bend, a radius of two thicknesses or more at the middle of the "
+                "stock, flat bevels, and a relief in one piece",
+                mend="leave before_bend out, or describe the blade as it comes out of the bend",
+            )
+        return self
+
+    @property
+    def edge(self) -> EdgePath:
+        """The edge as it lies under the wheel: that of a blank to be bent is straight.
+
+        The blank is as long as the arc of its middle, which the bend neither stretches nor presses.
+        """
+        edge = self.blade.edge
+        if self.relief.before_bend is None or not isinstance(edge, BendEdge):
+            return edge
+        length = (edge.radius_mm + self.blade.section.middle_mm) * math.radians(edge.angle_deg)
+        return StraightEdge.model_construct(path="straight", length_mm=length)
 
     @property
     def bevel_stages(self) -> int:

@@ -64,7 +64,7 @@ def _as_angle(room: Room, motion: EdgeMotion) -> Room:
 
 def edge_motion(job: Job, machine: Machine, face: str) -> EdgeMotion | None:
     """The motion of an edge along an arc; None for a straight one, or without a turn axis."""
-    edge = job.blade.edge
+    edge = job.edge
     turn = next((k for k, a in machine.axes.items() if a.role == "turn"), None)
     if not isinstance(edge, ArcEdge) or turn is None:
         return None
@@ -115,7 +115,7 @@ the inside of an arc. Common practice, no source."""
 
 def path_refusals(job: Job, machine: Machine, work: FaceWork) -> list[Refusal]:
     """Every way in which an edge along an arc cannot be ground by this wheel on this machine."""
-    edge = job.blade.edge
+    edge = job.edge
     if not isinstance(edge, ArcEdge):
         return []
     facts: dict[str, Fact] = {"path": edge.path_name, "face": work.face.face}

@@ -30,7 +30,7 @@ def as_held(job: Job, machine: Machine, section: Section) -> Section:
     if machine.fixture.hand_cross is not None and job.operations:
         freed = (WayOut("relief-alone"), WayOut("free-or-powered-cross"))
         raise RefusedError([Refusal("hand-cross-for-relief", {}, freed)])
-    length = job.blade.edge.length_mm
+    length = job.edge.length_mm
     reliefs: list[FaceRelief] = []
     frames: list[TouchFrame] = []
     for relief in section.reliefs:

@@ -36,7 +36,7 @@ def turned_path(job: Job, machine: Machine, name: FaceName) -> Turned | None:
 
     Raises: ImpossibleError where the machine has no such axis, or holds a row of blades.
     """
-    edge = job.blade.edge
+    edge = job.edge
     if not isinstance(edge, ArcEdge):
         return None
     roles = [axis.role for axis in machine.axes.values()]
@@ -50,7 +50,7 @@ def turned_path(job: Job, machine: Machine, name: FaceName) -> Turned | None:
 
 def curvature_per_mm(job: Job, name: FaceName) -> float:
     """Of the edge as the wheel meets it: below 0 on the inside."""
-    edge = job.blade.edge
+    edge = job.edge
     if not isinstance(edge, ArcEdge):
         return 0.0
     return (-1.0 if name == "B" else 1.0) / edge.radius_mm
@@ -61,7 +61,7 @@ def check_room_inside(job: Job, wheel: Wheel, name: FaceName, depth_tolerance_mm
 
     Raises: ImpossibleError where they do not.
     """
-    edge = job.blade.edge
+    edge = job.edge
     if not isinstance(edge, ArcEdge):
         return
     away = blade_side(job.blade.section, name).proud_mm

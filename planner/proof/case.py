@@ -158,7 +158,7 @@ class Case:
     @property
     def edge_length_mm(self) -> float:
         """Length of the edge."""
-        return self.job.blade.edge.length_mm
+        return self.job.edge.length_mm
 
     @property
     def specific_energy_j_mm3(self) -> float:
@@ -313,7 +313,7 @@ def build_case(
     face = finished.lifted(above)
     aside = _aside_mm(job, machine, relief)
     middle = middle_mm(finished, setup, relief) + aside
-    length = job.blade.edge.length_mm
+    length = job.edge.length_mm
     row = machine.fixture.row
     at_mm = 0.0 if row is None else row.positions_mm[station - 1]
     frame = touch_frame(face, machine.fixture.flip, length, middle, 0.0, at_mm)
@@ -521,7 +521,7 @@ def _held_relief(
     by_role = {axis.role: axis for axis in axes.values()}
     drift = 0.0
     if "cross" not in by_role:
-        flip, length = machine.fixture.flip, job.blade.edge.length_mm
+        flip, length = machine.fixture.flip, job.edge.length_mm
         frame = touch_frame(face, flip, length, relief.middle_mm, 0.0)
         if "tilt" in by_role:
             tilt, _ = reachable_tilt_deg(machine, frame, by_role["tilt"])

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.inputs.edge_paths import BendEdge
 from planner.inputs.job import Job
 from planner.proof.forms import FaceName, ImpossibleError, Side, blade_side
 
@@ -179,6 +180,48 @@ def touched_in_middle(job: Job, face: Face, relief: Relief | None) -> Face:
     return _plane(side, face.name, touched, angle)
 
 
+def _bent_curvature_per_mm(job: Job, face: Face) -> float:
+    """What a bend after the grind makes up of a curve across the face: above 0 hollows it.
+
+    A strip bent to R at its middle curves the other way by nu / R (Timoshenko), a line that leans
+    by the bevel's angle by nu cos / R; the outside, face A, is dished, the inside crowned.
+    """
+    edge, share = job.blade.edge, job.relief.before_bend
+    if share is None or not isinstance(edge, BendEdge):
+        return 0.0
+    form = job.blade.section
+    outward = blade_side(form, "A").proud_mm - blade_side(form, "B").proud_mm
+    curve = share * job.relief.poisson * math.cos(face.bevel_rad)
+    curve /= edge.radius_mm + outward / 2.0
+    return curve if face.name == "A" else -curve
+
+
+def _ground_depth_mm(job: Job, face: Face, radius_mm: float) -> float | None:
+    """The depth asked for, less what the bend after the grind will add in the relief's middle.
+
+    Found in half of the chord, by halving. Raises: ImpossibleError where the bend does it all.
+    """
+    asked = job.relief.on(face.name)
+    curve, depth, width = _bent_curvature_per_mm(job, face), asked.depth_mm, face.width_mm
+    land = asked.edge_land_mm if asked.edge_land_mm is not None else asked.shoulder_land_mm
+    if depth is None or land is None or curve == 0.0:
+        return depth
+    if depth <= curve * width * width / 8.0:
+        raise ImpossibleError("the bend alone makes the face as hollow as the job asks")
+
+    def sagitta(half: float) -> float:
+        return half * half / (radius_mm + math.sqrt(radius_mm * radius_mm - half * half))
+
+    # The dish is the same whichever end of the face its place is counted from.
+    low, high = 0.0, min((width - land) / 2.0, radius_mm)
+    for _ in range(80):
+        half = (low + high) / 2.0
+        place = land + half
+        hollow = sagitta(half) + curve * place * (width - place) / 2.0
+        low, high = (half, high) if hollow < depth else (low, half)
+    return sagitta((low + high) / 2.0)
+
+
 def wanted_relief(job: Job, face: Face, radius_mm: float) -> Relief:
     """The job's two measures and the third, for this wheel.
 
@@ -188,7 +231,8 @@ def wanted_relief(job: Job, face: Face, radius_mm: float) -> Relief:
     if face.radius_mm is not None:
         return _wanted_in_bulge(job, face, face.radius_mm, radius_mm)
     asked = job.relief.on(face.name)
-    edge, shoulder, depth = asked.edge_land_mm, asked.shoulder_land_mm, asked.depth_mm
+    edge, shoulder = asked.edge_land_mm, asked.shoulder_land_mm
+    depth = _ground_depth_mm(job, face, radius_mm)
     if edge is not None and shoulder is not None:
         chord = face.width_mm - edge - shoulder
         half = chord / 2.0

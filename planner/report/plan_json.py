@@ -11,6 +11,7 @@ from typing import Any
 from planner.cautions.caution import Caution
 from planner.kinematics.settings import cross_kind, tilt_kind
 from planner.plan import Plan
+from planner.report.bend_words import bend_data
 from planner.report.wall_words import wall_data
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
@@ -280,6 +281,7 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
         "section": section_data(plan.section, from_the_bar=plan.job.model.bevel_stages > 0),
         "tolerance": tolerance_data(plan.spreads, plan.share_in_tolerance, plan.helpful),
         "wall": wall_data(plan.wall),
+        "bent": bend_data(plan.bent),
         "setups": [_setup_data(plan, s) for s in plan.setups],
         "totals": {
             "passes": plan.totals.passes,

@@ -38,6 +38,14 @@ REFUSALS = {
         "{middle_mm:.3f} mm in its middle, and takes {lost_mm:.3f} mm from the edge land there; "
         "the land tolerance is {land_tolerance_mm:.3f} mm"
     ),
+    "bend-dishes-enough": (
+        "the bend after the grind alone dishes face {face} by {dish_mm:.4f} mm, and "
+        "{depth_mm:.4f} mm are asked for: there is nothing to grind"
+    ),
+    "bend-crowns-hollow": (
+        "the bend after the grind crowns face {face} by {crown_mm:.4f} mm in the middle of its "
+        "relief, which is {depth_mm:.4f} mm deep: nothing of the hollow would be left"
+    ),
     "wheel-over-inside": (
         "wheel {wheel} of {diameter_mm:.1f} mm does not fit into the inside of the {path}, whose "
         "radius is {inside_mm:.2f} mm"
@@ -302,6 +310,10 @@ WAYS_OUT = {
     "wider-wheel": "a wider or larger wheel, which wears less",
     "fewer-blades": "fewer blades a wheel",
     "more-coolant": "more coolant",
+    "deeper-than-dish": "a depth of more than {depth_mm:.4f} mm",
+    "ground-after-bend": (
+        "grinding after the bend, without relief.before_bend, or making up for less of it"
+    ),
     "matched-inside": "inside: matched, which leaves an even wall",
     "narrower-sweep": "a sweep of at most {angle_deg:.0f} deg",
     "narrower-sweep-any": "a narrower sweep, or a thicker wall",

@@ -14,6 +14,7 @@ from planner.errors import Refusal
 from planner.inputs.job import Job
 from planner.inputs.rack import Wheel
 from planner.plan import Plan, SectionFit
+from planner.report.bend_words import bend_rows
 from planner.report.by_hand import cross_words, is_set_by_hand, tilt_words
 from planner.report.figures import time_text
 from planner.report.refusals import refusal_words, way_out_words
@@ -23,7 +24,6 @@ from planner.report.wheel_words import contact_words, size_words
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
 from planner.section.target import Section
-from planner.section.wall import GougeWall
 from planner.section.wheel_shape import section_radius_mm
 from planner.setup_plan import Setup
 
@@ -135,14 +135,19 @@ def section_tables(section: Section, spreads: Sequence[FaceSpread]) -> Iterable[
     yield facts
 
 
-def _wall_tables(wall: GougeWall | None) -> Iterable[RenderableType]:
-    if wall is None:
-        return
-    table = _table("Wall around the sweep", ("", "left"), ("", "right"))
-    table.columns[0].no_wrap = True
-    for row in wall_rows(wall):
-        table.add_row(*row)
-    yield table
+def _path_tables(shown: Plan | SectionFit) -> Iterable[RenderableType]:
+    """What an edge that is not straight adds: the wall of a gouge, a bend after the grind."""
+    told = [
+        ("Wall around the sweep", wall_rows(shown.wall) if shown.wall else []),
+        ("Ground straight and bent after", bend_rows(shown.bent) if shown.bent else []),
+    ]
+    for title, rows in told:
+        if rows:
+            table = _table(title, ("", "left"), ("", "right"))
+            table.columns[0].no_wrap = True
+            for row in rows:
+                table.add_row(*row)
+            yield table
 
 
 def _angles(section: Section) -> list[str]:
@@ -177,7 +182,7 @@ def section_parts(job: Job, fit: SectionFit) -> Iterable[RenderableType]:
     yield Text(f"wheel: {fit.wheel.name}, {size_words(fit.wheel)}")
     yield Text("")
     yield from section_tables(fit.section, fit.spreads)
-    yield from _wall_tables(fit.wall)
+    yield from _path_tables(fit)
     for spread in fit.spreads:
         yield causes_table(spread)
     yield Text(
@@ -319,7 +324,7 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
     yield from (Text(line) for line in row_screen_lines(plan))
     yield Text("")
     yield from section_tables(plan.section, plan.spreads)
-    yield from _wall_tables(plan.wall)
+    yield from _path_tables(plan)
     for setup in plan.setups:
         yield passes_table(setup, width)
         if setup.work.wheel.name != plan.wheel.name:

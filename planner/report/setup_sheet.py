@@ -12,6 +12,7 @@ from planner.gcode.numbers import number_text
 from planner.inputs.machine import Machine
 from planner.kinematics.clearance import Clearance
 from planner.plan import Plan
+from planner.report.bend_words import bend_lines
 from planner.report.by_hand import cross_words, room_words, stop_check_words, tilt_words
 from planner.report.figures import time_text
 from planner.report.operation_steps import flat_touch_off, stage_table
@@ -71,6 +72,7 @@ def setup_sheet(plan: Plan, setup: Setup, cautions: Sequence[Caution], program: 
         f"- passes: {len(setup.passes)}, time {time_text(setup.time_s)}, spin-up and pauses "
         "counted, your own hands not",
         *wall_line(plan.wall),
+        *bend_lines(plan.bent, relief.face),
         "",
         *_row_lines(plan, setup),
         "## In this order",

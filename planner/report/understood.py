@@ -67,7 +67,10 @@ def edge_words(job: Job) -> str:
         return f"{edge.length_mm:g} mm"
     around = "bend" if edge.path_name == "bend" else "sweep"
     words = f"{edge.length_mm:.2f} mm round a {around} of radius {edge.radius_mm:g} mm"
-    return f"{words}, {edge.angle_deg:g} deg"
+    words = f"{words}, {edge.angle_deg:g} deg"
+    if job.relief.before_bend is None:
+        return words
+    return f"{words}, ground as a straight blank of {job.edge.length_mm:.2f} mm and bent after"
 
 
 def form_words(form: Form) -> str:

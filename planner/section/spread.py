@@ -271,7 +271,7 @@ def face_spread(
             spread.uniform_sd(infeed.resolution_mm), infeed.repeatability_mm, fixture.touch_off_mm
         )
         causes.append(ErrorCause("depth of the lands pass", sd, "mm", g, g))
-    edge = job.blade.edge
+    edge = job.edge
     if isinstance(edge, ArcEdge):
         # Touched off at one end, a place turned by a from there stands higher or lower by the
         # difference of the two ways outward: 2 e sin(a/2), e in any direction.

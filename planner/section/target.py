@@ -13,7 +13,8 @@ import numpy as np
 from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import bevel, segment
 from planner.formulas.lens import Lens, sagitta
-from planner.inputs.job import Job
+from planner.inputs.job import Job, ReliefSizes
+from planner.section.blank import BendAfter, bend_after, bent_away, depth_to_grind
 from planner.section.profile import CHORD_ERROR_MM, FACES, BevelFace, bevel_faces, face_points
 
 _TOUCHING_MM = 1e-9
@@ -199,7 +200,40 @@ def _lands_overlap(face: BevelFace, edge_land_mm: float, shoulder_land_mm: float
 
 
 def _relief_on(job: Job, face: BevelFace, radius_mm: float) -> FaceRelief | Refusal:
-    asked = job.relief.on(face.face)
+    """The relief as it is ground: into the blade as it is, or into the blank to be bent."""
+    asked, bend = job.relief.on(face.face), bend_after(job)
+    if bend is None:
+        return _relief_of(job, asked, face, radius_mm)
+    if asked.depth_mm is not None:
+        ground = _depth_in_blank(bend, asked, face, radius_mm)
+        if isinstance(ground, Refusal):
+            return ground
+        asked = asked.model_copy(update={"depth_mm": ground})
+    found = _relief_of(job, asked, face, radius_mm)
+    if isinstance(found, Refusal):
+        return found
+    place = found.middle_mm - face.start_mm
+    return bent_away(bend, face, found.depth_mm, place) or found
+
+
+def _depth_in_blank(
+    bend: BendAfter, asked: ReliefSizes, face: BevelFace, radius_mm: float
+) -> float | Refusal:
+    """Depth to grind beside the land that is given, for the depth asked of the bent blade."""
+    lens = Lens(radius_mm, face.bulge_radius_mm)
+    land, shoulder = asked.edge_land_mm, asked.shoulder_land_mm
+    assert asked.depth_mm is not None
+
+    def middle_mm(depth_mm: float) -> float:
+        half = float(lens.chord_of_depth(depth_mm)) / 2
+        return land + half if land is not None else face.width_mm - (shoulder or 0.0) - half
+
+    return depth_to_grind(bend, face, asked.depth_mm, radius_mm, middle_mm)
+
+
+def _relief_of(
+    job: Job, asked: ReliefSizes, face: BevelFace, radius_mm: float
+) -> FaceRelief | Refusal:
     lens = Lens(radius_mm, face.bulge_radius_mm)
     if asked.depth_mm is None:
         edge_land, shoulder_land = asked.edge_land_mm or 0.0, asked.shoulder_land_mm or 0.0

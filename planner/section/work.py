@@ -242,7 +242,7 @@ def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]
 
 
 def _curvature_per_mm(job: Job, face: str) -> float:
-    edge = job.blade.edge
+    edge = job.edge
     if not isinstance(edge, ArcEdge):
         return 0.0
     return (1.0 if face == "A" else -1.0) / edge.radius_mm
@@ -254,7 +254,7 @@ def swept_length_mm(job: Job, work: FaceWork) -> float:
     Of an edge along an arc the middle of the relief lies outside or inside the edge (Pappus: the
     volume of a turned section is its area times the way of its centroid).
     """
-    edge = job.blade.edge
+    edge = job.edge
     if not isinstance(edge, ArcEdge):
         return edge.length_mm
     # The centroid of a shallow segment lies two fifths of its depth from the middle of its chord.
