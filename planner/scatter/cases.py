@@ -102,7 +102,7 @@ def wearing_of(
 
     None for a belt, and where no G ratio is stated. Volumes are those of the finished reliefs.
     """
-    length = job.blade.edge.length_mm
+    length = job.edge.length_mm
     volumes = [r.removed_area_mm2 * length for r in section.reliefs]
     worn = wheel_wear_of(job, machine, wheel, section, sum(volumes), volumes[0], together)
     if worn is None:
