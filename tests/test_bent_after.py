@@ -26,7 +26,7 @@ def made():
 
 
 def test_the_blank_lies_along_the_traverse(made):
-    # By hand: 31.25 mm of radius and 110 deg are 59.9957 mm; the turn stands still and is not named.
+    # By hand: 31.25 mm of radius and 110 deg are 59.9957 mm; the turn stands still.
     plan, files = made
     for setup in plan.setups:
         assert setup.motion is None

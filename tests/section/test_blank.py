@@ -12,7 +12,7 @@ from planner.errors import InputError, RefusedError
 from planner.formulas.anticlastic import bent_points
 from planner.inputs.load import load_pair
 from planner.plan import section_fit
-from planner.proof.forms import ImpossibleError
+from planner.proof.forms import FaceName, ImpossibleError
 from planner.proof.target import blade_face, wanted_relief
 from planner.report.bend_words import bend_data, bend_lines, bend_rows
 from planner.report.refusals import refusal_words, way_out_words
@@ -121,6 +121,7 @@ def test_lands_that_are_given_keep_their_depth_in_the_blank():
         }
     )
     found = section_fit(job.model.model_copy(update={"relief": relief}), machine.model)
+    assert found.bent is not None
     (bent,) = found.bent.reliefs
     assert bent.ground_mm == pytest.approx(0.028005, abs=2e-6)
     assert bent.bent_mm == pytest.approx(bent.ground_mm + bent.correction_mm)
@@ -193,7 +194,8 @@ def test_planner_and_proof_grind_the_same_depth(bend, share, depth, land, radius
     edge = job.blade.edge.model_copy(update={"radius_mm": bend})
     blade = job.blade.model_copy(update={"edge": edge})
     job = job.model_copy(update={"relief": relief, "blade": blade})
-    for face in "AB":
+    faces: tuple[FaceName, ...] = ("A", "B")
+    for face in faces:
         alone = job.model_copy(
             update={"relief": relief.model_copy(update={"faces": face, "min_steel_left_mm": 0.0})}
         )
@@ -205,6 +207,7 @@ def test_planner_and_proof_grind_the_same_depth(bend, share, depth, land, radius
                 with pytest.raises(ImpossibleError, match="bend alone"):
                     wanted_relief(alone, blade_face(alone, face), radius)
             assume(False)
+        assert found is not None
         wanted = wanted_relief(alone, blade_face(alone, face), radius)
         assert wanted.depth_mm == pytest.approx(found.depth_mm, abs=1e-9)
         assert wanted.edge_land_mm == pytest.approx(found.edge_land_mm, abs=1e-6)

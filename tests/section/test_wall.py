@@ -55,6 +55,7 @@ def test_an_inside_bevel_of_zero_is_allowed():
     )
     blade = job.model.blade.model_copy(update={"section": section})
     found = section_fit(job.model.model_copy(update={"blade": blade}), machine.model).wall
+    assert found is not None
     assert found.inside_mm == pytest.approx(14.0)
     assert found.uneven_mm == 0.0
 
@@ -128,6 +129,7 @@ def test_the_nearest_rim_is_never_larger_than_the_inside():
     ]
     half = math.radians(50)
     found = nearest_rim(rack, 13.8, 16.0, half)
+    assert found is not None
     assert (found.wheel, found.rim_mm, found.dressed) == ("r12.0", 12.0, True)
     # Source: shapely, where a ray meets the circle of the rim.
     circle = shapely.Point(0, 13.8 - 12).buffer(12.0, quad_segs=5_000).exterior
@@ -139,8 +141,9 @@ def test_the_nearest_rim_is_never_larger_than_the_inside():
     narrow = [rack[2].model_copy(update={"width_mm": 14.0})]
     assert nearest_rim(narrow, 13.8, 16.0, half) is None
     # Property: a rim of the inside's radius leaves nothing uneven.
-    exact = [rack[1]]
-    assert nearest_rim(exact, 14.0, 16.0, half).uneven_mm == pytest.approx(0.0, abs=1e-9)
+    exact = nearest_rim([rack[1]], 14.0, 16.0, half)
+    assert exact is not None
+    assert exact.uneven_mm == pytest.approx(0.0, abs=1e-9)
     assert rim_words(None)
 
 
