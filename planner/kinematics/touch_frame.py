@@ -18,6 +18,9 @@ INCH_MM = 25.4
 
 _NO_DRIFT = 1e-12
 
+_ALIKE_DEG = 1e-6
+"""Two tilts whose distances differ by less are as near as each other."""
+
 _ATTITUDES = {
     # attitude of the blade before it is tilted, as a matrix on (y, z)
     "flat": np.array([[1.0, 0.0], [0.0, 1.0]]),
@@ -126,7 +129,8 @@ def reachable_tilt_deg(machine: Machine, wanted_deg: float) -> float:
         axis = machine.axes[letter]
         assert isinstance(axis, RotaryAxis)
         step = max(axis.resolution_deg, 10.0**-machine.controller.rotary_decimals)
-        return round(wanted_deg / step) * step
+        # Of two as near as each other the lower, as with settings made by hand.
+        return math.ceil((wanted_deg - _ALIKE_DEG / 2) / step - 0.5) * step
     return hand_tilt_deg(machine, wanted_deg)
 
 

@@ -226,6 +226,9 @@ def test_a_tilt_that_is_off_costs_the_infeed_its_cosine():
         ({"axes__A__resolution": "0.5 deg"}, 12.3, 12.5),
         ({"axes__A__resolution": "0.001 deg", "controller__rotary_decimals": 2}, 12.346, 12.35),
         ({"axes__A__resolution": "0.0001 deg"}, -12.3456, -12.346),
+        # By hand, docs/frames.md: of two as near as each other the lower.
+        ({"axes__A__resolution": "0.1 deg"}, 12.55, 12.5),
+        ({"axes__A__resolution": "0.5 deg"}, -12.25, -12.5),
         (scale("0.25 deg", 0, 30), 12.3, 12.25),
         # The scale's own range, and only whole divisions inside it.
         (scale("0.5 deg", 0, 30), -14.0, 0.0),
