@@ -20,6 +20,8 @@ NEAR_MM = 1e-4
 _HAIR_MM = 1e-3
 """How far inside the ends of the edge the first and the last station stand."""
 _PROFILE_POINTS = 257
+_SAME_MM = 1e-9
+"""Two infeeds that differ by less are one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,7 +34,10 @@ class Steel:
     commanded_profile: Floats
     """Deepest commanded surface below the face at evenly spaced places along it, mm."""
     commanded_mm: float
+    """How deep the wheel stands at the deepest that it was sent, its wear since then taken off."""
     reached_mm: float
+    worn_mm: float = 0.0
+    """What the wheel had lost since its touch-off when it stood there."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +65,8 @@ class Contact:
     surface_mm_s: float
     infeed_line: int
     """The block that sent the wheel to this infeed."""
+    worn_mm: float
+    """What the wheel has lost of its radius since its touch-off."""
 
 
 @dataclass(eq=False)
@@ -74,6 +81,10 @@ class Station:
     last_contact_line: int = 0
 
 
+_PassKey = tuple[Stand, float, float, float]
+"""Stand, feed, surface speed and wear."""
+
+
 @dataclass
 class Blade:
     """All the stations of the face that the program grinds."""
@@ -85,7 +96,9 @@ class Blade:
     """A wheel nearer to the steel than this counts as touching it."""
     _places: Floats
     # Stations with the same history share one Steel and the work of finding the next.
-    _bites: dict[tuple[int, tuple[Stand, float, float], float], Bite] = field(default_factory=dict)
+    _bites: dict[tuple[int, tuple[Stand, float, float, float], float], Bite] = field(
+        default_factory=dict
+    )
     _touches: dict[tuple[int, Stand], bool] = field(default_factory=dict)
     _kept: list[Steel] = field(default_factory=list)
     _springs: list[Stiffness] = field(default_factory=list)
@@ -134,7 +147,7 @@ class Blade:
     def bite(self, station: Station, contact: Contact) -> Bite:
         """What a pass takes from a station, the machine's give included; changes the station."""
         stiffness = self.stiffness.at(self.stations.index(station), station.steel.reached_mm)
-        pass_key = (contact.stand, contact.feed_mm_s, contact.surface_mm_s)
+        pass_key = (contact.stand, contact.feed_mm_s, contact.surface_mm_s, contact.worn_mm)
         key = (id(station.steel), pass_key, stiffness)
         if key not in self._bites:
             self._bites[key] = self._new_bite(station.steel, contact, stiffness)
@@ -173,12 +186,18 @@ class Blade:
         rubbing = min(threshold, stiffness_n_mm * max(commanded - steel.reached_mm, 0.0))
         if case.generates:
             rubbing = threshold
+        # Sent as deep as before, a wheel that has worn since stands less deep by that: what it
+        # lacks is wear, and no deflection.
+        deepest, worn = steel.commanded_mm, steel.worn_mm
+        if commanded + max(contact.worn_mm - worn, 0.0) >= deepest - _SAME_MM:
+            deepest, worn = commanded, contact.worn_mm
         after = Steel(
             polygon,
             left,
             np.maximum(profile, steel.commanded_profile),
-            max(commanded, steel.commanded_mm),
+            deepest,
             max(reached, steel.reached_mm),
+            worn,
         )
         # A pass that finds nothing left leaves the very same steel: the next is known already.
         after = steel if _same(after, steel) else self._keep(after)
@@ -205,6 +224,7 @@ class Blade:
                 old.commanded_profile,
                 max(depth, old.commanded_mm),
                 max(depth, old.reached_mm),
+                old.worn_mm,
             )
         )
         station.last_contact_line = line
@@ -220,6 +240,7 @@ def _same(one: Steel, other: Steel) -> bool:
         one.polygon is other.polygon
         and one.commanded is other.commanded
         and one.commanded_mm == other.commanded_mm
+        and one.worn_mm == other.worn_mm
         and one.reached_mm == other.reached_mm
         and np.array_equal(one.commanded_profile, other.commanded_profile)
     )

@@ -151,7 +151,7 @@ class Judge:
         self._worn_mm = worn_mm
         """Radius lost since the touch-off: the wheel stands back from its place by as much."""
         self._wearing_mm = 0.0
-        """Radius that the passes since the last infeed cost; it counts from the next on."""
+        """Radius that the pass so far costs; it counts from the next on."""
         lost = 0.0 if begun is None else max(begun.worn_mm - worn_mm, 0.0)
         self._stood_back_mm = min(lost * ALLOWANCE, self._infeed_step_mm)
         """How far the wheel that was changed may have stood back when it was taken off."""
@@ -204,6 +204,7 @@ class Judge:
         self._here = end
         if start.infeed != end.infeed:
             self._infeed_line = move.line
+        if start.traverse is not None and self._off_the_row(start.traverse):
             self._worn_mm += self._wearing_mm
             self._wearing_mm = 0.0
         if None in start:
@@ -227,6 +228,10 @@ class Judge:
         feed_mm_s = self._traverse_feed_mm_s(feeds)
         for piece in self._pieces(known_start, known_end):
             self._piece(move, piece, known_end, feed_mm_s)
+
+    def _off_the_row(self, traverse_mm: float) -> bool:
+        """Whether the wheel stands past an end of the row, where a pass ends and one begins."""
+        return self._traverses.side(self._case.frame.x_mm(traverse_mm)) is not None
 
     def _place(self, position: Position) -> Place:
         values = []
@@ -443,7 +448,9 @@ class Judge:
         self._close(station)
         if self._blade.touches_at(station, stand, stand):
             surface = self._switches.surface_mm_s
-            station.contact = Contact(stand, line, line, feed_mm_s, surface, self._infeed_line)
+            station.contact = Contact(
+                stand, line, line, feed_mm_s, surface, self._infeed_line, self._worn_mm
+            )
 
     def _close(self, station: Station) -> None:
         """The wheel has left a station: settle what the pass took from it."""

@@ -96,14 +96,17 @@ def test_a_worn_step_is_made_up_for_by_a_whole_one():
 
 
 def test_every_pass_at_one_infeed_wears_the_wheel():
-    # Property: what a spark-out pass takes wears the wheel as well. After it the same number is a
-    # shallower pass than without it.
-    def second(text: str) -> float:
-        verdict = prove_program(text.encode(), a_job(), a_machine(rack__0__g_ratio=0.05))
-        return verdict.cuts[-1].commanded_depth_mm
+    # Property: what a spark-out pass takes wears the wheel as well. The next one stands back by as
+    # much, and after them the same number is a shallower pass than without them.
+    def cuts(*commanded_mm: float) -> list[float]:
+        machine = a_machine(rack__0__g_ratio=0.1, stiffness="300 N/mm")
+        verdict = prove_program(_passes(*commanded_mm).encode(), a_job(), machine)
+        return [cut.commanded_depth_mm for cut in verdict.cuts]
 
-    once = second(_passes(0.01, 0.02))
-    assert second(_passes(0.01, 0.01, 0.01, 0.02)) < once - 0.0002
+    once, again = cuts(0.01, 0.02), cuts(0.01, 0.01, 0.01, 0.02)
+    assert again[0] > again[1] > again[2]
+    assert again[0] == pytest.approx(0.01)
+    assert again[-1] < once[-1] - 0.0002
 
 
 @pytest.mark.parametrize(
