@@ -15,14 +15,12 @@ from planner.heat.choose import Heated
 from planner.heat.march import march
 from planner.heat.model import HeatModel
 from planner.kinematics.row import Row
+from planner.kinematics.whole_steps import Placing
 from planner.passes.conditions import Cutting
-from planner.passes.lines import Generated, Line, generated_schedules, lines_of
+from planner.passes.lines import Arc, Generated, Generating, generated_schedules
 from planner.passes.worn import WornRun
 from planner.section.wheel_shape import wearing_width_mm
 from planner.section.work import FaceWork
-
-MARCHED = 4
-"""Schedules whose heat is followed, the quickest by passes alone."""
 
 LIGHTER = (1.0, 0.6, 0.35, 0.2)
 """Shares of the infeeds that are tried until one is cool enough. Common practice, no source."""
@@ -32,7 +30,6 @@ LIGHTER = (1.0, 0.6, 0.35, 0.2)
 class PlannedLines:
     """What a set-up in lines is made from."""
 
-    lines: tuple[Line, ...]
     heated: Heated
     worn: WornRun
     binding: tuple[str, ...]
@@ -42,6 +39,7 @@ def plan_lines(
     work: FaceWork,
     cutting: Cutting,
     model: HeatModel,
+    placed: Placing,
     scallop_mm: float,
     allowed_mm: float,
     row: Row,
@@ -55,33 +53,32 @@ def plan_lines(
     """
     radius, wheel = work.section.wheel_radius_mm, work.wheel_radius_mm
     assert wheel is not None
-    lines = lines_of(radius, wheel, work.depth_mm, scallop_mm)
     # The arc turns the place of contact round the rim by as much as it turns itself.
     width = wearing_width_mm(
         work.wheel, wheel / radius * float(segment.chord_of_depth(radius, work.depth_mm))
     )
     volume = float(segment.segment_area(radius, work.depth_mm)) * row.edge_length_mm
+    task = Generating(
+        arc=Arc(radius, wheel, work.depth_mm, scallop_mm),
+        placed=placed,
+        most_bite_mm=cutting.rough_infeed_mm,
+        allowed_mm=allowed_mm,
+        worn_by_mm=partial(worn_by_mm, work.wheel, width),
+        wheel_name=work.wheel.name,
+        earlier_mm3=earlier_blades * volume,
+        edge_length_mm=row.edges_mm,
+    )
     for share in LIGHTER:
         lighter = replace(
             cutting,
             rough_infeed_mm=max(share * cutting.rough_infeed_mm, cutting.step_mm),
             finish_infeed_mm=max(share * cutting.finish_infeed_mm, cutting.step_mm),
         )
-        found = generated_schedules(
-            lighter,
-            lines,
-            radius,
-            wheel,
-            work.depth_mm,
-            allowed_mm,
-            partial(worn_by_mm, work.wheel, width),
-            earlier_blades * volume,
-            row.edges_mm,
-        )
+        found = generated_schedules(cutting if share == 1.0 else lighter, task)
         best = _coolest(found, cutting, model, pause_overhead_s)
         if best is not None:
             heated, made = best
-            return PlannedLines(lines, heated, made.worn, made.binding)
+            return PlannedLines(heated, made.worn, made.binding)
     facts: dict[str, Fact] = {
         "soak_c": model.limits.soak_limit_c,
         "flash_c": model.limits.flash_limit_c(1.0),
@@ -100,7 +97,7 @@ def _coolest(
 ) -> tuple[Heated, Generated] | None:
     """The one that is quickest with its pauses."""
     best: tuple[Heated, Generated] | None = None
-    for made in found[:MARCHED]:
+    for made in found:
         marched = march(model, made.schedule)
         if marched is None:
             continue

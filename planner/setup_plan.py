@@ -33,6 +33,7 @@ from planner.kinematics.row import Row, row_of, row_refusals
 from planner.kinematics.settings import turn_refusals
 from planner.kinematics.shape_refusals import shape_refusals
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
+from planner.kinematics.whole_steps import in_whole_steps
 from planner.lines_plan import plan_lines
 from planner.passes.binding import SPARK_OUT, binding_limits, relaxed
 from planner.passes.blade_stiffness import stiffness_for
@@ -270,6 +271,7 @@ def _plan_setup(
             work,
             cutting,
             model,
+            in_whole_steps(machine, frame),
             job.relief.scallop_mm,
             allowed,
             row,

@@ -20,7 +20,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.errors import Fact, Refusal, RefusedError, WayOut
+from planner.formulas import segment
 from planner.formulas.contact import spacing_for_scallop
+from planner.kinematics.whole_steps import Placing
 from planner.passes.conditions import Cutting
 from planner.passes.schedule import Pass, PassKind, Schedule
 from planner.passes.worn import WornRun
@@ -33,6 +35,15 @@ ORDERS: tuple[Order, ...] = ("across", "middle_out")
 
 _PLACES = 1201
 _HALVINGS = 40
+_LEAST_GROUND = 2
+_BITE = "rough infeed"
+_WEAR = "wheel wear"
+_SLACK_MM = 1e-9
+_WHOLE = 1e-6
+"""What a number of steps may miss a whole one by, its own arithmetic being no better."""
+
+KEPT = 4
+"""Schedules that are kept for their heat to be followed. Common practice, no source."""
 
 MOST_LAYERS_AGAIN = 60
 """The last layer is repeated no more often than this. Common practice, no source."""
@@ -47,19 +58,39 @@ class Line:
     """How much less deep its lowest point lies than that of a line in the middle."""
 
 
-def lines_of(
-    arc_mm: float, wheel_mm: float, depth_mm: float, scallop_mm: float
-) -> tuple[Line, ...]:
-    """The lines that generate an arc of a depth, from the edge's side to the shoulder's.
+@dataclass(frozen=True)
+class Arc:
+    """The arc that a smaller wheel is to generate."""
+
+    radius_mm: float
+    wheel_mm: float
+    """Radius of the wheel."""
+    depth_mm: float
+    scallop_mm: float
+
+    @cached_property
+    def half_chord_mm(self) -> float:
+        """From its middle to where it meets the face."""
+        return float(segment.chord_of_depth(self.radius_mm, self.depth_mm)) / 2
+
+    def back_mm(self, along_mm: float) -> float:
+        """How much less deep the wheel touches it from within, beside its middle."""
+        off = self.radius_mm - self.wheel_mm
+        beside = min(abs(along_mm), off)
+        return beside * beside / (off + math.sqrt(off * off - beside * beside))
+
+
+def lines_of(arc: Arc) -> tuple[Line, ...]:
+    """The lines that generate an arc, from the edge's side to the shoulder's.
 
     The outermost touch the arc where it meets the face. Raises: ValueError unless the wheel's
     radius is smaller than the arc's.
     """
-    half = math.acos(1.0 - depth_mm / arc_mm)
-    spacing = spacing_for_scallop(scallop_mm, wheel_mm, arc_mm)
-    count = max(math.ceil(2 * half * arc_mm / spacing - 1e-9), 1) + 1
+    half = math.acos(1.0 - arc.depth_mm / arc.radius_mm)
+    spacing = spacing_for_scallop(arc.scallop_mm, arc.wheel_mm, arc.radius_mm)
+    count = max(math.ceil(2 * half * arc.radius_mm / spacing - 1e-9), 1) + 1
     angles = np.linspace(-half, half, count)
-    off = arc_mm - wheel_mm
+    off = arc.radius_mm - arc.wheel_mm
     return tuple(Line(off * math.sin(a), 2.0 * off * math.sin(a / 2) ** 2) for a in angles.tolist())
 
 
@@ -80,43 +111,72 @@ class Generated:
         return sum(p.time_s for p in self.schedule.passes)
 
 
-def generated_schedules(
-    cutting: Cutting,
-    lines: Sequence[Line],
-    arc_mm: float,
-    wheel_mm: float,
-    depth_mm: float,
-    allowed_mm: float,
-    worn_by_mm: Callable[[float], float],
-    earlier_mm3: float,
-    edge_length_mm: float,
-) -> list[Generated]:
-    """Schedules at each feed and in each order, the quickest first; heat is not looked at.
+@dataclass(frozen=True)
+class Generating:
+    """What all schedules of a set-up in lines have in common."""
+
+    arc: Arc
+    placed: Placing
+    """Where the wheel can be sent."""
+    most_bite_mm: float
+    """The wheel's rough infeed, however much lighter the layers are."""
+    allowed_mm: float
+    """Deflection that may be left."""
+    worn_by_mm: Callable[[float], float]
+    """Radius lost to a volume of steel."""
+    wheel_name: str
+    earlier_mm3: float
+    """Steel taken between the touch-off and this blade."""
+    edge_length_mm: float
+
+
+def generated_schedules(cutting: Cutting, task: Generating) -> list[Generated]:
+    """The quickest of each feed and order, the quickest first; heat is not looked at.
 
     Raises: RefusedError when no feed is light enough at a step of infeed.
     """
-    if depth_mm < cutting.step_mm:
-        coarse: dict[str, Fact] = {"step_mm": cutting.step_mm, "depth_mm": depth_mm}
+    depth, step = task.arc.depth_mm, cutting.step_mm
+    if depth < step:
+        coarse: dict[str, Fact] = {"step_mm": step, "depth_mm": depth}
         raise RefusedError([Refusal("step-over-depth", coarse, (WayOut("finer-axis"),))])
-    found = []
+    for kind, infeed in (("finish", cutting.finish_infeed_mm), ("rough", cutting.rough_infeed_mm)):
+        if infeed < step * (1 - _WHOLE):
+            over: dict[str, Fact] = {"step_mm": step, "infeed_mm": infeed, "kind": kind}
+            ways = (WayOut("larger-infeed"), WayOut("finer-axis"))
+            raise RefusedError([Refusal("step-over-infeed", over, ways)])
+    lines = lines_of(task.arc)
+    found: list[Generated] = []
+    grounds: list[_Ground] = []
     for feed in cutting.feeds_mm_min.tolist():
         for order in ORDERS:
-            ground = _Ground(cutting, lines, arc_mm, wheel_mm, depth_mm, feed, worn_by_mm,
-                             earlier_mm3, edge_length_mm)  # fmt: skip
-            made = ground.schedule(order, allowed_mm)
+            grounds.append(_Ground(cutting, task, lines, feed))
+            slowest_s = found[KEPT - 1].passes_s if len(found) >= KEPT else math.inf
+            made = grounds[-1].schedule(order, slowest_s)
             if made is not None:
-                found.append(made)
+                found = sorted([*found, made], key=lambda g: (g.passes_s, g.peak_share))[:KEPT]
     if not found:
-        facts: dict[str, Fact] = {
-            "reached_mm": 0.0,
-            "depth_mm": depth_mm,
+        raise RefusedError([_none_found(cutting, task, grounds)])
+    return found
+
+
+def _none_found(cutting: Cutting, task: Generating, grounds: Sequence[_Ground]) -> Refusal:
+    wears = [ground.wears_mm for ground in grounds]
+    if min(wears) > 0:
+        worn: dict[str, Fact] = {
+            "wheel": task.wheel_name,
+            "worn_mm": min(wears),
             "step_mm": cutting.step_mm,
-            "force_limit_n": cutting.normal_force_limit_n,
-            "power_limit_w": cutting.power_limit_w,
         }
-        ways = (WayOut("finer-axis"), WayOut("freer-wheel"), WayOut("stiffer-machine"))
-        raise RefusedError([Refusal("no-pass-light-enough", facts, ways)])
-    return sorted(found, key=lambda g: (g.passes_s, g.peak_share))
+        return Refusal("wears-step-a-pass", worn, (WayOut("harder-wheel"), WayOut("wider-wheel")))
+    facts: dict[str, Fact] = {
+        "reached_mm": 0.0,
+        "depth_mm": task.arc.depth_mm,
+        "step_mm": cutting.step_mm,
+        "force_limit_n": cutting.normal_force_limit_n,
+        "power_limit_w": cutting.power_limit_w,
+    }
+    freer = (WayOut("finer-axis"), WayOut("freer-wheel"), WayOut("stiffer-machine"))
+    return Refusal("no-pass-light-enough", facts, freer)
 
 
 @dataclass
@@ -124,25 +184,26 @@ class _Ground:
     """The face at one feed, as the lines go over it; (s, n) for stations and places."""
 
     cutting: Cutting
+    task: Generating
     lines: Sequence[Line]
-    arc_mm: float
-    wheel_mm: float
-    depth_mm: float
     feed_mm_min: float
-    worn_by_mm: Callable[[float], float]
-    removed_mm3: float
-    edge_length_mm: float
     made_up_mm: float = 0.0
+    wears_mm: float = 0.0
+    """What a pass would wear off that was given up for it."""
     passes: list[Pass] = field(default_factory=list)
     binding: list[str] = field(default_factory=list)
     made_up: list[float] = field(default_factory=list)
     worn: list[float] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        half = math.sqrt(self.depth_mm * (2 * self.arc_mm - self.depth_mm))
+        self.arc = self.task.arc
+        self.removed_mm3 = self.task.earlier_mm3
+        half = self.arc.half_chord_mm
         self.places = np.linspace(-1.05 * half, 1.05 * half, _PLACES)
         self.width = float(self.places[1] - self.places[0])
         self.profile = np.zeros((len(self.cutting.stiffness.stations), _PLACES))
+        self.sent = np.zeros(_PLACES)
+        """What a rigid wheel would have left."""
 
     @cached_property
     def _per_area(self) -> float:
@@ -150,45 +211,60 @@ class _Ground:
         per_s = c.specific_energy_j_mm3 * self.feed_mm_min / 60
         return per_s / (c.surface_speed_m_s * c.force_ratio)
 
-    def schedule(self, order: Order, allowed_mm: float) -> Generated | None:
-        """All layers, then the last one again until little enough deflection is left."""
+    def schedule(self, order: Order, slowest_s: float = math.inf) -> Generated | None:
+        """All layers, then the last one again until little enough deflection is left.
+
+        None where a limit breaks, or where it comes out slower than ``slowest_s``.
+        """
         cutting = self.cutting
         depth, layer = 0.0, 0
-        rough_until = max(self.depth_mm - cutting.finish_stock_mm, 0.0)
-        while depth < self.depth_mm - 1e-9:
+        rough_until = max(self.arc.depth_mm - cutting.finish_stock_mm, 0.0)
+        while depth < self.arc.depth_mm - 1e-9:
             rough = depth < rough_until - 1e-9
-            most = cutting.rough_infeed_mm if rough else cutting.finish_infeed_mm
-            limit = rough_until if rough else self.depth_mm
+            most = self._whole(cutting.rough_infeed_mm if rough else cutting.finish_infeed_mm)
+            limit = rough_until if rough else self.arc.depth_mm
             infeed = min(most, limit - depth)
             bound = f"{'rough' if rough else 'finish'} infeed" if infeed == most else "depth left"
             kind: PassKind = "rough" if rough else "finish"
             while not (broken := self._layer(depth + infeed, order, layer, kind, bound)).holds:
                 bound = broken.limit
-                infeed = math.floor(infeed / 2 / cutting.step_mm + 1e-9) * cutting.step_mm
+                # A bite is too deep by a step of rounding, a force by any share.
+                less = infeed - cutting.step_mm if bound == _BITE else infeed / 2
+                infeed = self._whole(less)
                 if infeed < cutting.step_mm:
                     return None
+            if self.time_s > slowest_s:
+                return None
             depth += infeed
             layer += 1
         for _ in range(MOST_LAYERS_AGAIN):
-            if self._left_mm() <= allowed_mm:
+            if self._left_mm() <= self.task.allowed_mm:
                 return self._made(order)
-            if not self._layer(self.depth_mm, order, layer, "spark_out", "deflection left").holds:
+            if not self._layer(
+                self.arc.depth_mm, order, layer, "spark_out", "deflection left"
+            ).holds:
                 return None
             layer += 1
         return None
+
+    @property
+    def time_s(self) -> float:
+        """Of all passes so far."""
+        return sum(p.time_s for p in self.passes)
+
+    def _whole(self, infeed_mm: float) -> float:
+        return math.floor(infeed_mm / self.cutting.step_mm + _WHOLE) * self.cutting.step_mm
 
     def _layer(
         self, depth_mm: float, order: Order, layer: int, kind: PassKind, bound: str
     ) -> _Outcome:
         """Grind one layer; where a limit breaks, nothing has changed."""
-        before = (self.profile.copy(), self.removed_mm3, self.made_up_mm, len(self.passes))
-        for line in self._ordered(order, layer):
-            low = math.floor((depth_mm - line.back_mm) / self.cutting.step_mm + 1e-9)
-            if low < 1:
-                continue
-            limit = self._pass(line, low * self.cutting.step_mm, kind, bound)
+        before = (self.profile.copy(), self.sent.copy(), self.removed_mm3, self.made_up_mm)
+        kept = len(self.passes)
+        for line in self._stands(self._ordered(order, layer), depth_mm):
+            limit = self._pass(line, kind, bound)
             if limit:
-                self.profile, self.removed_mm3, self.made_up_mm, kept = before
+                self.profile, self.sent, self.removed_mm3, self.made_up_mm = before
                 for grown in (self.passes, self.binding, self.made_up, self.worn):
                     del grown[kept:]
                 return _Outcome(limit)
@@ -200,23 +276,35 @@ class _Ground:
             return sorted(lines, key=lambda line: (abs(line.along_mm), line.along_mm))
         return lines if layer % 2 == 0 else lines[::-1]
 
-    def _wheel(self, line: Line, low_mm: float) -> tuple[slice, Floats]:
+    def _stands(self, lines: Sequence[Line], depth_mm: float) -> list[_Stand]:
+        """Where the wheel is sent for each line of a layer, those under a step left out."""
+
+        def depth_at(along_mm: float) -> float:
+            return depth_mm - self.arc.back_mm(along_mm)
+
+        stands = [_Stand(*self.task.placed(line.along_mm, depth_at)) for line in lines]
+        return [s for s in stands if s.low_mm >= self.cutting.step_mm * (1 - _WHOLE)]
+
+    def _wheel(self, line: _Stand, low_mm: float) -> tuple[slice, Floats]:
         """Depth of the wheel's rim below the face, and the places that it is over."""
-        reach = math.sqrt(max(low_mm, 0.0) * 2 * self.wheel_mm) + 2 * self.width
+        reach = math.sqrt(max(low_mm, 0.0) * 2 * self.arc.wheel_mm) + 2 * self.width
         first = int(np.searchsorted(self.places, line.along_mm - reach))
         last = int(np.searchsorted(self.places, line.along_mm + reach))
         offset = self.places[first:last] - line.along_mm
-        rim = np.sqrt(np.maximum(self.wheel_mm**2 - offset**2, 0.0)) - (self.wheel_mm - low_mm)
+        rim = np.sqrt(np.maximum(self.arc.wheel_mm**2 - offset**2, 0.0)) - (
+            self.arc.wheel_mm - low_mm
+        )
         return slice(first, last), rim
 
-    def _pass(self, line: Line, low_mm: float, kind: PassKind, bound: str) -> str:
+    def _pass(self, line: _Stand, kind: PassKind, bound: str) -> str:
         """Grind one line; the name of the limit that it breaks, or nothing."""
-        cutting = self.cutting
-        worn = self.worn_by_mm(self.removed_mm3)
-        if kind != "spark_out":
-            step = cutting.step_mm
-            self.made_up_mm = math.floor(worn / step + 1e-9) * step
+        cutting, low_mm = self.cutting, line.low_mm
+        worn = self.task.worn_by_mm(self.removed_mm3)
+        # Each line is its own infeed, the last layer's repeated ones too.
+        self.made_up_mm = math.floor(worn / cutting.step_mm + 1e-9) * cutting.step_mm
         where, rim = self._wheel(line, low_mm + self.made_up_mm - worn)
+        if self._bites_too_deep(rim, where, worn):
+            return _BITE
         ground = self.profile[:, where]
         overlap = rim - ground
         stiffness = cutting.stiffness.at(float(self.profile.max()))
@@ -233,11 +321,23 @@ class _Ground:
             return "normal force"
         if float(power.max()) > cutting.power_limit_w:
             return "power"
+        removed = self.removed_mm3 + float(area[0]) * self.task.edge_length_mm
+        if (wears := self.task.worn_by_mm(removed) - worn) > cutting.step_mm:
+            self.wears_mm = wears
+            return _WEAR
         self.profile[:, where] = np.maximum(ground, rim - give[:, None])
-        self.removed_mm3 += float(area[0]) * self.edge_length_mm
-        self._note(line, low_mm, give, area, normal, tangential, power, cut, where, kind, bound)
+        self.sent[where] = np.maximum(self.sent[where], rim)
+        self.removed_mm3 = removed
+        self._note(line, give, area, normal, tangential, power, cut, where, kind, bound)
         self.worn.append(worn)
         return ""
+
+    def _bites_too_deep(self, rim: Floats, where: slice, worn_mm: float) -> bool:
+        """Beside an infeed, a pass may take the ridges before it and make up a step of wear."""
+        step = self.cutting.step_mm
+        most = self.task.most_bite_mm + self.arc.scallop_mm
+        most += step if worn_mm >= step else 0.0
+        return float((rim - self.sent[where]).max(initial=0.0)) > most + _SLACK_MM
 
     def _give(self, overlap: Floats, stiffness: Floats) -> Floats:
         """How far each station gives way: k y = kappa A(y) + F_0, by halving. Shape: (s,)."""
@@ -253,10 +353,10 @@ class _Ground:
             low, high = np.where(over, middle, low), np.where(over, high, middle)
         return np.where(touching, high, 0.0)
 
-    def _note(self, line: Line, low_mm: float, give: Floats, area: Floats, normal: Floats,
+    def _note(self, line: _Stand, give: Floats, area: Floats, normal: Floats,
               tangential: Floats, power: Floats, cut: Floats, where: slice, kind: PassKind,
               bound: str) -> None:  # fmt: skip
-        cutting = self.cutting
+        cutting, low_mm = self.cutting, line.low_mm
         touched = np.nonzero(cut[0] > 0)[0]
         places = self.places[where]
         ends = (line.along_mm, line.along_mm)
@@ -288,11 +388,6 @@ class _Ground:
         self.binding.append(bound)
         self.made_up.append(self.made_up_mm)
 
-    def _lows(self) -> list[tuple[Line, float]]:
-        step = self.cutting.step_mm
-        whole = [(x, math.floor((self.depth_mm - x.back_mm) / step + 1e-9)) for x in self.lines]
-        return [(line, low * step) for line, low in whole if low >= 1]
-
     def _left_mm(self) -> float:
         return max(self._left_by_station())
 
@@ -300,21 +395,42 @@ class _Ground:
         """Greatest deflection left at any line, by station."""
         lag = self.worn[-1] - self.made_up_mm if self.worn else 0.0
         left = np.zeros(len(self.profile))
-        for line, low in self._lows():
-            where, rim = self._wheel(line, low - max(lag, 0.0))
+        for line in self._stands(self.lines, self.arc.depth_mm):
+            where, rim = self._wheel(line, line.low_mm - max(lag, 0.0))
             left = np.maximum(left, (rim - self.profile[:, where]).max(axis=1, initial=0.0))
         return [float(x) for x in left]
 
+    def _rounding_mm(self) -> float:
+        """How far whole steps leave the lands short, as depth of the arc.
+
+        Each land ends where the deepest of the lines there leaves the face; deflection and wear
+        have their own part of what is missing.
+        """
+        lag = self.worn[-1] - self.made_up_mm if self.worn else 0.0
+        short = [
+            self.arc.depth_mm - self._depth_of_ends(profile) - left
+            for profile, left in zip(self.profile, self._left_by_station(), strict=True)
+        ]
+        return max(max(short) - lag, 0.0)
+
+    def _depth_of_ends(self, profile: Floats) -> float:
+        """Depth at which the arc meets the face where the nearer of the two ends is."""
+        ground = np.nonzero(profile > 0)[0]
+        if len(ground) < _LEAST_GROUND:
+            return 0.0
+        reach = []
+        for end, before in ((ground[0], ground[1]), (ground[-1], ground[-2])):
+            fall = float(profile[before] - profile[end])
+            beyond = min(float(profile[end]) / fall, 1.0) if fall > 0 else 0.0
+            reach.append(abs(float(self.places[end])) + beyond * self.width)
+        return float(segment.depth_of_chord(self.arc.radius_mm, 2 * min(reach)))
+
     def _made(self, order: Order) -> Generated:
-        rounding = max(
-            (self.depth_mm - line.back_mm - low for line, low in self._lows()),
-            default=self.depth_mm,
-        )
-        commanded = self.depth_mm - rounding
+        commanded = self.arc.depth_mm - self._rounding_mm()
         schedule = Schedule(
             passes=tuple(self.passes),
             stations=self.cutting.stiffness.stations,
-            target_depth_mm=self.depth_mm,
+            target_depth_mm=self.arc.depth_mm,
             commanded_depth_mm=commanded,
             reached_mm=tuple(commanded - left for left in self._left_by_station()),
         )
@@ -329,6 +445,14 @@ class _Ground:
         )
         peak = max(areas) / (sum(areas) / len(areas)) if sum(areas) > 0 else 1.0
         return Generated(schedule, tuple(self.binding), worn, order, peak)
+
+
+@dataclass(frozen=True)
+class _Stand:
+    """Where the wheel is sent: along the face from the middle, and its lowest point's depth."""
+
+    along_mm: float
+    low_mm: float
 
 
 @dataclass(frozen=True)

@@ -169,6 +169,10 @@ REFUSALS = {
         "wheel {wheel} loses {worn_mm:.4f} mm of radius within one blade; made up for in steps of "
         "{step_mm:.4f} mm that comes to {share:.0%} of what is allowed ({limit})"
     ),
+    "wears-step-a-pass": (
+        "wheel {wheel} loses {worn_mm:.4f} mm of radius in one pass at the lightest, more than the "
+        "step of {step_mm:.4f} mm that makes up for it"
+    ),
     "wheel-used-up": (
         "at a G ratio of {g_ratio:g} wheel {wheel} falls below {least_mm:.1f} mm within the "
         "{quantity:.0f} blades of the job"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from rich import box
@@ -58,6 +59,7 @@ _BOUND = {
     "normal force": "force",
     "depth left": "depth",
     "deflection left": "spring",
+    "wheel wear": "wear",
     "soak": "heat",
     "flash": "heat",
     "axis": "feed",
@@ -362,10 +364,13 @@ def _size(wheel: Wheel) -> str:
 
 def _about_lines(plan: Plan, setup: Setup) -> str:
     places = sorted({p.along_mm for p in setup.passes})
-    apart = (places[-1] - places[0]) / max(len(places) - 1, 1)
+    gaps = [after - before for before, after in pairwise(places)]
+    # Rounded to steps, a line is not at one place in every layer.
+    count = 1 + sum(gap > max(gaps) / 2 for gap in gaps)
+    apart = (places[-1] - places[0]) / max(count - 1, 1)
     scallop = plan.job.model.relief.scallop_mm or 0.0
     return (
-        f"In {len(places)} lines, the wheel {apart:.3f} mm from one to the next, on an arc of "
+        f"In {count} lines, the wheel {apart:.3f} mm from one to the next, on an arc of "
         f"{plan.section.wheel_radius_mm:.2f} mm radius: the ridges between them stand at most "
         f"{scallop * 1000:.1f} µm."
     )

@@ -9,17 +9,19 @@ import pytest
 import shapely
 
 from planner.errors import RefusedError
-from planner.passes.lines import generated_schedules, lines_of
+from planner.passes.lines import Arc, Generating, generated_schedules, lines_of
+from planner.produce import produce
 from planner.report.refusals import refusal_words, way_out_words
 from tests.planning import planned
 from tests.samples import a_job, a_machine
 
 ARC, WHEEL, DEPTH, SCALLOP = 75.0, 40.0, 0.03, 0.001
+GIVEN = Arc(ARC, WHEEL, DEPTH, SCALLOP)
 HALF = math.sqrt(DEPTH * (2 * ARC - DEPTH))
 
 
 def test_lines_lie_inside_the_arc_and_touch_it():
-    lines = lines_of(ARC, WHEEL, DEPTH, SCALLOP)
+    lines = lines_of(GIVEN)
     for line in lines:
         # By hand: the wheel's centre lies WHEEL above its lowest point, the arc's ARC above its
         # own; inside and touching means that the two lie ARC - WHEEL apart.
@@ -31,7 +33,7 @@ def test_lines_lie_inside_the_arc_and_touch_it():
 
 
 def test_the_ends_of_the_outermost_lines_are_the_lands():
-    first = lines_of(ARC, WHEEL, DEPTH, SCALLOP)[0]
+    first = lines_of(GIVEN)[0]
     low = DEPTH - first.back_mm
     # By hand: where that circle meets the face on the outside.
     reach = math.sqrt(low * (2 * WHEEL - low))
@@ -55,7 +57,7 @@ def surface(lines):
 
 @pytest.mark.parametrize("scallop", [0.0005, 0.002, 0.01])
 def test_the_relief_is_within_the_scallop_of_the_arc_and_no_land_is_cut(scallop):
-    places, depth = surface(lines_of(ARC, WHEEL, DEPTH, scallop))
+    places, depth = surface(lines_of(replace(GIVEN, scallop_mm=scallop)))
     inside = np.abs(places) <= HALF
     ideal = np.sqrt(ARC**2 - places[inside] ** 2) - (ARC - DEPTH)
     short = ideal - depth[inside]
@@ -67,7 +69,7 @@ def test_the_relief_is_within_the_scallop_of_the_arc_and_no_land_is_cut(scallop)
 
 
 def test_fewer_lines_than_these_would_stand_higher():
-    lines = lines_of(ARC, WHEEL, DEPTH, SCALLOP)
+    lines = lines_of(GIVEN)
     wider = [line for n, line in enumerate(lines) if n % 2 == 0]
     _, close = surface(lines)
     places, apart = surface(wider)
@@ -164,10 +166,17 @@ def test_a_force_limit_makes_thinner_layers():
 def test_the_order_that_wins_is_never_slower():
     cutting = generated_plan().setups[0].heated.cutting
     cutting = replace(cutting, feeds_mm_min=cutting.feeds_mm_min[:1])
-    lines = lines_of(ARC, WHEEL, DEPTH, SCALLOP)
-    found = generated_schedules(
-        cutting, lines, ARC, WHEEL, DEPTH, 0.002, lambda removed: 0.0, 0.0, 80.0
+    task = Generating(
+        arc=GIVEN,
+        placed=lambda along, depth_at: (along, depth_at(along)),
+        most_bite_mm=0.01,
+        allowed_mm=0.002,
+        worn_by_mm=lambda removed: 0.0,
+        wheel_name="fine",
+        earlier_mm3=0.0,
+        edge_length_mm=80.0,
     )
+    found = generated_schedules(cutting, task)
     assert {g.order for g in found} == {"across", "middle_out"}
     times = [g.passes_s for g in found]
     assert times == sorted(times)
@@ -213,3 +222,103 @@ def test_what_cannot_be_generated_is_refused_in_words(job, machine, rule):
     assert rules == [rule]
     assert len(refusal_words(refused.value.refusals[0])) > 20
     assert all(way_out_words(w) for w in refused.value.refusals[0].ways_out)
+
+
+def test_lands_beside_lines_that_are_shallower_than_a_step_are_counted():
+    # By hand: the outermost lines come 0.0078 * 49 / 258 = 0.0015 mm deep, less than a step.
+    few = {
+        "relief__depth": "0.0078 mm",
+        "relief__scallop": "0.008 mm",
+        "relief__edge_land": "2.3 mm",
+        "relief__shoulder_land": "0.62 mm",
+        "relief__land_tolerance": "0.632 mm",
+        "relief__share_in_tolerance": 0,
+    }
+    coarse = {**SMALL, "rack__0__diameter": "98 mm", "axes__Z__resolution": "0.0025 mm"}
+    with pytest.raises(RefusedError) as refused:
+        planned(a_job(**{**GENERATED, **few}), a_machine(**coarse))
+    (refusal,) = refused.value.refusals
+    assert refusal.rule == "lands-fall-short"
+    # By hand: all steps but one are lost in the middle line, at +-1.3 mm, 0.0075 deep: it meets the
+    # face sqrt(0.0050 * 98) beside itself, and the relief should begin 2.0 mm from its middle.
+    assert refusal.facts["wider_mm"] == pytest.approx(0.8, abs=0.1)
+
+
+def test_the_lands_that_whole_steps_leave_are_those_of_the_proof():
+    job = a_job(**{**GENERATED, "relief__share_in_tolerance": 0})
+    shop = {**SMALL, "rack__0__diameter": "10 mm", "rack__0__marked_speed": "30000 rpm"}
+    plan = planned(job, a_machine(**shop, axes__Z__resolution="0.0025 mm"))
+    (setup,) = plan.setups
+    arc = plan.section.wheel_radius_mm
+    produced = produce(plan, ())
+    (lands,) = {
+        (land.edge_land_mm, land.shoulder_land_mm)
+        for land in produced.verdicts["setup-A.ngc"].lands
+    }
+    # Against the proof's polygons: the relief is as wide as the arc so much less deep.
+    reached = 0.0312 - max(setup.shortfalls_mm)
+    wider = plan.section.reliefs[0].chord_mm / 2 - math.sqrt(reached * (2 * arc - reached))
+    worst = max(lands[0] - 1.2, lands[1] - 1.4)
+    assert worst <= wider + 1e-4
+    assert worst >= wider - 0.02
+
+
+def test_wear_is_made_up_for_in_the_layers_gone_over_again_too():
+    plan = planned(
+        a_job(**{**GENERATED, "relief__residual_share": 0.05}),
+        a_machine(
+            **SMALL, stiffness="250 N/mm", rack__0__g_ratio=0.1, axes__Z__resolution="0.0005 mm"
+        ),
+    )
+    (setup,) = plan.setups
+    again = [n for n, p in enumerate(setup.passes) if p.kind == "spark_out"]
+    step = setup.heated.cutting.step_mm
+    assert setup.worn.made_up_mm[-1] > setup.worn.made_up_mm[again[0] - 1]
+    for worn, made_up in zip(setup.worn.worn_mm, setup.worn.made_up_mm, strict=True):
+        # Property: no pass lags a step, and none is sent deeper than has worn off.
+        assert -1e-12 <= worn - made_up < step
+    assert all(v.ok for v in produce(plan, ()).verdicts.values())
+
+
+@pytest.mark.parametrize(
+    "machine",
+    [
+        {"axes__A__resolution": "0.05 deg"},
+        {"axes__A__resolution": "0.05 deg", "axes__Y__resolution": "0.01 mm"},
+        {"axes__A__resolution": "0.5 deg", "controller__decimals": 3},
+    ],
+)
+def test_no_line_bites_more_than_the_rough_infeed_and_a_ridge(machine):
+    # 12.35 deg is held at 12.35 or 12.5; a rough infeed of two steps and a quarter.
+    job = {
+        "blade__section__included_angle": "24.7 deg",
+        "relief__scallop": "0.0005 mm",
+        "relief__depth": "0.03 mm",
+        "relief__share_in_tolerance": 0,
+    }
+    shop = {
+        **SMALL,
+        "rack__0__diameter": "24 mm",
+        "rack__0__marked_speed": "30000 rpm",
+        "rack__0__infeed": {"rough": "0.0045 mm", "finish": "0.003 mm"},
+        "axes__Z__resolution": "0.002 mm",
+    }
+    plan = planned(a_job(**{**GENERATED, **job}), a_machine(**{**shop, **machine}))
+    (setup,) = plan.setups
+    for one in setup.passes:
+        infeed, _ = setup.frame.position(one.commanded_depth_mm, one.along_mm)
+        # Property: the axis is sent to whole steps.
+        assert infeed / 0.002 == pytest.approx(round(infeed / 0.002), abs=1e-6)
+    assert all(v.ok for v in produce(plan, ()).verdicts.values())
+
+
+def test_a_wheel_that_loses_more_than_a_step_in_each_pass_is_refused():
+    with pytest.raises(RefusedError) as refused:
+        planned(
+            a_job(**GENERATED),
+            a_machine(**SMALL, rack__0__g_ratio=0.005, axes__Z__resolution="0.0005 mm"),
+        )
+    (refusal,) = refused.value.refusals
+    assert refusal.rule == "wears-step-a-pass"
+    assert float(refusal.facts["worn_mm"]) > float(refusal.facts["step_mm"])
+    assert "more than the step" in refusal_words(refusal)
