@@ -150,6 +150,7 @@ class Judge:
         self._least_feed_mm_s = CREEP_SHARE * _usual_feed_mm_s(case)
         self._worn_mm = worn_mm
         """Radius lost since the touch-off: the wheel stands back from its place by as much."""
+        self._worn_at_infeed_mm = worn_mm
         self._wearing_mm = 0.0
         """Radius that the pass so far costs; it counts from the next on."""
         lost = 0.0 if begun is None else max(begun.worn_mm - worn_mm, 0.0)
@@ -202,11 +203,12 @@ class Judge:
         self._check_turn(move)
         start, end = self._here, self._place(move.end)
         self._here = end
-        if start.infeed != end.infeed:
-            self._infeed_line = move.line
         if start.traverse is not None and self._off_the_row(start.traverse):
             self._worn_mm += self._wearing_mm
             self._wearing_mm = 0.0
+        if start.infeed != end.infeed:
+            self._infeed_line = move.line
+            self._worn_at_infeed_mm = self._worn_mm
         if None in start:
             self._check_first_moves(move.line, start, end)
         known_end = _known(end)
@@ -300,8 +302,10 @@ class Judge:
 
     @property
     def _behind_mm(self) -> float:
-        """How far wear may leave a pass behind its claim: it is made up for in whole steps."""
-        return min(self._worn_mm * ALLOWANCE, self._infeed_step_mm)
+        """How far wear may leave a pass behind its claim: an infeed makes up for it in whole steps,
+        and what is lost since then nothing makes up for."""
+        before = min(self._worn_at_infeed_mm * ALLOWANCE, self._infeed_step_mm)
+        return before + (self._worn_mm - self._worn_at_infeed_mm) * ALLOWANCE
 
     @property
     def _made_up_mm(self) -> float:
@@ -550,7 +554,8 @@ class Judge:
         self._traverses.end(end.line)
         for station in self._blade.stations:
             self._close(station)
-        behind = Behind(self._made_up_mm, self._behind_mm)
+        # A new wheel leaves standing what the old one stood back where it does not come again.
+        behind = Behind(self._made_up_mm, max(self._behind_mm, self._stood_back_mm))
         line = self._last_line or end.line
         finish = Finish(self._case, self._blade, self._log, line, behind)
         self.lands, self.bevels = finish.lands, finish.bevels
