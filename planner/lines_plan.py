@@ -17,9 +17,8 @@ from planner.heat.model import HeatModel
 from planner.kinematics.row import Row
 from planner.kinematics.whole_steps import Placing
 from planner.passes.conditions import Cutting
-from planner.passes.lines import Arc, Generated, Generating, generated_schedules
+from planner.passes.lines import Arc, Generated, Generating, followed_anew, generated_schedules
 from planner.passes.worn import WornRun
-from planner.section.wheel_shape import wearing_width_mm
 from planner.section.work import FaceWork
 
 LIGHTER = (1.0, 0.6, 0.35, 0.2)
@@ -30,6 +29,8 @@ LIGHTER = (1.0, 0.6, 0.35, 0.2)
 class PlannedLines:
     """What a set-up in lines is made from."""
 
+    followed_anew: Callable[[int], WornRun]
+    """The passes, the wheel changed before the one with an index."""
     heated: Heated
     worn: WornRun
     binding: tuple[str, ...]
@@ -53,17 +54,13 @@ def plan_lines(
     """
     radius, wheel = work.section.wheel_radius_mm, work.wheel_radius_mm
     assert wheel is not None
-    # The arc turns the place of contact round the rim by as much as it turns itself.
-    width = wearing_width_mm(
-        work.wheel, wheel / radius * float(segment.chord_of_depth(radius, work.depth_mm))
-    )
     volume = float(segment.segment_area(radius, work.depth_mm)) * row.edge_length_mm
     task = Generating(
         arc=Arc(radius, wheel, work.depth_mm, scallop_mm),
         placed=placed,
         most_bite_mm=cutting.rough_infeed_mm,
         allowed_mm=allowed_mm,
-        worn_by_mm=partial(worn_by_mm, work.wheel, width),
+        worn_by_mm=partial(worn_by_mm, work.wheel, work.wearing_width_mm),
         wheel_name=work.wheel.name,
         earlier_mm3=earlier_blades * volume,
         edge_length_mm=row.edges_mm,
@@ -78,7 +75,8 @@ def plan_lines(
         best = _coolest(found, cutting, model, pause_overhead_s)
         if best is not None:
             heated, made = best
-            return PlannedLines(heated, made.worn, made.binding)
+            again = partial(followed_anew, cutting, task, heated.schedule.passes)
+            return PlannedLines(again, heated, made.worn, made.binding)
     facts: dict[str, Fact] = {
         "soak_c": model.limits.soak_limit_c,
         "flash_c": model.limits.flash_limit_c(1.0),

@@ -73,7 +73,15 @@ def programs_from_pass(plan: Plan, plan_digest: str, restart: Restart) -> dict[s
         file_name=restart.program,
         touch_depth_mm=restart.bared_depth_mm if restart.new_wheel else None,
     )
-    goes_on = replace(setup, worn=replace(setup.worn, made_up_mm=restart.compensation_mm))
+    passes = tuple(
+        replace(one, feed_mm_min=feed)
+        for one, feed in zip(setup.passes, restart.feeds_mm_min, strict=True)
+    )
+    goes_on = replace(
+        setup,
+        worn=replace(setup.worn, made_up_mm=restart.compensation_mm),
+        heated=replace(setup.heated, schedule=replace(setup.schedule, passes=passes)),
+    )
     return _program_and_twin(plan, goes_on, heading)
 
 

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from planner.batch.wear import diameters_that_hold, worn_by_mm
+from planner.batch.wear import diameters_that_hold
+from planner.errors import Fact, Refusal, RefusedError, WayOut
+from planner.passes.worn import WornRun
 from planner.plan import Plan
-from planner.section.wheel_shape import wearing_width_mm
 from planner.setup_plan import Setup
 
 
@@ -23,6 +21,8 @@ class Restart:
     """Whether the wheel or belt was changed, so that the zero is touched off anew."""
     compensation_mm: tuple[float, ...]
     """For every pass of the set-up; those before ``from_pass`` are not used."""
+    feeds_mm_min: tuple[float, ...]
+    """Likewise; slower than in the whole program only where a new wheel takes too much."""
     worn_before_mm: float
     """Radius lost since the touch-off that holds, before this blade."""
     bared_depth_mm: float
@@ -50,15 +50,21 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
     A new wheel has worn off nothing since its touch-off. Without one, everything is as in the
     whole program.
 
-    Raises: ValueError when ``from_pass`` is not between 2 and the last pass.
+    Raises: ValueError when ``from_pass`` is not between 2 and the last pass; RefusedError where a
+    new wheel, which stands where the worn one stood back, would break a limit.
     """
     if not 2 <= from_pass <= len(setup.passes):
         raise ValueError(f"from_pass: {from_pass} is not between 2 and {len(setup.passes)}")
     wheel = setup.work.wheel
     done = from_pass - 1
     made_up, worn_before = setup.compensation_mm, setup.worn_before_mm
+    feeds = tuple(p.feed_mm_min for p in setup.passes)
     if new_wheel:
-        made_up, worn_before = (*made_up[:done], *_made_up_anew(plan, setup, done)), 0.0
+        anew = setup.followed_anew(done)
+        if anew.over:
+            raise _too_heavy(setup, from_pass, anew)
+        made_up, worn_before = (*made_up[:done], *anew.made_up_mm[done:]), 0.0
+        feeds = (*feeds[:done], *anew.feeds_mm_min[done:])
     # In lines the deepest so far, wherever it lies; elsewhere that is the last.
     reached = setup.worn.reached_mm[:done]
     deepest = max(range(done), key=lambda n: (reached[n], n))
@@ -73,30 +79,43 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
         larger = float(larger_wheel.depth_of_chord(hollow))
     belt_mm = 0.0 if wheel.belt is None else 2.0 * wheel.belt.thickness_mm
     before = sum(p.time_s for p in setup.passes[:done])
+    traverse_s = setup.heated.cutting.traverse_time_s
+    slower = sum(
+        traverse_s(feed) - traverse_s(p.feed_mm_min)
+        for feed, p in zip(feeds[done:], setup.passes[done:], strict=True)
+    )
     waited = sum(p.seconds for p in setup.marched.pauses[:done] if p is not None)
     return Restart(
         setup=setup,
         from_pass=from_pass,
         new_wheel=new_wheel,
         compensation_mm=made_up,
+        feeds_mm_min=feeds,
         worn_before_mm=worn_before,
         bared_depth_mm=bared,
         bared_along_mm=setup.passes[deepest].along_mm,
         bared_larger_mm=larger,
         diameters_mm=(low + belt_mm, high + belt_mm),
         shoulder_land_from_middle_mm=(setup.relief.chord_mm + setup.relief.shoulder_land_mm) / 2.0,
-        time_s=setup.time_s - before - waited,
+        time_s=setup.time_s - before - waited + slower,
     )
 
 
-def _made_up_anew(plan: Plan, setup: Setup, done: int) -> list[float]:
-    """Whole steps that a wheel touched off before the passes left has lost at each of them."""
-    step, removed, made_up, work = setup.heated.cutting.step_mm, 0.0, 0.0, setup.work
-    width = wearing_width_mm(work.wheel, float(work.removal.width_mm(np.array(work.depth_mm))))
-    steps = []
-    for one, area in zip(setup.passes[done:], setup.worn.areas_mm2[done:], strict=True):
-        if one.kind != "spark_out":
-            made_up = math.floor(worn_by_mm(work.wheel, width, removed) / step + 1e-9) * step
-        steps.append(made_up)
-        removed += area * setup.row.edges_mm
-    return steps
+def _too_heavy(setup: Setup, from_pass: int, anew: WornRun) -> RefusedError:
+    """The refusal of a new wheel that bites too much where the old one stood back."""
+    others = [
+        number
+        for number in range(2, len(setup.passes) + 1)
+        if number != from_pass and not setup.followed_anew(number - 1).over
+    ]
+    before = from_pass - 2
+    facts: dict[str, Fact] = {
+        "from_pass": from_pass,
+        "setup": setup.name,
+        "stood_back_mm": setup.worn.worn_mm[before] - setup.compensation_mm[before],
+        "limit": anew.over,
+    }
+    ways = []
+    if others:
+        ways.append(WayOut("from-other-pass", {"passes": ", ".join(str(n) for n in others)}))
+    return RefusedError([Refusal("new-wheel-too-heavy", facts, (*ways, WayOut("same-wheel")))])

@@ -7,8 +7,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-import numpy as np
-
 from planner.batch.wear import worn_by_mm
 from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import motion
@@ -42,7 +40,6 @@ from planner.passes.schedule import Pass, Schedule
 from planner.passes.worn import WornRun, follow_worn
 from planner.section.spread import depth_tolerance_mm
 from planner.section.target import FaceRelief
-from planner.section.wheel_shape import wearing_width_mm
 from planner.section.work import FaceWork
 
 
@@ -79,6 +76,8 @@ class Setup:
     softest_n_mm: float
     worn: WornRun
     """The same passes with the wheel wearing."""
+    followed_anew: Callable[[int], WornRun]
+    """The same, the wheel changed and touched off anew before the pass with an index."""
     in_row: bool
     """Whether the fixture is a row, be it with one blade in it."""
     clearances: tuple[Clearance, ...] = ()
@@ -284,6 +283,7 @@ def _plan_setup(
             savings=(),
             time_s=_program_time_s(machine, made.heated),
             worn=made.worn,
+            followed_anew=made.followed_anew,
         )
 
     def choose(
@@ -303,7 +303,7 @@ def _plan_setup(
             deep_way,
         )
 
-    heated, worn = _held_while_worn(cutting, choose, work, machine, row, blade, allowed)
+    heated, followed_anew = _held_while_worn(cutting, choose, work, machine, row, blade, allowed)
     pauses = [p.seconds if p else 0.0 for p in heated.marched.pauses]
     binding = tuple(binding_limits(heated.cutting, heated.schedule.passes, pauses))
     again = partial(choose, below_s=heated.time_s, deep_way=heated.deep_way)
@@ -323,7 +323,8 @@ def _plan_setup(
         binding=binding,
         savings=tuple(sorted(savings, key=lambda s: -s.seconds)),
         time_s=_program_time_s(machine, heated),
-        worn=worn,
+        worn=followed_anew(None),
+        followed_anew=followed_anew,
     )
 
 
@@ -340,13 +341,12 @@ def _held_while_worn(
     row: Row,
     blade: int,
     deflection_allowed_mm: float,
-) -> tuple[Heated, WornRun]:
-    """The quickest schedule that also holds while its wheel wears.
+) -> tuple[Heated, Callable[[int | None], WornRun]]:
+    """The quickest schedule that also holds while its wheel wears, and a way to follow it.
 
     Raises: RefusedError when none does.
     """
     worst: WornRun | None = None
-    width = wearing_width_mm(work.wheel, float(work.removal.width_mm(np.array(work.depth_mm))))
     for share in HEADROOM:
         lighter = replace(
             cutting,
@@ -361,16 +361,18 @@ def _held_while_worn(
             break
         one_blade = sum(p.removed_area_mm2 for p in heated.schedule.passes) * row.edge_length_mm
         batch = machine.fixture.touch_off_each == "batch"
-        worn = follow_worn(
+        follow = partial(
+            follow_worn,
             cutting,
             heated.schedule,
-            partial(worn_by_mm, work.wheel, width),
+            partial(worn_by_mm, work.wheel, work.wearing_width_mm),
             row.edges_mm,
             (blade - 1) * one_blade if batch else 0.0,
             deflection_allowed_mm,
         )
+        worn = follow()
         if not worn.over:
-            return heated, worn
+            return heated, follow
         worst = worst or worn
     assert worst is not None
     facts: dict[str, Fact] = {

@@ -7,10 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from planner.errors import RefusedError
 from planner.inputs.load import LoadedFile
 from planner.inputs.steels import steel_of
 from planner.plan import plan_job
 from planner.produce import produce, produce_from_pass
+from planner.report.refusals import refusal_words, way_out_words
 from planner.restart import restart_at
 from tests.commands import EASY, QUICK, run
 from tests.planning import planned
@@ -249,3 +251,97 @@ def test_beside_the_middle_the_wheel_bares_on_the_same_face(flip):
         side = 1.0 if setup.relief.face == "A" else -1.0
         # By hand: 2 mm along the face, toward the shoulder.
         assert away == pytest.approx([2 * math.cos(angle), side * 2 * math.sin(angle)], abs=1e-9)
+
+
+# --- a new wheel takes what the worn one stood back --------------------------------------------
+
+ROW = {
+    "fixture__row": {"positions": ["0 mm", "120 mm", "240 mm"], "seats": "0.001 mm"},
+    "axes__X__travel": ["-200 mm", "600 mm"],
+}
+
+
+@pytest.fixture(scope="module")
+def plan_at_the_force_limit():
+    job = a_job(
+        quantity=3, relief__land_tolerance="0.5 mm", relief__share_in_tolerance=0, relief__faces="A"
+    )
+    shop = a_machine(rack__0__g_ratio=0.2, limits__normal_force="6 N", **ROW)
+    return planned(job, shop)
+
+
+def test_a_new_wheel_goes_slower_where_it_would_press_too_hard(plan_at_the_force_limit):
+    plan = plan_at_the_force_limit
+    setup = plan.setups[0]
+    slowed = []
+    for number in range(2, len(setup.passes) + 1):
+        restart = restart_at(plan, setup, number, new_wheel=True)
+        verdict = produce_from_pass(plan, (), restart).verdicts[restart.program]
+        assert verdict.ok
+        planned_mm_min = [p.feed_mm_min for p in setup.passes]
+        pairs = list(zip(restart.feeds_mm_min, planned_mm_min, strict=True))
+        # Property: the passes before are those of the whole program, and none runs under 0.8.
+        assert all(new == old for new, old in pairs[: number - 1])
+        assert all(0.8 * old <= new <= old for new, old in pairs)
+        slowed += [new for new, old in pairs if new < old]
+        # By hand: 6 N is the limit, the proof's own two per cent beside.
+        assert max(c.normal_force_n for c in verdict.cuts) <= 6 * 1.02
+    assert slowed
+
+
+def test_a_new_wheel_that_takes_too_much_is_refused_with_the_passes_that_do():
+    # A soft grip: force follows the way that the wheel is sent, and hardly the feed.
+    job = a_job(relief__faces="A", relief__land_tolerance="0.6 mm", relief__share_in_tolerance=0)
+    shop = a_machine(rack__0__g_ratio=0.05, stiffness="250 N/mm", limits__normal_force="3 N", **ROW)
+    plan = planned(job, shop)
+    setup = plan.setups[0]
+    refused = []
+    for number in range(2, len(setup.passes) + 1):
+        try:
+            restart_at(plan, setup, number, new_wheel=True)
+        except RefusedError as error:
+            refused.append((number, error.refusals[0]))
+    assert refused
+    assert len(refused) < len(setup.passes) - 1
+    for number, refusal in refused:
+        assert refusal.rule == "new-wheel-too-heavy"
+        assert "stood back" in refusal_words(refusal)
+        others = refusal.ways_out[0].facts["passes"]
+        for other in str(others).split(", "):
+            assert int(other) != number
+            restart = restart_at(plan, setup, int(other), new_wheel=True)
+            assert produce_from_pass(plan, (), restart).verdicts[restart.program].ok
+        assert "going on from pass" in way_out_words(refusal.ways_out[0])
+
+
+def test_a_relief_in_lines_goes_on_with_a_new_wheel():
+    lines = {"relief__depth": "0.0312 mm", "relief__scallop": "0.001 mm", "relief__faces": "A"}
+    shop = a_machine(
+        rack__0__diameter="80 mm",
+        rack__0__marked_speed="8000 rpm",
+        rack__0__g_ratio=0.2,
+        axes__A__resolution="0.1 deg",
+    )
+    plan = planned(a_job(**lines, blade__section__included_angle="25.1 deg"), shop)
+    setup = plan.setups[0]
+    last = len(setup.passes)
+    for number in (2, last // 2, last):
+        restart = restart_at(plan, setup, number, new_wheel=True)
+        assert produce_from_pass(plan, (), restart).verdicts[restart.program].ok
+
+
+def test_the_last_pass_alone_leaves_what_the_whole_program_leaves():
+    plan = planned(
+        a_job(relief__faces="A", relief__residual_share=0.1, relief__share_in_tolerance=0),
+        a_machine(rack__0__g_ratio=1, stiffness="800 N/mm", **ROW),
+    )
+    setup = plan.setups[0]
+    whole = produce(plan, ()).verdicts[setup.program]
+    assert setup.passes[-1].kind == "spark_out"
+    restart = restart_at(plan, setup, len(setup.passes), new_wheel=False)
+    pair = produce_from_pass(plan, (), restart).verdicts[restart.program]
+    # Property: the same motion, the wheel as worn, in one program or in two.
+    assert pair.lands == whole.lands
+    assert pair.cuts[-1].commanded_depth_mm == pytest.approx(
+        whole.cuts[-1].commanded_depth_mm, abs=1e-12
+    )

@@ -85,7 +85,9 @@ def wheel_wear_of(
     if job.quantity == 1:
         touch = "blade"
     volume = blade_volume_mm3 if touch == "blade" else setup_volume_mm3
-    width = wearing_width_mm(wheel, relief.chord_mm)
+    # In lines the place of contact goes round the rim by as much as the arc turns.
+    turns = section_radius_mm(wheel) / section.wheel_radius_mm
+    width = wearing_width_mm(wheel, min(turns, 1.0) * relief.chord_mm)
     size = (wheel.diameter_mm, volume, wheel.g_ratio, width)
     least = wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm
     worn_square = 4 * job.quantity * volume / (math.pi * wheel.g_ratio * width)

@@ -179,6 +179,17 @@ def _none_found(cutting: Cutting, task: Generating, grounds: Sequence[_Ground]) 
     return Refusal("no-pass-light-enough", facts, freer)
 
 
+def followed_anew(
+    cutting: Cutting, task: Generating, passes: Sequence[Pass], new_wheel_at: int
+) -> WornRun:
+    """Passes in lines, followed with the wheel changed before the one with this index.
+
+    Where one breaks a limit the run ends before it.
+    """
+    ground = _Ground(cutting, task, lines_of(task.arc), passes[0].feed_mm_min)
+    return ground.follow(passes, new_wheel_at)
+
+
 @dataclass
 class _Ground:
     """The face at one feed, as the lines go over it; (s, n) for stations and places."""
@@ -194,6 +205,9 @@ class _Ground:
     binding: list[str] = field(default_factory=list)
     made_up: list[float] = field(default_factory=list)
     worn: list[float] = field(default_factory=list)
+    reached: list[float] = field(default_factory=list)
+    stood_back_mm: float = 0.0
+    """How far a wheel that was changed stood back when it was taken off."""
 
     def __post_init__(self) -> None:
         self.arc = self.task.arc
@@ -265,7 +279,8 @@ class _Ground:
             limit = self._pass(line, kind, bound)
             if limit:
                 self.profile, self.sent, self.removed_mm3, self.made_up_mm = before
-                for grown in (self.passes, self.binding, self.made_up, self.worn):
+                grown_lists = (self.passes, self.binding, self.made_up, self.worn, self.reached)
+                for grown in grown_lists:
                     del grown[kept:]
                 return _Outcome(limit)
         return _Outcome("")
@@ -330,13 +345,14 @@ class _Ground:
         self.removed_mm3 = removed
         self._note(line, give, area, normal, tangential, power, cut, where, kind, bound)
         self.worn.append(worn)
+        self.reached.append(low_mm + self.made_up_mm - worn - float(give[0]))
         return ""
 
     def _bites_too_deep(self, rim: Floats, where: slice, worn_mm: float) -> bool:
         """Beside an infeed, a pass may take the ridges before it and make up a step of wear."""
         step = self.cutting.step_mm
         most = self.task.most_bite_mm + self.arc.scallop_mm
-        most += step if worn_mm >= step else 0.0
+        most += step if worn_mm >= step else self.stood_back_mm
         return float((rim - self.sent[where]).max(initial=0.0)) > most + _SLACK_MM
 
     def _give(self, overlap: Floats, stiffness: Floats) -> Floats:
@@ -435,16 +451,28 @@ class _Ground:
             reached_mm=tuple(commanded - left for left in self._left_by_station()),
         )
         areas = [p.removed_area_mm2 for p in self.passes if p.kind != "spark_out"]
-        worn = WornRun(
-            tuple(self.made_up),
-            tuple(self.worn),
-            tuple(p.removed_area_mm2 for p in self.passes),
-            tuple(p.reached_depth_mm for p in self.passes),
-            "",
-            1.0,
-        )
         peak = max(areas) / (sum(areas) / len(areas)) if sum(areas) > 0 else 1.0
-        return Generated(schedule, tuple(self.binding), worn, order, peak)
+        return Generated(schedule, tuple(self.binding), self.worn_run(""), order, peak)
+
+    def worn_run(self, over: str) -> WornRun:
+        """The passes so far with the wheel wearing, and the limit that the next one breaks."""
+        areas = tuple(p.removed_area_mm2 for p in self.passes)
+        made_up, worn, reached = (tuple(x) for x in (self.made_up, self.worn, self.reached))
+        feeds = tuple(p.feed_mm_min for p in self.passes)
+        return WornRun(made_up, worn, areas, reached, feeds, over, 1.0)
+
+    def follow(self, passes: Sequence[Pass], new_wheel_at: int) -> WornRun:
+        """Grind passes that were planned, the wheel changed and touched off before one of them."""
+        for index, one in enumerate(passes):
+            if index == new_wheel_at:
+                lag = self.task.worn_by_mm(self.removed_mm3) - self.made_up_mm
+                self.stood_back_mm = max(min(lag, self.cutting.step_mm), 0.0)
+                self.removed_mm3 = 0.0
+            limit = self._pass(_Stand(one.along_mm, one.commanded_depth_mm), one.kind, "")
+            if limit:
+                return self.worn_run(limit)
+        left = self._left_mm() - self.task.allowed_mm
+        return self.worn_run("deflection left" if left > _SLACK_MM else "")
 
 
 @dataclass(frozen=True)

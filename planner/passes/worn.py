@@ -14,11 +14,17 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from planner.passes.conditions import Cutting
+from planner.passes.conditions import Cut, Cutting
 from planner.passes.schedule import Schedule
 
 _SLACK = 1e-9
+
+SLOWEST = 0.8
+"""Share of its feed that a pass may be slowed to for a new wheel: about a step from one feed to the
+next, so that its heat is near what was followed. Common practice, no source."""
+_HALVINGS = 20
 
 
 @dataclass(frozen=True)
@@ -33,6 +39,8 @@ class WornRun:
     """What each pass removes at the middle of the edge."""
     reached_mm: tuple[float, ...]
     """Depth that each pass reaches at the middle of the edge."""
+    feeds_mm_min: tuple[float, ...]
+    """That of the schedule, but where a new wheel has to go slower."""
     over: str
     """The limit that a made-up step breaks first; empty when all hold."""
     over_share: float
@@ -51,29 +59,34 @@ def follow_worn(
     edge_length_mm: float,
     earlier_mm3: float,
     deflection_allowed_mm: float,
+    new_wheel_at: int | None = None,
 ) -> WornRun:
     """Follow a schedule with its wheel wearing.
 
     ``worn_by_mm`` gives the radius lost to a volume of steel, ``earlier_mm3`` what was removed
     between the touch-off and this blade. Spark-out passes infeed nothing, so they make up no more
-    than the pass before them.
+    than the pass before them. ``new_wheel_at`` is the index of the pass before which the wheel is
+    changed and touched off anew: it has lost nothing, and stands where the old one stood back. What
+    it takes besides may then need a slower feed.
     """
     step = cutting.step_mm
     reached = np.zeros(len(cutting.stiffness.stations))
     removed, made_up, sent = earlier_mm3, 0.0, 0.0
-    ups, worns, areas, depths = [], [], [], []
+    ups, worns, areas, depths, feeds = [], [], [], [], []
     over, over_share = "", 1.0
-    for one in schedule.passes:
+    for index, one in enumerate(schedule.passes):
+        if index == new_wheel_at:
+            removed, made_up = 0.0, 0.0
         worn = worn_by_mm(removed)
         if one.kind != "spark_out":
             made_up = math.floor(worn / step + _SLACK) * step
         sent = max(one.commanded_depth_mm + made_up - worn, 0.0)
-        cut = cutting.cut(np.array(sent), reached, one.feed_mm_min)
+        feed = one.feed_mm_min
+        if new_wheel_at is not None and index >= new_wheel_at:
+            feed *= _slowed(cutting, sent, reached, feed)
+        cut = cutting.cut(np.array(sent), reached, feed)
         reached = cut.reached_mm
-        shares = {
-            "normal force": float(cut.normal_n.max()) / cutting.normal_force_limit_n,
-            "power": float(cut.power_w.max()) / cutting.power_limit_w,
-        }
+        shares = _shares(cutting, cut)
         for name, share in shares.items():
             if share > over_share + _SLACK:
                 over, over_share = name, share
@@ -81,10 +94,39 @@ def follow_worn(
         worns.append(worn)
         areas.append(float(cut.area_mm2[0]))
         depths.append(float(reached[0]))
+        feeds.append(feed)
         removed += areas[-1] * edge_length_mm
     # A step made up late may still be in the spring in part.
     allowed = deflection_allowed_mm + (step if made_up >= step else 0.0)
     left = (sent - float(reached.min())) / allowed
     if left > over_share + _SLACK:
         over, over_share = "deflection left", left
-    return WornRun(tuple(ups), tuple(worns), tuple(areas), tuple(depths), over, over_share)
+    return WornRun(
+        tuple(ups), tuple(worns), tuple(areas), tuple(depths), tuple(feeds), over, over_share
+    )
+
+
+def _slowed(
+    cutting: Cutting, sent_mm: float, reached_mm: NDArray[np.float64], feed_mm_min: float
+) -> float:
+    """Share of a feed at which force and power keep their limits: 1 where they do so."""
+
+    def holds(share: float) -> bool:
+        cut = cutting.cut(np.array(sent_mm), reached_mm, share * feed_mm_min)
+        return max(_shares(cutting, cut).values()) <= 1.0
+
+    if holds(1.0):
+        return 1.0
+    low, high = SLOWEST, 1.0
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if holds(middle) else (low, middle)
+    return low
+
+
+def _shares(cutting: Cutting, cut: Cut) -> dict[str, float]:
+    """How much of force and power a pass uses."""
+    return {
+        "normal force": float(cut.normal_n.max()) / cutting.normal_force_limit_n,
+        "power": float(cut.power_w.max()) / cutting.power_limit_w,
+    }

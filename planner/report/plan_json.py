@@ -322,6 +322,7 @@ def restart_data(restart: Restart) -> dict[str, Any]:
         "worn_before_mm": restart.worn_before_mm,
         "bared_depth_mm": restart.bared_depth_mm,
         "wear_compensation_mm": restart.compensation_mm[restart.from_pass - 1 :],
+        "feeds_mm_min": restart.feeds_mm_min[restart.from_pass - 1 :],
         "time_s": restart.time_s,
     }
     return dict(rounded(data))

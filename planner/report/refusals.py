@@ -173,6 +173,10 @@ REFUSALS = {
         "wheel {wheel} loses {worn_mm:.4f} mm of radius in one pass at the lightest, more than the "
         "step of {step_mm:.4f} mm that makes up for it"
     ),
+    "new-wheel-too-heavy": (
+        "a new wheel for pass {from_pass:.0f} of set-up {setup} also takes what the worn one stood "
+        "back, {stood_back_mm:.4f} mm, and that is more than is allowed ({limit})"
+    ),
     "wheel-used-up": (
         "at a G ratio of {g_ratio:g} wheel {wheel} falls below {least_mm:.1f} mm within the "
         "{quantity:.0f} blades of the job"
@@ -312,6 +316,8 @@ WAYS_OUT = {
     "wider-edge-tolerance": "a wider edge_thickness_tolerance",
     "harder-wheel": "a wheel with a higher G ratio",
     "wider-wheel": "a wider or larger wheel, which wears less",
+    "from-other-pass": "going on from pass {passes}",
+    "same-wheel": "going on with the worn wheel, its zero untouched",
     "fewer-blades": "fewer blades a wheel",
     "more-coolant": "more coolant",
     "deeper-than-dish": "a depth of more than {depth_mm:.4f} mm",

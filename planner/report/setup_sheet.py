@@ -256,7 +256,8 @@ def _cross_for(plan: Plan, restart: Restart) -> str:
 
 
 def _axis_value(plan: Plan, restart: Restart, depth_mm: float) -> str:
-    return _word(plan, restart.setup, "infeed", restart.setup.frame.position(depth_mm)[0])
+    infeed, _ = restart.setup.frame.position(depth_mm, restart.bared_along_mm)
+    return _word(plan, restart.setup, "infeed", infeed)
 
 
 def _word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:

@@ -29,7 +29,7 @@ from planner.inputs.job import Job
 from planner.inputs.rack import Wheel
 from planner.section.profile import BevelFace
 from planner.section.target import FaceRelief, Section
-from planner.section.wheel_shape import section_radius_mm
+from planner.section.wheel_shape import section_radius_mm, wearing_width_mm
 
 Floats = NDArray[np.float64]
 OperationName = Literal["bevel", "relief", "lands"]
@@ -102,6 +102,18 @@ class FaceWork:
             self.section.wheel_radius_mm,
             self.before.relief_mm,
         )
+
+    @property
+    def wearing_width_mm(self) -> float:
+        """Width of the wheel's rim that wears.
+
+        In lines the arc turns the place of contact round the rim by as much as it turns itself.
+        """
+        width = float(self.removal.width_mm(np.array(self.depth_mm)))
+        if self.in_lines:
+            assert self.wheel_radius_mm is not None
+            width *= self.wheel_radius_mm / self.section.wheel_radius_mm
+        return wearing_width_mm(self.wheel, width)
 
     @property
     def from_corner(self) -> bool:
