@@ -65,7 +65,8 @@ class CautionFacts:
     wheel_diameter_mm: float
     surface_speed_m_s: float
     shaft_speed_rpm: float
-    """Of the wheel's shaft; for a belt, of its contact wheel."""
+    """Of the wheel's shaft; for a belt, of its contact wheel, or where it bears on a platen of its
+    drive wheel."""
     marked_rpm: float
     """Largest shaft speed that the mark allows at this diameter."""
     is_belt: bool
@@ -87,6 +88,8 @@ class CautionFacts:
     edge_thickness_mm: float
     coated: bool
     """Abrasive coated on a backing (a belt, a disc), not bonded to a wheel."""
+    over_platen: bool = False
+    """Whether the belt bears on a platen, and the wheel only drives it."""
 
     @property
     def is_bonded_wheel(self) -> bool:

@@ -35,6 +35,7 @@ def caution_facts(plan: Plan) -> CautionFacts:
         by_hand_spindle=machine.spindle.control == "by_hand",
         edge_thickness_mm=job.blade.section.edge_thickness_mm,
         coated=wheel.belt is not None,
+        over_platen=wheel.platen is not None,
     )
 
 
@@ -59,5 +60,6 @@ def cautions_of_setup(plan: Plan, setup: Setup) -> tuple[Caution, ...]:
         marked_rpm=marked_rpm(wheel),
         is_belt=wheel.belt is not None,
         coated=wheel.belt is not None,
+        over_platen=wheel.platen is not None,
     )
     return cautions_for(of_wheel)

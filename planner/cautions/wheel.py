@@ -11,7 +11,9 @@ from planner.inputs.tables import load_table
 
 def speed_against_mark(facts: CautionFacts) -> Caution:
     """Shaft speed against the largest one that the mark allows."""
-    part = "contact wheel" if facts.is_belt else "wheel"
+    part = "wheel"
+    if facts.is_belt:
+        part = "drive wheel of the platen belt" if facts.over_platen else "contact wheel"
     basis = load_table("safety_limits")["mounting"]["ring_test_basis"]
     if facts.is_belt:
         basis = once_each([PRACTICE, f"as for wheels in {basis}"])

@@ -40,6 +40,13 @@ def test_belt_is_judged_by_its_contact_wheel(make_facts: MakeFacts) -> None:
     assert "contact wheel" in caution.text
 
 
+def test_a_platen_s_belt_is_judged_by_its_drive_wheel(make_facts: MakeFacts) -> None:
+    caution = wheel.speed_against_mark(make_facts(is_belt=True, coated=True, over_platen=True))
+    # Property: a platen has no contact wheel.
+    assert "drive wheel" in caution.text
+    assert "contact wheel" not in caution.text
+
+
 @pytest.mark.parametrize(
     ("speed_m_s", "says"),
     # Source: EN 12413, steps 25, 32, 50, 63 m/s; stripes blue 50, yellow 63.
