@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from planner.batch.grit import GritPlan, grit_plan
 from planner.batch.wear import BeltWear, WheelWear, belt_wear_of, wheel_wear_of
 from planner.errors import Refusal, RefusedError
+from planner.formulas.lens import Lens
 from planner.inputs.job import Job
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine
@@ -28,7 +29,7 @@ from planner.section.spread import (
     most_helpful,
     share_in_tolerance,
 )
-from planner.section.target import Section, generated_arc_mm, section_for
+from planner.section.target import FaceRelief, Section, generated_arc_mm, section_for
 from planner.section.wall import GougeWall, gouge_wall
 from planner.section.wheel_shape import section_radius_mm
 from planner.section.work import swept_length_mm, works_for
@@ -204,8 +205,9 @@ def plan_job(
                 WheelTried(wheel.name, plan.share_in_tolerance, plan.totals.time_s, plan.soak_c)
             )
     if not plans:
+        # A refusal that names a wheel is of that one, whichever grinds the relief.
         raise RefusedError(
-            Refusal(r.rule, {**r.facts, "wheel": t.name}, r.ways_out)
+            Refusal(r.rule, {"wheel": t.name, **r.facts}, r.ways_out)
             for t in tried
             for r in t.refused
         )
@@ -228,7 +230,10 @@ def _plan_with(
 ) -> Plan:
     """Plan with one wheel; ``room`` is how many blades a whole clamping takes."""
     shop = machine.model
-    refusals = [*speed_refusals(wheel, shop), *round_refusals(wheel)]
+    named = {wheel.name, *(o.wheel for o in job.model.operations or () if o.do != "relief")}
+    mounted = [w for w in shop.rack if w.name in named]
+    refusals = [refusal for each in mounted for refusal in speed_refusals(each, shop)]
+    refusals += round_refusals(wheel)
     if refusals:
         raise RefusedError(refusals)
     section = as_held(job.model, shop, section_with(job.model, shop, wheel))
@@ -248,14 +253,8 @@ def _plan_with(
             [cannot_hold(job.model, shop, wheel, section, spreads, shortfalls, step, share, blades)]
         )
     short = [
-        falls_short(
-            job.model,
-            relief,
-            section.lens(relief.face),
-            max(shortfall),
-            _aside(setups, relief.face),
-        )
-        for relief, shortfall in zip(section.reliefs, shortfalls, strict=True)
+        _falls_short(job.model, relief, section.lens(relief.face), setups)
+        for relief in section.reliefs
     ]
     edge = edge_spread(job.model, shop, works, blades)
     short.append(edge_refusal(edge, job.model.relief.share_in_tolerance))
@@ -336,11 +335,20 @@ def spreads_for(
     )
 
 
-def _aside(setups: list[Setup], face: str) -> float:
-    """How far the settings put the relief of a face aside."""
-    return next(
-        s.aside_mm for s in setups if s.work.operation == "relief" and s.relief.face == face
-    )
+def _falls_short(
+    job: Job, relief: FaceRelief, lens: Lens, setups: list[Setup]
+) -> Refusal | None:
+    """The refusal of a relief, or of the lands beside it, that comes out of tolerance.
+
+    Each is judged by itself, the other at its target, and both together.
+    """
+    of = {s.work.operation: s for s in setups if s.relief.face == relief.face}
+    aside = of["relief"].aside_mm
+    alone = max(of["relief"].shortfalls_mm)
+    each = [alone, max(net_shortfalls(setups, relief.face))]
+    each += [-max(of["lands"].shortfalls_mm)] if "lands" in of else []
+    found = (falls_short(job, relief, lens, short, aside) for short in each)
+    return next((refusal for refusal in found if refusal is not None), None)
 
 
 def net_shortfalls(setups: Sequence[Setup], face: str) -> tuple[float, ...]:

@@ -312,3 +312,48 @@ def test_lines_shallower_than_a_step_are_refused():
     with pytest.raises(RefusedError) as refused:
         planned(a_job(**asked), a_machine())
     assert [r.rule for r in refused.value.refusals] == ["step-over-depth"]
+
+
+@pytest.mark.parametrize(
+    ("edge_land", "allowance", "rule"),
+    # By hand: a chord of 1.341 mm on a radius of 30 is 0.0075 mm deep, less a hair: with 0.005 of
+    # allowance the relief ends a step of 0.0025 short and the lands do not. A chord of 1.351 mm is
+    # 0.0076 deep: with 0.0049 the lands end a step short and the relief does not. A step of depth
+    # is 0.11 mm of land.
+    [("0.60 mm", "0.0050 mm", "lands-fall-short"), ("0.59 mm", "0.0049 mm", "lands-left-standing")],
+)
+def test_relief_and_lands_are_each_held_to_the_tolerance(edge_land, allowance, rule):
+    lands = {"do": "lands", "wheel": "flat", "allowance": allowance}
+    sizes = {"relief__edge_land": edge_land, "relief__land_tolerance": "0.08 mm"}
+    machine = a_machine(
+        rack=[{**FORM, "form_radius": "30 mm"}, FLAT],
+        stiffness="60000 N/mm",
+        axes__Z__resolution="0.0025 mm",
+    )
+    with pytest.raises(RefusedError) as refused:
+        planned(a_job(**{**BAR, **sizes, "operations": [{"do": "relief"}, lands]}), machine)
+    assert [r.rule for r in refused.value.refusals] == [rule] * 2
+    assert all(len(refusal_words(r)) > 20 for r in refused.value.refusals)
+
+
+@pytest.mark.parametrize("do", ["bevel", "lands"])
+def test_the_flat_wheel_s_mark_is_looked_at_too(do):
+    slow = {**FLAT, "marked_speed": "1000 rpm"}
+    one = {"do": do, "wheel": "flat"}
+    asked = [one, {"do": "relief"}] if do == "bevel" else [{"do": "relief"}, one]
+    with pytest.raises(RefusedError) as refused:
+        planned(a_job(**BAR, operations=asked), a_machine(rack=[FORM, slow]))
+    (refusal,) = refused.value.refusals
+    assert (refusal.rule, refusal.facts["wheel"]) == ("over-marked-speed", "flat")
+    # By hand: 2850 rpm where 1000 are allowed.
+    assert refusal.ways_out[0].facts == {"speed_rpm": 1000}
+
+
+def test_a_flat_that_is_too_narrow_is_called_by_its_own_name():
+    narrow = {**FLAT, "name": "narrow", "width": "2 mm"}
+    asked = [{"do": "bevel", "wheel": "narrow"}, {"do": "relief"}]
+    with pytest.raises(RefusedError) as refused:
+        planned(a_job(**BAR, wheel=GONE, operations=asked), a_machine(rack=[FORM, narrow]))
+    narrow_ones = [r for r in refused.value.refusals if r.rule == "flat-too-narrow"]
+    assert narrow_ones
+    assert {r.facts["wheel"] for r in narrow_ones} == {"narrow"}

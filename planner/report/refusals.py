@@ -247,6 +247,11 @@ REFUSALS = {
         "{depth_mm:.4f} mm on face {face}: with a wheel of {diameter_mm:.1f} mm the lands come out "
         "{wider_mm:.3f} mm too wide, and {land_tolerance_mm:.3f} mm are allowed"
     ),
+    "lands-left-standing": (
+        "whole steps and the deflection left leave the lands of face {face} {left_mm:.4f} mm too "
+        "high: they come out {narrower_mm:.3f} mm too narrow beside a deeper relief, and "
+        "{land_tolerance_mm:.3f} mm are allowed"
+    ),
     "cannot-hold-lands": (
         "this machine cannot hold these lands: about {share:.0%} of the blades would be in "
         "tolerance, and the job asks for {least_share:.0%}. The wheel of {diameter_mm:.1f} mm "

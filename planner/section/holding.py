@@ -108,8 +108,10 @@ def falls_short(
     """The refusal of passes that leave the lands out of tolerance before anything strays.
 
     Whole steps and the deflection left end short of the depth; the lands come out wider by the
-    difference of the half chords, which the straight line of the spread understates. ``aside_mm``
-    is how much wider the edge land comes out, and narrower the shoulder land, by the settings.
+    difference of the half chords, which the straight line of the spread understates. A shortfall
+    below zero is that of lands left standing above the relief, which come out narrower.
+    ``aside_mm`` is how much wider the edge land comes out, and narrower the shoulder land, by the
+    settings.
     """
     reached = max(relief.depth_mm - shortfall_mm, 0.0)
     if reached < LEAST_RELIEF_MM:
@@ -126,7 +128,7 @@ def falls_short(
         )
     chord = float(lens.chord_of_depth(reached))
     wider = float(lens.along_face(relief.chord_mm) - lens.along_face(chord)) / 2
-    if wider + abs(aside_mm) <= job.relief.land_tolerance_mm:
+    if abs(wider) + abs(aside_mm) <= job.relief.land_tolerance_mm:
         return None
     facts: dict[str, Fact] = {
         "face": relief.face,
@@ -136,6 +138,13 @@ def falls_short(
         "land_tolerance_mm": job.relief.land_tolerance_mm,
         "diameter_mm": 2 * lens.wheel_radius_mm,
     }
+    if shortfall_mm < 0:
+        above: dict[str, Fact] = {**facts, "left_mm": -shortfall_mm, "narrower_mm": -wider}
+        finer = (
+            WayOut("finer-axis"),
+            WayOut("less-residual", {"residual_share": job.relief.residual_share}),
+        )
+        return Refusal("lands-left-standing", above, finer)
     ways = (
         WayOut("finer-axis"),
         WayOut("less-residual", {"residual_share": job.relief.residual_share}),
