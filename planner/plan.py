@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from planner.batch.grit import GritPlan, grit_plan
 from planner.batch.wear import BeltWear, WheelWear, belt_wear_of, wheel_wear_of
@@ -17,6 +18,7 @@ from planner.inputs.rack import Wheel
 from planner.inputs.steels import Steel
 from planner.kinematics.held import as_held
 from planner.kinematics.row import filled_stations
+from planner.kinematics.settings import hand_cross_mm
 from planner.kinematics.shape_refusals import line_refusals, round_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
 from planner.section.bent import BentSection, bent_section
@@ -238,7 +240,7 @@ def _plan_with(
         raise RefusedError(refusals)
     section = as_held(job.model, shop, section_with(job.model, shop, wheel))
     wall = gouge_wall(job.model, shop, section)
-    works = works_for(job.model, section, wheel, shop.rack)
+    works = works_for(job.model, section, wheel, shop.rack, partial(hand_cross_mm, shop))
     blades = len(stations)
     setups = [
         with_clearances(job.model, shop, wheel, steel, setup)
@@ -335,9 +337,7 @@ def spreads_for(
     )
 
 
-def _falls_short(
-    job: Job, relief: FaceRelief, lens: Lens, setups: list[Setup]
-) -> Refusal | None:
+def _falls_short(job: Job, relief: FaceRelief, lens: Lens, setups: list[Setup]) -> Refusal | None:
     """The refusal of a relief, or of the lands beside it, that comes out of tolerance.
 
     Each is judged by itself, the other at its target, and both together.

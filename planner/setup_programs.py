@@ -75,7 +75,7 @@ def _set_by_hand(machine: Machine, setup: Setup) -> tuple[str, ...]:
     if machine.fixture.hand_tilt is not None:
         settings.append(f"tilt {setup.frame.tilt_deg + 0.0:.4f} deg")
     if machine.fixture.hand_cross is not None:
-        settings.append(f"cross {setup.relief.middle_mm:.4f} mm")
+        settings.append(f"cross {setup.work.place_mm:.4f} mm")
     return tuple(settings)
 
 

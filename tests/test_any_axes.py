@@ -12,7 +12,7 @@ from planner.produce import produce
 from planner.proof.prove import prove_program
 from planner.report.refusals import refusal_words, way_out_words
 from tests.planning import planned
-from tests.samples import GONE, a_job, a_machine
+from tests.samples import GONE, MACHINE, a_job, a_machine
 
 EASY = {
     "stiffness": "20000 N/mm",
@@ -238,20 +238,80 @@ def test_a_stop_that_would_grind_the_edge_back_is_refused():
     assert all(v.ok for v in produce(plan, ()).verdicts.values())
 
 
-def test_a_cross_by_hand_is_for_the_relief_alone():
-    job = a_job(relief__faces="A", operations=[{"do": "relief", "wheel": "fine"}], wheel=GONE)
-    machine = {**EASY, "axes__Y": GONE}
+FLAT = {
+    **MACHINE["rack"][0],
+    "name": "flat",
+    "contact": "across_edge",
+    "specific_energy": "5 J/mm3",
+    "infeed": {"rough": "0.02 mm", "finish": "0.005 mm"},
+}
+FORM = {**FLAT, "name": "fine", "form_radius": "30 mm", "width": "13 mm"}
+FROM_THE_BAR = {
+    "blade__section__thickness": "1.6 mm",
+    "blade__section__edge_thickness": "0.5 mm",
+    "relief__edge_land": "0.6 mm",
+    "relief__shoulder_land": "0.6 mm",
+    "relief__land_tolerance": "0.5 mm",
+    "relief__share_in_tolerance": 0,
+    "operations": [
+        {"do": "bevel", "wheel": "flat"},
+        {"do": "relief"},
+        {"do": "lands", "wheel": "flat", "allowance": "0.01 mm"},
+    ],
+}
+
+
+def bar_shop(hand, **changes):
+    rack = [FORM, {**FLAT, **changes}]
+    return a_machine(axes__Y=GONE, fixture__hand_cross=hand, rack=rack, stiffness="20000 N/mm")
+
+
+@pytest.mark.parametrize(
+    ("hand", "stands"),
+    # By hand: the face is 0.55 / sin 12.5 = 2.5411 mm wide and its middle, which is the relief's
+    # too, at 1.2706: the nearest of each.
+    [
+        ({"range": ["0 mm", "9 mm"], "resolution": "0.1 mm"}, 1.3),
+        ({"settings": ["1.1 mm", "2 mm"]}, 1.1),
+    ],
+)
+def test_every_operation_stands_at_a_setting_that_exists(hand, stands):
+    plan = planned(a_job(**FROM_THE_BAR), bar_shop(hand))
+    produced = produce(plan, ())
+    assert len(plan.setups) == 6
+    for setup in plan.setups:
+        assert setup.work.place_mm == pytest.approx(stands)
+        text = produced.files[setup.program].decode()
+        assert f"(set cross {stands:.4f} mm, by hand)" in text
+        assert produced.verdicts[setup.program].ok
+        sheet = produced.files[setup.program.replace(".ngc", ".md")].decode()
+        assert f"{stands:.3f} mm from the edge along the face" in sheet
+    lands = produced.verdicts["setup-lands-A.ngc"].lands[0]
+    # By hand: the relief was ground so far aside, the lands' two widths differ by twice that.
+    aside = 2 * (stands - 0.55 / math.sin(math.radians(12.5)) / 2)
+    assert lands.edge_land_mm - lands.shoulder_land_mm == pytest.approx(aside, abs=0.01)
+
+
+def test_a_flat_that_covers_the_face_from_no_stop_is_refused_with_the_stop():
     with pytest.raises(RefusedError) as caught:
-        planned(job, a_machine(**machine, fixture__hand_cross={"settings": ["3.4 mm"]}))
-    (refusal,) = caught.value.refusals
-    assert refusal.rule == "hand-cross-for-relief"
-    assert len(refusal_words(refusal)) > 20
-    assert all(len(way_out_words(w)) > 5 for w in refusal.ways_out)
-    # The proof does not follow it either.
-    shop = a_machine(**machine, fixture__hand_cross={"settings": ["3.4 mm"]})
-    text = programs(a_machine(**machine), job)["setup-relief-A.ngc"].encode()
-    assert "impossible-geometry" in [f.rule for f in prove_program(text, job, shop).faults]
-    assert planned(job, a_machine(**machine)).setups
+        planned(a_job(**FROM_THE_BAR), bar_shop({"settings": ["1 mm"]}, width="3 mm"))
+    narrow = caught.value.refusals[0]
+    assert narrow.rule == "flat-too-narrow"
+    # By hand: 0.2706 mm off the middle asks for 0.541 mm more than the face, and the setting's own.
+    assert float(narrow.facts["needed_mm"]) > 2.5411 + 0.541
+    ways = {w.rule: w.facts for w in narrow.ways_out}
+    assert ways["cross-setting"]["place_mm"] == pytest.approx(1.2706, abs=1e-4)
+
+
+def test_lines_need_a_cross_that_the_program_moves():
+    lines = {"relief__depth": "0.03 mm", "relief__scallop": "0.001 mm", "relief__faces": "A"}
+    small = {"rack__0__diameter": "80 mm", "rack__0__marked_speed": "8000 rpm"}
+    with pytest.raises(RefusedError) as caught:
+        planned(
+            a_job(**lines, operations=[{"do": "relief"}]),
+            a_machine(**small, axes__Y=GONE, fixture__hand_cross={"settings": ["3.4 mm"]}),
+        )
+    assert [r.rule for r in caught.value.refusals] == ["lines-need-cross"]
 
 
 def test_a_stop_that_leaves_too_few_in_tolerance_is_named():

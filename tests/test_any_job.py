@@ -123,7 +123,7 @@ def operation_lists(draw, machine):
     """None for the relief alone, or with bevel or lands by the flat wheel where there is one."""
     if machine.rack[-1].name != "flat" or draw(st.booleans()):
         return None
-    # A cross by hand is refused with operations, whatever they are.
+    # A flat seldom covers the face from a setting made for the relief.
     if machine.fixture.hand_cross is not None and draw(st.integers(0, 7)) < 7:
         return None
     found = [{"do": "relief"}]

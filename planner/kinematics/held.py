@@ -27,9 +27,6 @@ def as_held(job: Job, machine: Machine, section: Section) -> Section:
     Raises: RefusedError where a land misses its tolerance or too little steel is left, with the
     setting that would do.
     """
-    if machine.fixture.hand_cross is not None and job.operations:
-        freed = (WayOut("relief-alone"), WayOut("free-or-powered-cross"))
-        raise RefusedError([Refusal("hand-cross-for-relief", {}, freed)])
     length = job.edge.length_mm
     reliefs: list[FaceRelief] = []
     frames: list[TouchFrame] = []

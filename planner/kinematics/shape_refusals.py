@@ -57,7 +57,9 @@ def shape_refusals(job: Job, machine: Machine, work: FaceWork, frame: TouchFrame
         return [Refusal("round-for-flat", facts, (WayOut("flat-wheel"),))]
     tilted = _tilted_flat(job, work, frame)
     needed = (
-        work.face_width_mm(work.after.outside_mm) + 2 * _SIGMAS * machine.fixture.cross_setting_mm
+        work.face_width_mm(work.after.outside_mm)
+        + 2 * _SIGMAS * machine.fixture.cross_setting_mm
+        + 2 * abs(work.place_mm - work.asked_place_mm)
     )
     if flat_width_mm(wheel) >= needed:
         return tilted
@@ -67,10 +69,11 @@ def shape_refusals(job: Job, machine: Machine, work: FaceWork, frame: TouchFrame
         "flat_mm": flat_width_mm(wheel),
         "needed_mm": needed,
     }
-    return [
-        Refusal("flat-too-narrow", facts, (WayOut("wider-flat", {"width_mm": needed}),)),
-        *tilted,
-    ]
+    ways = [WayOut("wider-flat", {"width_mm": needed})]
+    if work.place_mm != work.asked_place_mm:
+        place: dict[str, Fact] = {"face": work.face.face, "place_mm": work.asked_place_mm}
+        ways.append(WayOut("cross-setting", place))
+    return [Refusal("flat-too-narrow", facts, tuple(ways)), *tilted]
 
 
 TILT_SHARE = 0.25
@@ -85,7 +88,8 @@ def _tilted_flat(job: Job, work: FaceWork, frame: TouchFrame) -> list[Refusal]:
     allowed = TILT_SHARE * depth_tolerance_mm(job, work)
     if work.operation == "lands":
         # The middle comes out right, and each land is off by half; both must be ground.
-        off, allowed = off / 2, min(allowed, work.depth_mm / 2)
+        off = off / 2 + turned * abs(work.place_mm - work.asked_place_mm)
+        allowed = min(allowed, work.depth_mm / 2)
     if off <= allowed:
         return []
     facts: dict[str, Fact] = {

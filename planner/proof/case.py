@@ -121,7 +121,9 @@ class Case:
     """That of the other face, where its settings put it; None where only this face is relieved,
     and of a bevel."""
     aside_mm: float
-    """How far beyond its middle, toward the shoulder, a cross set by hand puts this relief."""
+    """How far beyond the place asked for, toward the shoulder, a cross set by hand puts it."""
+    held_relief: Relief | None
+    """The finished relief where the setting of the cross puts it; None of a bevel."""
     blank: shapely.Geometry
     """The section before the program."""
     depth_mm: float
@@ -171,11 +173,6 @@ class Case:
     def middle_mm(self) -> float:
         """The place over which the wheel stands at cross 0."""
         return middle_mm(self.finished, self.setup, self.relief) + self.aside_mm
-
-    @property
-    def held_relief(self) -> Relief:
-        """The finished relief where the setting of the cross puts it."""
-        return self.wanted.moved(self.aside_mm)
 
     @property
     def wanted(self) -> Relief:
@@ -311,8 +308,12 @@ def build_case(
     above, lift, depth, depth_tolerance = _heights(job, setup, finished, relief)
     check_room_inside(job, wheel, name, depth_tolerance)
     face = finished.lifted(above)
-    aside = _aside_mm(job, machine, relief)
-    middle = middle_mm(finished, setup, relief) + aside
+    placed = {
+        of: each and each.moved(_aside_mm(machine, each.middle_mm)) for of, each in reliefs.items()
+    }
+    middle = middle_mm(finished, setup, relief)
+    aside = _aside_mm(machine, middle)
+    middle += aside
     length = job.edge.length_mm
     row = machine.fixture.row
     at_mm = 0.0 if row is None else row.positions_mm[station - 1]
@@ -321,7 +322,7 @@ def build_case(
     _check_shape(tool, setup, relief, allowance, generates=generates)
     controller = machine.controller
     unit = 1.0 if controller.units == "mm" else _MM_PER_INCH
-    blank = blank_section(job) if job.operations is None else stock_before(job, setup, reliefs)
+    blank = blank_section(job) if job.operations is None else stock_before(job, setup, placed)
     case = Case(
         job=job,
         machine=machine,
@@ -333,6 +334,7 @@ def build_case(
         relief=relief,
         other_relief=_held_relief(job, machine, axes, other_face, reliefs[other]),
         aside_mm=aside,
+        held_relief=placed[name],
         blank=blank,
         depth_mm=depth,
         depth_tolerance_mm=depth_tolerance,
@@ -488,20 +490,15 @@ def _fixed_tilt_deg(machine: Machine, frame: Frame) -> float:
     return nearest_multiple(frame.ideal_tilt_deg, hand.resolution_deg, low, high)
 
 
-def _aside_mm(job: Job, machine: Machine, relief: Relief | None) -> float:
-    """How far from the middle of a relief the nearest setting of a cross by hand stands.
-
-    Raises: ImpossibleError for a list of operations, whose other set-ups have no such middle.
-    """
+def _aside_mm(machine: Machine, place_mm: float) -> float:
+    """How far from a place on the face the nearest setting of a cross by hand stands."""
     hand = machine.fixture.hand_cross
     if hand is None:
         return 0.0
-    if relief is None or job.operations:
-        raise ImpossibleError("a cross set by hand for a list of operations is not proved yet")
     if hand.settings_mm is not None:
-        return nearest_of(relief.middle_mm, hand.settings_mm) - relief.middle_mm
+        return nearest_of(place_mm, hand.settings_mm) - place_mm
     low, high = hand.range_mm or (0.0, 0.0)
-    return nearest_multiple(relief.middle_mm, hand.resolution_mm, low, high) - relief.middle_mm
+    return nearest_multiple(place_mm, hand.resolution_mm, low, high) - place_mm
 
 
 def _held_relief(
@@ -531,7 +528,7 @@ def _held_relief(
         down = y * face.normal[0] + z * face.normal[1]
         if down > 0.0:
             drift = -relief.depth_mm * (y * face.along[0] + z * face.along[1]) / down
-    return relief.moved(_aside_mm(job, machine, relief) + drift)
+    return relief.moved(_aside_mm(machine, relief.middle_mm) + drift)
 
 
 def _wheel_at_speed(machine: Machine, wheel: Wheel) -> WheelAtSpeed:

@@ -96,7 +96,8 @@ class Finish:
         case = self._case
         relief = case.wanted
         if case.setup.operation == "lands":
-            ground = measure_ground_lands(steel.polygon, case.finished, relief)
+            beside = case.held_relief or relief
+            ground = measure_ground_lands(steel.polygon, case.finished, beside)
             return ground.lands, ground.off_plane_mm
         radius = case.tool.arc_radius_mm or relief.arc_radius_mm
         before, after = self._finished(self._blade.blank), self._finished(steel.polygon)
@@ -213,7 +214,7 @@ class Finish:
     def _check_steel_left(self, steel: Steel) -> None:
         case = self._case
         least = case.job.relief.min_steel_left_mm
-        if case.relief is None or case.relief.edge_land_mm <= 0.0:
+        if case.relief is None or case.relief.edge_land_mm <= 0.0 or case.held_relief is None:
             return
         left = steel_left_mm(
             self._finished(steel.polygon),

@@ -78,15 +78,18 @@ def turn_words(machine: Machine, motion: EdgeMotion | None) -> str:
 
 def cross_words(machine: Machine, setup: Setup, length: Length) -> str:
     """Where the cross is set by hand, and what it does to the lands."""
-    relief, hand = setup.relief, machine.fixture.hand_cross
+    work, hand = setup.work, machine.fixture.hand_cross
     assert hand is not None
-    text = f"{_CROSSED[cross_kind(machine)]}: the wheel bares {length(relief.middle_mm)} from the "
+    bares = "the wheel bares" if work.operation == "relief" else "the flat's middle stands"
+    text = f"{_CROSSED[cross_kind(machine)]}: {bares} {length(work.place_mm)} from the "
     text += f"edge along the face. What remains: {hand.repeatability_mm:.3f} mm, one sigma."
-    off = relief.off_middle_mm
-    if abs(off) > 5e-4:
+    off = work.place_mm - work.asked_place_mm
+    if abs(off) > 5e-4 and work.operation != "relief":
+        text += f" {length(work.asked_place_mm)} would be the middle of the face; it covers it so."
+    elif abs(off) > 5e-4:
         wider, narrower = ("edge", "shoulder") if off > 0 else ("shoulder", "edge")
         text += (
-            f" {length(relief.asked_middle_mm)} would be right: the program is for the place that "
+            f" {length(work.asked_place_mm)} would be right: the program is for the place that "
             f"there is, and the {wider} land comes out {abs(off):.3f} mm wider, the {narrower} "
             "land as much narrower."
         )

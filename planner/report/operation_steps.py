@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from planner.plan import Plan
+from planner.report.by_hand import cross_words
 from planner.section.work import raised_lands_mm
 from planner.setup_plan import Setup
 
@@ -16,6 +17,9 @@ def flat_touch_off(plan: Plan, setup: Setup) -> str:
         f"The flat must cover the whole bevel face, {work.face.width_mm:.2f} mm from edge to "
         f"shoulder: {shift} until its middle stands over the middle of the face"
     )
+    machine = plan.machine.model
+    if machine.fixture.hand_cross is not None:
+        covers = cross_words(machine, setup, lambda mm: f"{mm:.3f} mm").removesuffix(".")
     if work.operation == "bevel" and not work.from_corner:
         where = (
             "Touch off on the bevel that is there, with ink, the wheel turned by hand, by the "

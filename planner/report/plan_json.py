@@ -250,8 +250,8 @@ def _settings_data(plan: Plan, setup: Setup) -> dict[str, Any]:
         },
         "cross": {
             "kind": cross_kind(machine),
-            "from_edge_mm": relief.middle_mm,
-            "right_mm": relief.asked_middle_mm,
+            "from_edge_mm": setup.work.place_mm,
+            "right_mm": setup.work.asked_place_mm,
         },
         "drift_mm": relief.drift_mm,
         "edge_land_asked_mm": relief.asked_edge_land_mm,

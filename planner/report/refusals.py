@@ -104,10 +104,6 @@ REFUSALS = {
         "axis {axis} ({role}) must move {needs:.3f} {unit} in all, wherever its zero stands; its "
         "whole travel is {has:.3f} {unit}"
     ),
-    "hand-cross-for-relief": (
-        "a cross set by hand is planned for the relief alone: its settings are places of the "
-        "relief's middle, and a list of operations needs others beside"
-    ),
     "lands-out-of-place": (
         "with the settings that exist the lands of face {face} come out {edge_land_mm:.3f} and "
         "{shoulder_land_mm:.3f} mm instead of {asked_edge_land_mm:.3f} and "
@@ -291,9 +287,6 @@ WAYS_OUT = {
         "the setting of {has_deg:.3f} deg to {wanted_deg:.3f} deg"
     ),
     "relief-alone": "leaving operations out of the job",
-    "free-or-powered-cross": (
-        "leaving fixture.hand_cross out, and shifting the blade until the mark stands right"
-    ),
     "cross-setting": (
         "a stop or mark of the cross at {place_mm:.3f} mm from the edge for face {face}"
     ),

@@ -7,6 +7,7 @@ the finished face lies p - a tan β along it (docs/operations.md).
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
@@ -61,8 +62,22 @@ class FaceWork:
     """The other face while this one is ground."""
     wheel_radius_mm: float | None
     """Radius of the arc of the wheel itself; None where it grinds a flat."""
+    flat_place_mm: float
+    """Where a flat wheel's middle stands, along the finished face from its edge."""
     curvature_per_mm: float = 0.0
     """Of the edge along its path: above 0 where the face is the outside of an arc, below inside."""
+
+    @property
+    def place_mm(self) -> float:
+        """Where the wheel's reference point stands, along the finished face from its edge."""
+        return self.relief.middle_mm if self.operation == "relief" else self.flat_place_mm
+
+    @property
+    def asked_place_mm(self) -> float:
+        """The place that would be right: the middle of the relief, or of the face."""
+        if self.operation == "relief":
+            return self.relief.asked_middle_mm
+        return self.face.start_mm + self.face.width_mm / 2
 
     @property
     def face(self) -> BevelFace:
@@ -173,10 +188,8 @@ class FaceWork:
     @property
     def zero_relief(self) -> FaceRelief:
         """The place on that plane over which the wheel's reference point stands."""
-        middle = self.face.start_mm + self.face.width_mm / 2
-        place = self.relief.middle_mm if self.operation == "relief" else middle
         lower = self.before.outside_mm * math.tan(self.face.angle_rad)
-        return replace(self.relief, middle_mm=place - lower, depth_mm=self.depth_mm)
+        return replace(self.relief, middle_mm=self.place_mm - lower, depth_mm=self.depth_mm)
 
 
 def _height(section: Section, face: BevelFace, y_mm: Floats, state: FaceState) -> Floats:
@@ -196,9 +209,16 @@ def _height(section: Section, face: BevelFace, y_mm: Floats, state: FaceState) -
     return np.asarray(np.minimum(heights, hollow))
 
 
-def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]) -> list[FaceWork]:
+def works_for(
+    job: Job,
+    section: Section,
+    relief_wheel: Wheel,
+    rack: list[Wheel],
+    stands_at_mm: Callable[[float], float] = lambda place: place,
+) -> list[FaceWork]:
     """Every set-up's work in order: operation by operation, face A before face B.
 
+    ``stands_at_mm`` gives where a flat wheel can stand for a place that is wanted.
     A bevel that takes much off its side is ground in turns with the other.
     """
     operations = job.operations or ()
@@ -246,6 +266,7 @@ def works_for(job: Job, section: Section, relief_wheel: Wheel, rack: list[Wheel]
                     after=after,
                     other=states["B" if face.face == "A" else "A"],
                     wheel_radius_mm=section_radius_mm(wheel) if do == "relief" else None,
+                    flat_place_mm=stands_at_mm(face.start_mm + face.width_mm / 2),
                     curvature_per_mm=_curvature_per_mm(job, face.face),
                 )
             )
