@@ -25,6 +25,11 @@ def require(
     Traceback (most recent call last):
     ValueError: depth_mm = -1.0 is outside [0, inf)
     """
+    if isinstance(value, float) and isinstance(high, float | int):
+        # Most values are single floats, and most of them in range: no array for these.
+        above_low = (above is None or value > above) and (low is None or value >= low)
+        if above_low and math.isfinite(value) and value <= high:
+            return
     array = np.asarray(value, float)
     ok = np.isfinite(array) & (array <= high)
     if above is not None:

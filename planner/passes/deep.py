@@ -67,6 +67,10 @@ class _Greedy:
         self.rough = min(rough, max(round(share * rough), 1))
         self.finish = min(finish, max(round(share * finish), 1))
         self.rough_until = max(steps - cutting.finish_steps, 0)
+        most = max(self.rough, self.finish)
+        infeeds_mm = (n * cutting.step_mm for n in range(most + 1))
+        self.infeed_s = np.array([cutting.infeed_time_s(infeed) for infeed in infeeds_mm])
+        """By steps."""
         self.state = None if cutting.heat is None else cutting.heat.cold()
 
     def run(self) -> tuple[float, tuple[Choice, ...]] | None:
@@ -111,7 +115,7 @@ class _Greedy:
             depth, feed = cut.reached_mm.max(axis=-1), np.full(len(ahead), self.feed)
             states = np.broadcast_to(self.state, (len(ahead), *self.state.shape[1:]))
             pause_s, after = heat.pause_s(states, depth, power, feed)
-        infeed_s = np.array([cutting.infeed_time_s(n * cutting.step_mm) for n in ahead.tolist()])
+        infeed_s = self.infeed_s[ahead]
         # A pass without infeed comes on by what the machine had given way.
         onward = np.minimum(cut.reached_mm.min(axis=-1) - reached.min(), ahead * cutting.step_mm)
         if at == self.steps:
