@@ -199,11 +199,13 @@ def _rounding_mm(written: str) -> float:
 
 
 class CutMove(NamedTuple):
-    """A feed move along the edge below the unground face, and how far wear may leave it behind."""
+    """A feed move along the edge below the unground face, and how far wear may leave it behind,
+    or two ways of working wear out have it ahead."""
 
     line: int
     depth_mm: float
     behind_mm: float
+    ahead_mm: float
     cross_mm: float
 
 
@@ -225,7 +227,11 @@ def check_pass_claims(
         until = claims[index + 1].line if index + 1 < len(claims) else math.inf
         here = moves[bisect_right(lines, claim.line) : bisect_left(lines, until)]
         most = claim.rounding_mm + slack_mm
-        wrong = [m for m in here if not -most - m.behind_mm <= m.depth_mm - claim.depth_mm <= most]
+        wrong = [
+            m
+            for m in here
+            if not -most - m.behind_mm <= m.depth_mm - claim.depth_mm <= most + m.ahead_mm
+        ]
         if wrong or not here:
             by = f"a pass at {wrong[0].depth_mm:.4f} mm" if wrong else "no pass in contact"
             log.add(claim.line, Rule.CLAIM_CONTRADICTED, claim=claim.text, by=by)

@@ -52,6 +52,8 @@ from planner.proof.wear import wear_mm
 CREEP_SHARE = 1 / 40
 """Share of the feed that the machine can hold over the edge below which a pass only burns."""
 _SLACK_MM = 1e-6
+_WEAR_TOLD_MM = 0.5e-4
+"""Half of the last decimal that wear is told to."""
 _TILT_SLACK_DEG = 1e-9
 _TILT_PIECE_DEG = 1.0
 _MOST_TILT_PIECES = 360
@@ -150,6 +152,8 @@ class Judge:
         self._least_feed_mm_s = CREEP_SHARE * _usual_feed_mm_s(case)
         self._worn_mm = worn_mm
         """Radius lost since the touch-off: the wheel stands back from its place by as much."""
+        # The header tells wear to a last decimal of its own.
+        self._told_mm = _WEAR_TOLD_MM if worn_mm > 0.0 else 0.0
         self._worn_at_infeed_mm = worn_mm
         self._wearing_mm = 0.0
         """Radius that the pass so far costs; it counts from the next on."""
@@ -180,6 +184,11 @@ class Judge:
                     self._end(event)
                 case Lost():
                     return
+
+    @property
+    def rounding_mm(self) -> float:
+        """How far the numbers of a program may have a pass beside the depth that it claims."""
+        return self._depth_allowance_mm(held_tilt_deg(self._case)) + self._told_mm
 
     @property
     def blade(self) -> Blade:
@@ -392,7 +401,8 @@ class Judge:
     ) -> None:
         """Note a feed move along the edge below the unground face, for the claim above it."""
         if piece.x_start != piece.x_end and depth_mm > -self._behind_mm - NEAR_MM:
-            self.cut_moves.append(CutMove(line, depth_mm, self._behind_mm, known_end.cross))
+            ahead = (ALLOWANCE - 1.0) * self._worn_mm
+            self.cut_moves.append(CutMove(line, depth_mm, self._behind_mm, ahead, known_end.cross))
 
     def _depth_allowance_mm(self, tilt_deg: float) -> float:
         """Half a last decimal of each axis that moves the wheel across the face's plane."""

@@ -156,7 +156,7 @@ def _judged(program: _Program, case: Case, before: Before | None, like: _Judged 
         check_pass_claims(
             passes,
             judge.cut_moves,
-            2.0 * case.half_decimal_mm,
+            judge.rounding_mm,
             log,
             in_lines=case.generates,
         )
@@ -245,8 +245,7 @@ def _begun(
     judge = Judge(case, log, air_run=False, worn_mm=claims.worn_mm, like=like)
     judge.run(event for event in events if event.line < until and not isinstance(event, End))
     begun = judge.break_off()
-    slack_mm = 2.0 * case.half_decimal_mm
-    check_pass_claims(passes, judge.cut_moves, slack_mm, log, in_lines=case.generates)
+    check_pass_claims(passes, judge.cut_moves, judge.rounding_mm, log, in_lines=case.generates)
     reached = begun.blade.stations[MIDDLE_STATION].steel.reached_mm
     if goes_on.new_wheel:
         _check_touch(goes_on, reached, infeed_step_mm(case), goes_on_log)
