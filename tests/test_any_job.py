@@ -147,7 +147,7 @@ def shapes(draw, kind, width, *, flat):
         return {"contact": "across_edge", **draw(mostly({}, st.just(corner)))}
     if draw(st.integers(0, 2)) < 2:
         return {"contact": "along_edge"}
-    radius = {"form_radius": f"{number(draw(between(width / 2, 300 + width)) + 1e-6)} mm"}
+    radius = {"form_radius": f"{number(draw(between(max(width / 2, 1), 300 + width)) + 1e-6)} mm"}
     return {"contact": "across_edge", **radius, **draw(mostly({}, st.just(corner)))}
 
 
