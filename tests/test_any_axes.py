@@ -303,6 +303,33 @@ def test_a_flat_that_covers_the_face_from_no_stop_is_refused_with_the_stop():
     assert ways["cross-setting"]["place_mm"] == pytest.approx(1.2706, abs=1e-4)
 
 
+def test_a_wedge_is_named_only_where_it_brings_the_lands_to_their_place():
+    # By hand: 3.42 mm would be right; at 3 mm no wedge helps, whatever the drift of 0.2 deg.
+    wedges = {"settings": ["12.7 deg", "-12.7 deg"]}
+    machine = {**EASY, "axes__Y": GONE, "axes__A": GONE, "fixture__hand_tilt": wedges}
+    job = a_job(relief__faces="A", relief__land_tolerance="0.1 mm")
+    with pytest.raises(RefusedError) as caught:
+        planned(job, a_machine(**machine, fixture__hand_cross={"settings": ["3 mm"]}))
+    (refusal,) = caught.value.refusals
+    assert refusal.rule == "lands-out-of-place"
+    assert [w.rule for w in refusal.ways_out] == ["cross-setting"]
+    assert "drifts -0.000" not in refusal_words(refusal)
+
+
+@pytest.mark.parametrize(
+    ("edge_land", "shoulder_land"), [("0 mm", "1.0351 mm"), ("1.03 mm", "0 mm")]
+)
+def test_the_stop_named_for_a_relief_that_runs_out_is_one_that_does(edge_land, shoulder_land):
+    job = a_job(relief__faces="A", relief__edge_land=edge_land, relief__shoulder_land=shoulder_land)
+    machine = {**EASY, "axes__Y": GONE}
+    with pytest.raises(RefusedError) as caught:
+        planned(job, a_machine(**machine, fixture__hand_cross={"settings": ["2 mm"]}))
+    (way,) = [w for w in caught.value.refusals[0].ways_out if w.rule == "cross-setting"]
+    named = f"{way.facts['place_mm']:.3f} mm"
+    # Property: what a refusal names has to do.
+    assert planned(job, a_machine(**machine, fixture__hand_cross={"settings": [named]})).setups
+
+
 def test_lines_need_a_cross_that_the_program_moves():
     lines = {"relief__depth": "0.03 mm", "relief__scallop": "0.001 mm", "relief__faces": "A"}
     small = {"rack__0__diameter": "80 mm", "rack__0__marked_speed": "8000 rpm"}

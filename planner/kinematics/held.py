@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
@@ -16,6 +19,8 @@ from planner.kinematics.touch_frame import TouchFrame, relief_frame
 from planner.section.target import FaceRelief, Section, with_reliefs
 
 _NO_LAND_MM = 1e-9
+_SHOWN_MM = 1e-3
+_WHOLE = 1e-6
 
 
 def as_held(job: Job, machine: Machine, section: Section) -> Section:
@@ -50,7 +55,8 @@ def as_held(job: Job, machine: Machine, section: Section) -> Section:
     try:
         return with_reliefs(job, section, tuple(reliefs))
     except RefusedError as refused:
-        ways = [way for r, f in zip(reliefs, frames, strict=True) for way in _ways(machine, r, f)]
+        pairs = list(zip(reliefs, frames, strict=True))
+        ways = [way for r, f in pairs for way in _ways(machine, r, f, drift_decides=True)]
         raise RefusedError(
             Refusal(r.rule, r.facts, (*ways, *r.ways_out)) for r in refused.refusals
         ) from None
@@ -75,15 +81,27 @@ def _out_of_place(job: Job, machine: Machine, relief: FaceRelief, frame: TouchFr
         "land_tolerance_mm": job.relief.land_tolerance_mm,
         "place_mm": relief.middle_mm,
         "asked_place_mm": relief.asked_middle_mm,
-        "drift_mm": relief.drift_mm,
+        "drift_mm": relief.drift_mm if abs(relief.drift_mm) >= _SHOWN_MM / 2 else 0.0,
         "tilt_deg": frame.tilt_deg,
         "asked_tilt_deg": frame.ideal_tilt_deg,
     }
-    return Refusal("lands-out-of-place", facts, tuple(_ways(machine, relief, frame)))
+    level = replace(
+        relief,
+        edge_land_mm=relief.edge_land_mm - relief.drift_mm,
+        shoulder_land_mm=relief.shoulder_land_mm + relief.drift_mm,
+        drift_mm=0.0,
+    )
+    ways = _ways(machine, relief, frame, drift_decides=not _misses(job, level))
+    return Refusal("lands-out-of-place", facts, tuple(ways))
 
 
-def _ways(machine: Machine, relief: FaceRelief, frame: TouchFrame) -> list[WayOut]:
-    """The settings that would bring the relief to its place."""
+def _ways(
+    machine: Machine, relief: FaceRelief, frame: TouchFrame, *, drift_decides: bool
+) -> list[WayOut]:
+    """The settings that would bring the relief to its place.
+
+    ``drift_decides`` is whether it would do so to take the drift alone out.
+    """
     ways: list[WayOut] = []
     if relief.off_middle_mm and cross_kind(machine) != "free":
         ways.append(
@@ -92,11 +110,19 @@ def _ways(machine: Machine, relief: FaceRelief, frame: TouchFrame) -> list[WayOu
                 {"face": relief.face, "place_mm": stop_mm(relief)},
             )
         )
-    if relief.drift_mm and tilt_kind(machine) != "axis":
+    if relief.drift_mm and drift_decides and tilt_kind(machine) != "axis":
         ways += wedge_ways(frame.ideal_tilt_deg, frame.tilt_deg)
     return ways
 
 
 def stop_mm(relief: FaceRelief) -> float:
-    """The stop that would have both lands as asked for, the drift counted."""
-    return relief.asked_middle_mm - relief.drift_mm
+    """The stop that would have both lands as asked for, the drift counted.
+
+    Beside a land of nothing it is told to the last decimal on the side where no end is ground away.
+    """
+    place = (relief.asked_middle_mm - relief.drift_mm) / _SHOWN_MM
+    if relief.asked_edge_land_mm < _SHOWN_MM:
+        return math.ceil(place - _WHOLE) * _SHOWN_MM
+    if relief.asked_shoulder_land_mm < _SHOWN_MM:
+        return math.floor(place + _WHOLE) * _SHOWN_MM
+    return place * _SHOWN_MM
