@@ -307,10 +307,16 @@ def test_every_operation_goes_on_from_its_last_pass(name, new_wheel):
     assert ("on the flat that is ground so far" in sheet) == (new_wheel and name != "relief-B")
 
 
-def test_lines_shallower_than_a_step_are_refused():
-    asked = {"relief__depth": "0.0008 mm", "relief__scallop": "0.0002 mm", "relief__faces": "A"}
+@pytest.mark.parametrize(
+    ("depth", "tilt"),
+    # By hand: under a step of 0.001 mm; and a step of depth, but 12.5 deg held at 10, where the
+    # lines' infeeds are no whole steps and are rounded away from the steel.
+    [("0.0008 mm", "0.001 deg"), ("0.00102 mm", "5 deg")],
+)
+def test_lines_shallower_than_a_step_are_refused(depth, tilt):
+    asked = {"relief__depth": depth, "relief__scallop": "0.0002 mm", "relief__faces": "A"}
     with pytest.raises(RefusedError) as refused:
-        planned(a_job(**asked), a_machine())
+        planned(a_job(**asked), a_machine(axes__A__resolution=tilt))
     assert [r.rule for r in refused.value.refusals] == ["step-over-depth"]
 
 

@@ -160,6 +160,10 @@ def generated_schedules(cutting: Cutting, task: Generating) -> list[Generated]:
 
 
 def _none_found(cutting: Cutting, task: Generating, grounds: Sequence[_Ground]) -> Refusal:
+    if not grounds[0].last_layer:
+        # Rounded away from the steel, no line comes a step deep.
+        coarse: dict[str, Fact] = {"step_mm": cutting.step_mm, "depth_mm": task.arc.depth_mm}
+        return Refusal("step-over-depth", coarse, (WayOut("finer-axis"),))
     wears = [ground.wears_mm for ground in grounds]
     if min(wears) > 0:
         worn: dict[str, Fact] = {
@@ -220,6 +224,11 @@ class _Ground:
         """What a rigid wheel would have left."""
 
     @cached_property
+    def last_layer(self) -> list[_Stand]:
+        """Where the wheel stands for each line at the whole depth."""
+        return self._stands(self.lines, self.arc.depth_mm)
+
+    @cached_property
     def _per_area(self) -> float:
         c = self.cutting
         per_s = c.specific_energy_j_mm3 * self.feed_mm_min / 60
@@ -231,6 +240,8 @@ class _Ground:
         None where a limit breaks, or where it comes out slower than ``slowest_s``.
         """
         cutting = self.cutting
+        if not self.last_layer:
+            return None
         depth, layer = 0.0, 0
         rough_until = max(self.arc.depth_mm - cutting.finish_stock_mm, 0.0)
         while depth < self.arc.depth_mm - 1e-9:
@@ -411,7 +422,7 @@ class _Ground:
         """Greatest deflection left at any line, by station."""
         lag = self.worn[-1] - self.made_up_mm if self.worn else 0.0
         left = np.zeros(len(self.profile))
-        for line in self._stands(self.lines, self.arc.depth_mm):
+        for line in self.last_layer:
             where, rim = self._wheel(line, line.low_mm - max(lag, 0.0))
             left = np.maximum(left, (rim - self.profile[:, where]).max(axis=1, initial=0.0))
         return [float(x) for x in left]
