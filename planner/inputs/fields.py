@@ -362,6 +362,8 @@ class PairOf:
 
 
 LengthRange = Annotated[tuple[Length, Length], _rising("mm")]
+_Radius = Annotated[Length, Field(gt=0, le=100_000)]
+RadiusRange = Annotated[tuple[_Radius, _Radius], _rising("mm")]
 AngleRange = Annotated[tuple[Angle, Angle], _rising("deg")]
 TemperatureRange = Annotated[tuple[Temperature, Temperature], _rising("degC")]
 

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from planner.inputs.blade_forms import ConvexBevel, Form, Hook
+from planner.inputs.cutting import Cut, Honing
 from planner.inputs.edge_paths import BendEdge, EdgePath, StraightEdge
 from planner.inputs.fields import (
     Angle,
@@ -203,6 +204,10 @@ class Job(FileModel):
     spread: StockSpread = StockSpread()
     operations: Annotated[list[Operation] | None, Field(min_length=1, max_length=3)] = None
     """What is ground, in order; left out, the relief alone, into bevels that are there."""
+    cut: Cut = Cut()
+    """The work it is for. Changes no program (docs/how-it-will-cut.md)."""
+    honing: Honing = Honing()
+    """How it is kept sharp. Changes no program (docs/how-it-will-cut.md)."""
 
     @model_validator(mode="after")
     def _operations_are_in_order(self) -> Job:
