@@ -151,6 +151,11 @@ def check(files: tuple[Path, ...]) -> None:
 
 @main.command()
 @job_argument
+@click.option(
+    "--bowl",
+    metavar="'MM, MM'",
+    help="Radii of the hollows to lay the bevel in, like '40 mm, 400 mm'; else the job's cut.bowl.",
+)
 @machine_option
 @set_option
 @_scatter_option
@@ -159,16 +164,20 @@ def check(files: tuple[Path, ...]) -> None:
 @reports_errors
 def section(
     job_file: Path,
+    bowl: str | None,
     machine_file: Path | None,
     overrides: tuple[str, ...],
     drawn: int | None,
     seed: int,
     as_json: bool,
 ) -> None:
-    """Print the section's figures: widths, depths, lands, steel left, tolerance, fit."""
+    """Print the section's figures: lands, steel left, tolerance, how it will cut and keep."""
+    if bowl is not None:
+        overrides = (*overrides, f"cut.bowl=[{bowl}]")
     from planner.inputs.load import load_pair  # noqa: PLC0415
     from planner.plan import section_fit  # noqa: PLC0415
     from planner.report.bend_words import bend_data  # noqa: PLC0415
+    from planner.report.cut_data import use_data  # noqa: PLC0415
     from planner.report.plan_json import rounded, section_data, tolerance_data  # noqa: PLC0415
     from planner.report.wall_words import wall_data  # noqa: PLC0415
 
@@ -186,6 +195,7 @@ def section(
             "tolerance": tolerance_data(fit.spreads, fit.share_in_tolerance, fit.helpful),
             "wall": wall_data(fit.wall),
             "bent": bend_data(fit.bent),
+            **use_data(job.model, fit.section),
         }
         print_json(rounded({**data, **_scatter_data(found)}))
         return

@@ -144,6 +144,7 @@ def _proved(
     first: str = "",
 ) -> Produced:
     """Prove the programs; ``first`` names the one that ``before`` is."""
+    from planner.report.cut_picture import cut_svg  # noqa: PLC0415
     from planner.report.picture import section_svg  # noqa: PLC0415
     from planner.report.preview.page import preview_html  # noqa: PLC0415
 
@@ -172,5 +173,6 @@ def _proved(
     files |= programs
     files |= {name: sheet.encode() for name, sheet in sheets.items()}
     files["section.svg"] = section_svg(plan).encode()
+    files["cut.svg"] = cut_svg(job, plan.section).encode()
     files["preview.html"] = preview_html(plan, data, verdicts)
     return Produced(files, verdicts)

@@ -144,7 +144,9 @@ def test_section_as_json():
     done = run("section", QUICK, "--json")
     assert (done.code, done.err) == (0, "")
     data = parsed(done.out)
-    assert list(data) == ["wheel", "section", "tolerance", "wall", "bent"]
+    assert list(data) == [
+        "wheel", "section", "tolerance", "wall", "bent", "cut", "steel_behind_edge", "honing",
+    ]  # fmt: skip
     assert data["section"]["reliefs"][0]["face"] == "A"
 
 

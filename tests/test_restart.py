@@ -57,6 +57,7 @@ def test_the_files(goes_on, name):
         f"{stem}.md",
         "plan.json",
         "section.svg",
+        "cut.svg",
         "preview.html",
     }
     assert {p.name for p in goes_on[0].iterdir()} == names

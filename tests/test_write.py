@@ -39,7 +39,7 @@ def made(request, tmp_path_factory):
 
 def test_every_file_and_no_other(made):
     _, folder, data = made
-    expected = {"plan.json", "section.svg", "preview.html"}
+    expected = {"plan.json", "section.svg", "cut.svg", "preview.html"}
     for setup in data["setups"]:
         name = setup["name"]
         expected |= {f"setup-{name}.ngc", f"setup-{name}-air.ngc", f"setup-{name}.md"}

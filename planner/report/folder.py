@@ -92,7 +92,7 @@ def _names_in(target: Path) -> list[str]:
 def _is_ours(path: Path) -> bool:
     if path.is_symlink() or not path.is_file():
         return False
-    return path.name in {"plan.json", "section.svg", "preview.html"} or (
+    return path.name in {"plan.json", "section.svg", "cut.svg", "preview.html"} or (
         path.name.startswith("setup-") and path.suffix in {".ngc", ".md", ".html", ".pdf"}
     )
 

@@ -8,12 +8,14 @@ import numpy as np
 
 from planner.formulas.lens import sagitta
 from planner.plan import Plan
+from planner.report.svg import MARGIN as _MARGIN
+from planner.report.svg import WIDTH as _WIDTH
+from planner.report.svg import document, sheet
+from planner.report.svg import ends as _ends
+from planner.report.svg import text as _text
 from planner.report.wheel_words import size_words
 from planner.section.target import FaceRelief, Section, outline, outline_before
 
-_WIDTH = 760.0
-_MARGIN = 40.0
-_FONT = "font-family:sans-serif;font-size:12px"
 _INSET_DEPTH_PX = 70.0
 
 
@@ -25,18 +27,7 @@ def section_svg(plan: Plan) -> str:
     section_height = section.thickness_mm * scale
     insets = section.reliefs
     height = top + section_height + 90 + len(insets) * 190
-    root = Xml.Element(
-        "svg",
-        {
-            "xmlns": "http://www.w3.org/2000/svg",
-            "width": f"{_WIDTH:.0f}",
-            "height": f"{height:.0f}",
-            "viewBox": f"0 0 {_WIDTH:.0f} {height:.0f}",
-            "role": "img",
-            "style": "background:#fff;color:#111",
-        },
-    )
-    Xml.SubElement(root, "title").text = plan.job.model.title
+    root = sheet(plan.job.model.title, height)
     _text(root, _MARGIN, 24, plan.job.model.title, weight="bold")
     _text(
         root,
@@ -80,8 +71,7 @@ def section_svg(plan: Plan) -> str:
     for relief in insets:
         _inset(root, section, relief, offset)
         offset += 190
-    Xml.indent(root)
-    return '<?xml version="1.0" encoding="UTF-8"?>\n' + Xml.tostring(root, "unicode") + "\n"
+    return document(root)
 
 
 def _inset(root: Xml.Element, section: Section, relief: FaceRelief, top: float) -> None:
@@ -148,10 +138,6 @@ def _inset(root: Xml.Element, section: Section, relief: FaceRelief, top: float) 
     )
 
 
-def _ends(x1: float, y1: float, x2: float, y2: float) -> dict[str, str]:
-    return {"x1": f"{x1:.2f}", "y1": f"{y1:.2f}", "x2": f"{x2:.2f}", "y2": f"{y2:.2f}"}
-
-
 def _dimension(root: Xml.Element, x1: float, x2: float, y: float, text: str) -> None:
     if x2 - x1 < 0.5:
         return
@@ -159,24 +145,3 @@ def _dimension(root: Xml.Element, x1: float, x2: float, y: float, text: str) -> 
     for x in (x1, x2):
         Xml.SubElement(root, "line", _ends(x, y - 4, x, y + 14) | {"style": "stroke:#111"})
     _text(root, (x1 + x2) / 2, y - 5, text, anchor="middle")
-
-
-def _text(
-    root: Xml.Element,
-    x: float,
-    y: float,
-    text: str,
-    *,
-    anchor: str = "start",
-    weight: str = "normal",
-) -> None:
-    Xml.SubElement(
-        root,
-        "text",
-        {
-            "x": f"{x:.2f}",
-            "y": f"{y:.2f}",
-            "text-anchor": anchor,
-            "style": f"{_FONT};font-weight:{weight}",
-        },
-    ).text = text

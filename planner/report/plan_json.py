@@ -12,6 +12,7 @@ from planner.cautions.caution import Caution
 from planner.kinematics.settings import cross_kind, tilt_kind
 from planner.plan import Plan
 from planner.report.bend_words import bend_data
+from planner.report.cut_data import use_data
 from planner.report.wall_words import wall_data
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
@@ -282,6 +283,7 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
         "tolerance": tolerance_data(plan.spreads, plan.share_in_tolerance, plan.helpful),
         "wall": wall_data(plan.wall),
         "bent": bend_data(plan.bent),
+        **use_data(plan.job.model, plan.section),
         "setups": [_setup_data(plan, s) for s in plan.setups],
         "totals": {
             "passes": plan.totals.passes,

@@ -17,6 +17,7 @@ from planner.inputs.rack import Wheel
 from planner.plan import Plan, SectionFit
 from planner.report.bend_words import bend_rows
 from planner.report.by_hand import cross_words, is_set_by_hand, tilt_words
+from planner.report.cut_words import use_parts
 from planner.report.figures import time_text
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.row_words import row_screen_lines
@@ -193,6 +194,8 @@ def section_parts(job: Job, fit: SectionFit) -> Iterable[RenderableType]:
     )
     cause, share = fit.helpful[0]
     yield Text(f"What would help most: {cause}; without its error {share:.0%}.")
+    yield Text("")
+    yield from use_parts(job, fit.section)
 
 
 def written_parts(
