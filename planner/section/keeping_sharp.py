@@ -140,7 +140,8 @@ def steel_behind(section: Section) -> tuple[SteelBehind, ...]:
             place = round(float(y[_deepest(face, bare)]), 9)
             places[place] = places.get(place, "") + face.face
     y = np.array(sorted(places))
-    left, whole = (_thickness(faces, y) for faces in (finished, full))
+    whole = _thickness(full, y)
+    left = np.minimum(_thickness(finished, y), whole)  # arcs may be cut into other chords
     moduli = section_modulus(left), section_modulus(whole)
     return tuple(
         SteelBehind(place, places[place], *(float(v[i]) for v in (left, whole, *moduli)))
@@ -199,7 +200,7 @@ def _honing(
         edge_land_mm=edge[1] - edge[0],
         shoulder_land_mm=shoulder[1] - shoulder[0],
         depth_left_mm=max(stone.depth_mm - gone, 0.0),
-        edge_back_mm=max(edge[0] - float(stone.x_mm[0]), 0.0),
+        edge_back_mm=max(stone.edge_mm(gone) - float(stone.x_mm[0]), 0.0),
         first=_first_past(past, most, stone.depth_mm),
     )
 

@@ -337,6 +337,12 @@ def test_a_rounded_edge_loses_nearly_all_support():
 # --- a relief -----------------------------------------------------------------------------------
 
 
+UNCHANGED = (
+    "support_from_mm", "support_to_mm", "angle_deg", "gap_mm", "gap_at_mm", "bears_mm",
+    "bears_lost_mm", "edge_off_mm", "lift_deg",
+)  # fmt: skip
+
+
 @st.composite
 def jobs(draw):
     """A job with flat bevels, its relief, and a wheel."""
@@ -373,10 +379,7 @@ def test_a_relief_that_leaves_both_lands_changes_none_of_it(made, curvature):
         found = rest_on(with_relief, bare, Work(curvature), CUT)
         expected = rest_on(bare, bare, Work(curvature), CUT)
         assert found.verdict == expected.verdict
-        for name in (
-            "support_from_mm", "support_to_mm", "angle_deg", "gap_mm", "gap_at_mm", "bears_mm",
-            "bears_lost_mm", "edge_off_mm", "lift_deg",
-        ):  # fmt: skip
+        for name in UNCHANGED:
             value = getattr(expected, name)
             assert getattr(found, name) == pytest.approx(value, abs=1e-7), name
         if expected.verdict != "does not fit":
@@ -386,6 +389,54 @@ def test_a_relief_that_leaves_both_lands_changes_none_of_it(made, curvature):
         getattr(ranges[0], name) == pytest.approx(getattr(ranges[1], name), abs=1e-7)
         for name in ("least_per_mm", "most_per_mm")
     )
+
+
+def with_relief(points, first, last, radius_mm):
+    """The points of a face with those between two indices replaced by the arc of a wheel."""
+    (y1, z1), (y2, z2) = points[first], points[last]
+    half = math.hypot(y2 - y1, z2 - z1) / 2
+    slope, turn = math.atan2(z2 - z1, y2 - y1), math.asin(half / radius_mm)
+    angles = np.linspace(-turn, turn, 61)
+    along = half + radius_mm * np.sin(angles)
+    below = radius_mm * (np.cos(angles) - math.cos(turn))
+    y = y1 + along * math.cos(slope) + below * math.sin(slope)
+    z = z1 + along * math.sin(slope) - below * math.cos(slope)
+    arc = list(zip(y.tolist(), z.tolist(), strict=True))
+    return [*points[: first + 1], *arc[1:-1], *points[last:]]
+
+
+@QUICK
+@given(
+    st.sampled_from(["convex", "micro"]),
+    st.floats(20, 200),
+    st.floats(3, 12),
+    st.floats(30, 200),
+    st.one_of(st.just(0.0), st.floats(-0.05, 0.04)),
+)
+def test_nor_does_one_in_a_convex_face_or_behind_a_micro_bevel(
+    kind, radius, turn, wheel, curvature
+):
+    # Property: as for flat bevels; the arc's own points stay where they are.
+    if kind == "convex":
+        face = convex_face(radius, turn, points=401)
+        first, last = 60, 330
+    else:
+        face = micro_face(0.5, turn, 6)
+        first, last = 2, 3
+    y, z = face.in_section(*face.bevel())
+    points = list(zip(y.tolist(), z.tolist(), strict=True))
+    if kind == "micro":  # ends of two lands on the main bevel, at a quarter and at four fifths
+        (y1, z1), (y2, z2) = points[1:]
+        more = [(y1 + (y2 - y1) * s, z1 + (z2 - z1) * s) for s in (0.25, 0.8)]
+        points = [*points[:2], *more, points[2]]
+    bare, relieved = shaped(points), shaped(with_relief(points, first, last, wheel))
+    found = rest_on(relieved, bare, Work(curvature), CUT)
+    expected = rest_on(bare, bare, Work(curvature), CUT)
+    assert relieved.direction_rad == pytest.approx(bare.direction_rad, abs=1e-12)
+    for name in UNCHANGED:
+        value = getattr(expected, name)
+        assert getattr(found, name) == pytest.approx(value, abs=1e-7), name
+    assert found.verdict == expected.verdict
 
 
 def test_a_full_hollow_does_change_it():

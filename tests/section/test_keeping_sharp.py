@@ -169,6 +169,16 @@ def test_unequal_bevels_and_a_blunt_edge():
     assert first.edge_land_mm > 1.2
 
 
+def test_the_edge_stays_until_the_stone_reaches_it():
+    # By hand: on a blunt edge of 0.25 mm, both bevels 12.5 deg, the stones meet 0.125/sin 12.5 =
+    # 0.5775 mm before the corner; h / tan 12.5 catches up after h = 0.125 cos 12.5 = 0.122 mm, more
+    # than the relief is deep.
+    section = section_for(a_job(blade__section__edge_thickness="0.25 mm"), 75.0)
+    found = face_honings(section, honing(land_limit="40 mm"))[0]
+    assert found.gone_mm < 0.122
+    assert found.edge_back_mm == 0
+
+
 @QUICK
 @given(st.floats(0.3, 1.5), st.floats(0.3, 1.5), st.floats(30, 200), st.floats(0.1, 0.8))
 def test_lands_after_honing_are_those_of_the_polygon(edge, shoulder, radius, share):
