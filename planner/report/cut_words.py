@@ -35,6 +35,7 @@ def use_parts(job: Job, section: Section) -> Iterable[RenderableType]:
     for names, fit in grouped(fits):
         yield _fit_table(f"How {names} will cut", fit)
         yield Text(guided_words(fit.guided, job.cut))
+        yield from (Text(line) for line in _support_lines(fit))
         if fit.rounded is not None:
             yield Text(_rounded_words(fit.rounded))
         yield Text("")
@@ -123,6 +124,17 @@ def _fit_table(title: str, fit: FaceFit) -> Table:
         )
         table.add_row(work_words(one.work), support_words(one), *figures, one.verdict)
     return table
+
+
+def _support_lines(fit: FaceFit) -> Iterable[str]:
+    """What a micro or a convex bevel loses on flat work against a flat one."""
+    flat = next(f for f in fit.fits if f.work.kind == "flat")
+    if flat.bears_lost_mm > 0.01:
+        yield (
+            f"On flat work it bears over {flat.bears_mm:.2f} mm, {flat.bears_lost_mm:.2f} mm less "
+            f"than a flat bevel; laid on its shoulder the edge stands off by "
+            f"{flat.edge_off_mm:.3f} mm."
+        )
 
 
 def _rounded_words(rounded: RoundedFit) -> str:
