@@ -153,8 +153,8 @@ def check(files: tuple[Path, ...]) -> None:
 @job_argument
 @click.option(
     "--bowl",
-    metavar="'MM, MM'",
-    help="Radii of the hollows to lay the bevel in, like '40 mm, 400 mm'; else the job's cut.bowl.",
+    metavar="FROM:TO",
+    help="Radii of the hollows to lay the bevel in, as 40:400mm; else those of the job's cut.bowl.",
 )
 @machine_option
 @set_option
@@ -172,8 +172,7 @@ def section(
     as_json: bool,
 ) -> None:
     """Print the section's figures: lands, steel left, tolerance, how it will cut and keep."""
-    if bowl is not None:
-        overrides = (*overrides, f"cut.bowl=[{bowl}]")
+    from planner.inputs.cutting import bowl_override  # noqa: PLC0415
     from planner.inputs.load import load_pair  # noqa: PLC0415
     from planner.plan import section_fit  # noqa: PLC0415
     from planner.report.bend_words import bend_data  # noqa: PLC0415
@@ -181,6 +180,8 @@ def section(
     from planner.report.plan_json import rounded, section_data, tolerance_data  # noqa: PLC0415
     from planner.report.wall_words import wall_data  # noqa: PLC0415
 
+    if bowl is not None:
+        overrides = (*overrides, bowl_override(bowl))
     job, machine = load_pair(job_file, machine_file, overrides)
     fit = section_fit(job.model, machine.model)
     found = None

@@ -90,9 +90,7 @@ def program(tmp_path_factory):
 def test_every_command_named_parses_and_runs(document, command, program, tmp_path, monkeypatch):
     monkeypatch.chdir(ROOT)
     words = shlex.split(command)[1:]
-    swapped = [
-        w for word in words for w in (shlex.split(STAND_INS[word]) if word in STAND_INS else [word])
-    ]
+    swapped = [w for word in words for w in shlex.split(STAND_INS.get(word, word))]
     swapped = [str(tmp_path / "out") if w == "DIR" else w for w in swapped]
     swapped = [str(program) if w == "PROGRAM" else w for w in swapped]
     if len(words) == 1 and words[0] != "schema":

@@ -5,11 +5,27 @@ They change no program: ``section``, ``plan.json`` and a picture tell what follo
 
 from __future__ import annotations
 
+import re
 from typing import Annotated
 
 from pydantic import Field, model_validator
 
 from planner.inputs.fields import Angle, FileModel, Length, RadiusRange, rule_fault
+
+_FROM_TO = re.compile(r" *([^:,]*?[0-9]) *: *([^:,]*?[0-9]) *([A-Za-z]+) *")
+
+
+def bowl_override(text: str) -> str:
+    """The option ``--bowl`` as the key that it sets; what it does not understand the key refuses.
+
+    >>> bowl_override("40:400mm"), bowl_override("40 mm, 400 mm")
+    ('cut.bowl=[40 mm, 400 mm]', 'cut.bowl=[40 mm, 400 mm]')
+    """
+    found = _FROM_TO.fullmatch(text)
+    if found is None:
+        return f"cut.bowl=[{text}]"
+    low, high, unit = found.groups()
+    return f"cut.bowl=[{low} {unit}, {high} {unit}]"
 
 
 class RoundedOver(FileModel):

@@ -96,11 +96,13 @@ def test_the_bowls_of_the_command_line():
     rows = json.loads(done.out)["cut"]["faces"][0]["on"]
     hollows = [r["radius_mm"] for r in rows if r["work"] == "hollow"]
     assert hollows == pytest.approx([300, 300 / 10 ** (1 / 3), 30 * 10 ** (1 / 3), 30])
-    done = run("section", JOB, "--bowl", "30 mm, 300 mm", columns=200)
+    done = run("section", JOB, "--bowl", "30:300mm", columns=200)
     assert "Of hollows of 30 to 300 mm radius it is guided in those of 66.2 to 300.0" in done.out
 
 
-@pytest.mark.parametrize("bowl", ["30", "30 mm", "300 mm, 30 mm", "0 mm, 30 mm", "x], y: ["])
+@pytest.mark.parametrize(
+    "bowl", ["30", "30 mm", "300 mm, 30 mm", "0 mm, 30 mm", "x], y: [", "30:300", "a:b mm"]
+)
 def test_bowls_that_are_none_are_bad_input(bowl):
     # By hand: no unit, one alone, falling, no radius, no list.
     done = run("section", JOB, "--bowl", bowl)
