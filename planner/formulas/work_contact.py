@@ -32,6 +32,10 @@ from planner.formulas.segment import Result
 ALIKE_RAD = 1e-9
 """Turns that differ by less than this touch at once; the rounding of a straight face."""
 
+FLAT_PER_MM = 1e-12
+"""Work of less curvature has no tangent point or widest place between the ends of a piece: over a
+metre it departs from flat by a ten-thousandth of a micrometre."""
+
 _MOST_STEPS = 100
 
 
@@ -100,7 +104,7 @@ def turn_to_rest(x_mm: ArrayLike, y_mm: ArrayLike, curvature_per_mm: float) -> R
     """
     x, y = _profile(x_mm, y_mm)
     require("curvature_per_mm", curvature_per_mm)
-    if curvature_per_mm < 0:
+    if curvature_per_mm < -FLAT_PER_MM:
         more = _tangent_points(x, y, -1.0 / curvature_per_mm)
         x, y = np.concatenate([x, more[0]]), np.concatenate([y, more[1]])
     distance = np.hypot(x, y)
@@ -177,7 +181,7 @@ def largest_gap(
     (1.0, 3.0)
     """
     x, y = _profile(x_mm, y_mm, through_origin=False)
-    if curvature_per_mm > 0:
+    if curvature_per_mm > FLAT_PER_MM:
         centre = np.array(normal_xy) / curvature_per_mm
         dx, dy = np.diff(x), np.diff(y)
         share = ((centre[0] - x[:-1]) * dx + (centre[1] - y[:-1]) * dy) / (dx * dx + dy * dy)

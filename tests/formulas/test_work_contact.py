@@ -341,6 +341,15 @@ def test_values_out_of_range_are_refused_by_name(call, message):
         call()
 
 
+@pytest.mark.parametrize("curvature", [5e-324, -5e-324, 1e-300, -1e-13])
+def test_the_least_of_curvatures_is_flat(curvature):
+    # Property: as flat work, and no figure runs over.
+    x, y = micro_face(0.5, 4, 6)
+    assert turn_to_rest(x, y, curvature) == pytest.approx(turn_to_rest(x, y, 0.0), abs=1e-9)
+    gap = largest_gap(x, y, (0.0, 1.0), curvature)
+    assert gap == pytest.approx(largest_gap(x, y, (0.0, 1.0), 0.0), abs=1e-9)
+
+
 def test_a_profile_wider_than_the_hollow_does_not_fit():
     # By hand: 2 R = 6.
     assert fits_in([0, 6], [0, 0], 1 / 3)
