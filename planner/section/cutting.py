@@ -25,10 +25,10 @@ from planner.formulas.work_contact import (
 from planner.inputs.cutting import Cut
 from planner.section.face_outline import (
     FaceOutline,
-    face_outlines,
     rounded_over,
+    section_faces,
 )
-from planner.section.target import Section, outline
+from planner.section.target import Section
 
 Verdict = Literal[
     "guided",
@@ -143,10 +143,7 @@ def works_to_show(cut: Cut) -> list[Work]:
 
 def section_fits(section: Section, cut: Cut) -> tuple[FaceFit, ...]:
     """Both faces of a finished section on the work of the job."""
-    depth = {r.face: r.depth_mm for r in section.reliefs}
-    shoulders = [f.height_mm for f in section.faces]
-    faces = face_outlines(outline(section, depth.get("A", 0.0), depth.get("B", 0.0)), shoulders)
-    plain = face_outlines(outline(section, 0.0, 0.0), shoulders, faces)
+    faces, plain = section_faces(section)
     included = sum(f.direction_rad for f in faces)
     works = works_to_show(cut)
     found: list[FaceFit] = []

@@ -1,7 +1,7 @@
 """One side of a section's outline as the work or a stone meets it: from the edge to the spine.
 
-It needs nothing of a section but its outline and where the shoulders are, so that every form of
-section can be laid on the work.
+A face needs nothing of a section but its outline and where the shoulders are; where the section
+knows the directions of its arcs they are taken from it, else from the outline's chords.
 """
 
 from __future__ import annotations
@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.formulas.edge_rounding import rounded_edge
+from planner.section.profile import BevelFace
+from planner.section.target import Section, outline
 
 Floats = NDArray[np.float64]
 Points = Sequence[tuple[float, float]]
@@ -40,6 +42,8 @@ class FaceOutline:
     """The edge in the section, z counted outward on this side."""
     direction_rad: float
     """Angle of the face to the centre plane where it begins."""
+    shoulder_arc_rad: float | None = None
+    """Angle to the centre plane with which an arc ends at the shoulder, where that is known."""
 
     @property
     def shoulder_mm(self) -> float:
@@ -49,6 +53,8 @@ class FaceOutline:
     @cached_property
     def back_from_shoulder(self) -> tuple[float, bool]:
         """Direction from the shoulder towards the edge, x reversed, and whether an arc begins."""
+        if self.shoulder_arc_rad is not None:
+            return self.shoulder_arc_rad - self.direction_rad, True
         x, y = self.bevel()
         return direction_at_start(
             list(zip((-x[::-1][:4]).tolist(), y[::-1][:4].tolist(), strict=True))
@@ -81,13 +87,53 @@ class FaceOutline:
         return along * cosine + outward * sine, along * sine - outward * cosine
 
 
+def section_faces(
+    section: Section,
+) -> tuple[tuple[FaceOutline, FaceOutline], tuple[FaceOutline, FaceOutline]]:
+    """The faces of a section as finished, and without their reliefs in the same frames."""
+    depth = {r.face: r.depth_mm for r in section.reliefs}
+    shoulders = [f.height_mm for f in section.faces]
+    found = face_outlines(
+        outline(section, depth.get("A", 0.0), depth.get("B", 0.0)),
+        shoulders,
+        directions=[_known_direction(section, f) for f in section.faces],
+    )
+    first, second = (
+        replace(face, shoulder_arc_rad=_known_arc(section, known))
+        for face, known in zip(found, section.faces, strict=True)
+    )
+    bare = face_outlines(outline(section, 0.0, 0.0), shoulders, like=(first, second))
+    return (first, second), bare
+
+
+def _known_direction(section: Section, face: BevelFace) -> float | None:
+    """With which angle a face meets the edge; None where a hollow runs out there."""
+    if face.micro_deg is not None:
+        return math.radians(face.micro_deg)
+    relief = section.relief(face.face)
+    reaches = relief is not None and relief.edge_land_mm <= 1e-9
+    return None if reaches else math.radians(face.edge_angle_deg)
+
+
+def _known_arc(section: Section, face: BevelFace) -> float | None:
+    relief = section.relief(face.face)
+    if face.bulge is None or (relief is not None and relief.shoulder_land_mm <= 1e-9):
+        return None
+    return face.bulge.angle_rad(face.height_mm)
+
+
 def face_outlines(
-    points: Points, shoulders_mm: Sequence[float], like: Sequence[FaceOutline] | None = None
+    points: Points,
+    shoulders_mm: Sequence[float],
+    *,
+    directions: Sequence[float | None] = (None, None),
+    like: Sequence[FaceOutline] | None = None,
 ) -> tuple[FaceOutline, FaceOutline]:
     """Both faces of an outline: from the edge along A to the spine and back along B, (y, z) in mm.
 
-    ``shoulders_mm`` are the y of the shoulders of A and B. With ``like`` the frames are those of
-    other faces instead of each face's own; their edges must be the same.
+    ``shoulders_mm`` are the y of the shoulders of A and B, ``directions`` the angles of the faces
+    to the centre plane at the edge where they are known. With ``like`` the frames are those of
+    other faces, whose edges must be the same.
     """
     far = max(y for y, _ in points) - 1e-9
     spine = [i for i, (y, _) in enumerate(points) if y >= far]
@@ -96,11 +142,17 @@ def face_outlines(
     if lower[0][0] > points[0][0] + 1e-12:  # a sharp edge stands in the outline once
         lower.insert(0, (points[0][0], -points[0][1]))
     sides = ([*points[: first + 1]], lower)
-    frames = like or (None, None)
+    if like is not None:
+        directions = [face.direction_rad for face in like]
     one, other = (
-        _seen_from_edge(face, side, shoulder, frame)
-        for face, side, shoulder, frame in zip("AB", sides, shoulders_mm, frames, strict=True)
+        _seen_from_edge(face, side, shoulder, direction)
+        for face, side, shoulder, direction in zip(
+            "AB", sides, shoulders_mm, directions, strict=True
+        )
     )
+    if like is not None:
+        one = replace(one, shoulder_arc_rad=like[0].shoulder_arc_rad)
+        other = replace(other, shoulder_arc_rad=like[1].shoulder_arc_rad)
     return one, other
 
 
@@ -133,6 +185,7 @@ def rounded_over(
         shoulder=face.shoulder - int(np.count_nonzero(~beyond)) + _ROUNDING_POINTS,
         edge_yz_mm=(float(edge_y_mm[0]), float(edge_z_mm[0])),
         direction_rad=face.direction_rad + turn,
+        shoulder_arc_rad=face.shoulder_arc_rad,
     )
 
 
@@ -157,14 +210,14 @@ def direction_at_start(points: Points) -> tuple[float, bool]:
 
 
 def _seen_from_edge(
-    face: str, side: list[tuple[float, float]], shoulder_mm: float, frame: FaceOutline | None
+    face: str, side: list[tuple[float, float]], shoulder_mm: float, direction_rad: float | None
 ) -> FaceOutline:
     """``side``: (y, outward z) from the edge to the spine."""
     kept = [side[0]]
     for point in side[1:]:
         if math.dist(point, kept[-1]) > 1e-9:
             kept.append(point)
-    direction = direction_at_start(kept)[0] if frame is None else frame.direction_rad
+    direction = direction_at_start(kept)[0] if direction_rad is None else direction_rad
     along, outward = np.array(kept).T
     nearest = int(np.argmin(np.abs(along - shoulder_mm)))
     empty = FaceOutline(face, along, outward, max(nearest, 1), kept[0], direction)

@@ -16,8 +16,8 @@ from planner.formulas.honing import Span, honed_edge, touching_spans, turn_of_on
 from planner.formulas.thin_section import section_modulus, thickness_between
 from planner.formulas.work_contact import bridge
 from planner.inputs.cutting import Honing
-from planner.section.face_outline import FaceOutline, Floats, face_outlines
-from planner.section.target import Section, outline
+from planner.section.face_outline import FaceOutline, Floats, section_faces
+from planner.section.target import Section
 
 STATIONS_MM = (0.25, 0.5, 1.0, 2.0)
 """Distances behind the edge at which a maker looks; common practice, no source."""
@@ -132,7 +132,7 @@ class _OnStone:
 
 def steel_behind(section: Section) -> tuple[SteelBehind, ...]:
     """The steel at the usual distances and where each relief is deepest, from the edge on."""
-    finished, full = _both(section)
+    finished, full = section_faces(section)
     places = {y: "" for y in STATIONS_MM if y < section.width_mm}
     for face, bare in zip(finished, full, strict=True):
         if section.relief(face.face) is not None:
@@ -151,7 +151,7 @@ def steel_behind(section: Section) -> tuple[SteelBehind, ...]:
 
 def face_honings(section: Section, asked: Honing) -> tuple[FaceHoning, ...]:
     """Every relieved face honed on both its lands, the other with it where it has a relief too."""
-    finished, full = _both(section)
+    finished, full = section_faces(section)
     lines = {
         face.face: _stone_line(face, bare)
         for face, bare in zip(finished, full, strict=True)
@@ -241,16 +241,6 @@ def _reaches_edge_mm(stone: _OnStone) -> float:
         middle = (low + high) / 2
         low, high = (low, middle) if reaches(middle) else (middle, high)
     return high
-
-
-def _both(
-    section: Section,
-) -> tuple[tuple[FaceOutline, FaceOutline], tuple[FaceOutline, FaceOutline]]:
-    """The faces as finished, and without their reliefs in the same frames."""
-    depth = {r.face: r.depth_mm for r in section.reliefs}
-    shoulders = [f.height_mm for f in section.faces]
-    finished = face_outlines(outline(section, depth.get("A", 0.0), depth.get("B", 0.0)), shoulders)
-    return finished, face_outlines(outline(section, 0.0, 0.0), shoulders, finished)
 
 
 def _deepest(face: FaceOutline, bare: FaceOutline) -> int:

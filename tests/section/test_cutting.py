@@ -2,6 +2,7 @@
 
 import math
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from planner.section.cutting import (
     verdict,
     works_to_show,
 )
-from planner.section.face_outline import FaceOutline, face_outlines
+from planner.section.face_outline import FaceOutline, face_outlines, section_faces
 from planner.section.target import section_for
 from tests.samples import GONE, a_job
 
@@ -369,12 +370,7 @@ def test_a_relief_that_leaves_both_lands_changes_none_of_it(made, curvature):
     except RefusedError:
         assume(False)
         return
-    from planner.section.target import outline  # noqa: PLC0415
-
-    shoulders = [f.height_mm for f in section.faces]
-    depth = section.reliefs[0].depth_mm
-    relieved = face_outlines(outline(section, depth, depth), shoulders)
-    plain = face_outlines(outline(section, 0.0, 0.0), shoulders)
+    relieved, plain = section_faces(section)
     for with_relief, bare in zip(relieved, plain, strict=True):
         found = rest_on(with_relief, bare, Work(curvature), CUT)
         expected = rest_on(bare, bare, Work(curvature), CUT)
@@ -389,6 +385,64 @@ def test_a_relief_that_leaves_both_lands_changes_none_of_it(made, curvature):
         getattr(ranges[0], name) == pytest.approx(getattr(ranges[1], name), abs=1e-7)
         for name in ("least_per_mm", "most_per_mm")
     )
+
+
+FORMS: dict[str, dict[str, Any]] = {
+    "double_bevel": {"included_angle": "25 deg"},
+    "micro_bevel": {
+        "form": "double_bevel",
+        "included_angle": "24 deg",
+        "micro_bevel": {"angle": "16 deg", "width": "0.4 mm"},
+    },
+    "single_bevel": {"angle": "25 deg"},
+    "convex_bevel": {"radius": "60 mm", "edge_angle": "32 deg"},
+    "axe": {"included_angle": "30 deg", "bevel_thickness": "3 mm", "cheeks": "convex"},
+    "hook": {"angle": "24 deg", "back_radius": "1 mm"},
+}
+
+
+@pytest.mark.parametrize("name", FORMS)
+def test_nor_does_one_in_any_form_of_section(name):
+    # Property: as for flat bevels, with what the section itself knows of its faces.
+    section_key = {"form": name, "thickness": "3 mm", "width": "20 mm", **FORMS[name]}
+    if name == "axe":
+        section_key["thickness"] = "6 mm"
+    job = a_job(
+        blade__section=section_key,
+        blade__edge={"path": "bend", "radius": "30 mm", "angle": "90 deg"}
+        if name == "hook"
+        else {"path": "straight", "length": "80 mm"},
+        relief__faces="A",
+        relief__edge_land="0.6 mm",
+        relief__shoulder_land="0.1 mm",
+    )
+    section = section_for(job, 75.0)
+    (relieved, _), (plain, _) = section_faces(section)
+    for curvature in (-1 / 40, -1 / 400, 0.0, 1 / 400, 1 / 100, 1 / 50, 1 / 25):
+        found = rest_on(relieved, plain, Work(curvature), CUT)
+        expected = rest_on(plain, plain, Work(curvature), CUT)
+        for figure in UNCHANGED:
+            # The true face's own chords differ where the relief has cut them.
+            value = getattr(expected, figure)
+            assert getattr(found, figure) == pytest.approx(value, abs=1e-5), figure
+        assert found.verdict == expected.verdict
+
+
+def test_a_convex_section_lifts_by_the_angles_of_the_job():
+    # By hand: 36 deg at the edge and 16 at the shoulder, of both sides: 10 deg a side, whatever
+    # short chords stand for the lands.
+    job = a_job(
+        blade__section={
+            "form": "convex_bevel", "thickness": "2.6 mm", "width": "18 mm",
+            "edge_angle": "36 deg", "shoulder_angle": "16 deg",
+        },
+        relief__edge_land="0.1 mm",
+        relief__shoulder_land="0.1 mm",
+        relief__min_steel_left="0 mm",
+    )  # fmt: skip
+    fit = section_fits(section_for(job, 75.0), CUT)[0].fits[1]
+    assert fit.lift_deg == pytest.approx(10, abs=1e-9)
+    assert fit.angle_deg == 0
 
 
 def with_relief(points, first, last, radius_mm):
