@@ -2,10 +2,12 @@
 
 import re
 import shlex
+import shutil
 
 import pytest
 import yaml
 
+from planner.report.reference import formulas_markdown, keys_markdown
 from tests.commands import ROOT, run
 
 DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -101,6 +103,58 @@ def test_every_command_named_parses_and_runs(document, command, program, tmp_pat
     # The document of input errors also names a command that is wrong.
     expected = 2 if document == "input-errors.md" and words == ["plan", "jobs"] else 0
     assert done.code == expected, done.err
+
+
+WALKED = [p for p in DOCUMENTS if p.parent.name == "docs" and "```sh\n" in p.read_text()]
+
+
+@pytest.mark.parametrize("document", WALKED, ids=lambda p: p.name)
+def test_the_commands_of_a_walk_run_one_after_another(document, tmp_path, monkeypatch):
+    """Files that a document shows, by the name in their first line, and its commands in order."""
+    for folder in ("jobs", "machines"):
+        shutil.copytree(ROOT / folder, tmp_path / folder)
+    monkeypatch.chdir(tmp_path)
+    ran = 0
+    for language, body in fenced(document.read_text()):
+        name = re.match(r"# (\S+\.yaml)\n", body)
+        if language == "yaml" and name:
+            (tmp_path / name[1]).write_text(body)
+        for line in body.splitlines() if language == "sh" else ():
+            words = shlex.split(line, comments=True)
+            assert words[0] == "bevelwright", line
+            done = run(*words[1:])
+            assert done.code == 0, (line, done.out, done.err)
+            ran += 1
+    assert ran
+
+
+def test_the_reference_documents_are_as_made():
+    # Pinned: made from schemas and docstrings by python -m planner.report.reference docs.
+    assert (ROOT / "docs" / "keys.md").read_text() == keys_markdown()
+    assert (ROOT / "docs" / "formulas.md").read_text() == formulas_markdown()
+
+
+def test_every_key_of_the_examples_is_in_the_reference():
+    # Property: by another way, from the example files: every key that they use has its row.
+    told = set(re.findall(r"^\| `(\w+)` \|", (ROOT / "docs" / "keys.md").read_text(), re.M))
+
+    def keys(value, parent=""):
+        if isinstance(value, dict):
+            for key, inner in value.items():
+                # Axes are named by letters, and the steel's make-up by elements.
+                if parent not in ("axes", "composition"):
+                    # YAML 1.1 reads these two keys of a coolant as truths.
+                    yield {True: "on", False: "off"}.get(key, key)
+                yield from keys(inner, key)
+        elif isinstance(value, list):
+            for inner in value:
+                yield from keys(inner, parent)
+
+    used = set()
+    for file in [*(ROOT / "jobs").glob("*.yaml"), *(ROOT / "machines").glob("*.yaml")]:
+        used |= set(keys(yaml.safe_load(file.read_text())))
+    assert len(used) > 60
+    assert used <= told
 
 
 def test_options_named_exist():
