@@ -166,7 +166,8 @@ class Setup:
 
         With the drift at the deepest that the wheel is sent.
         """
-        return self.relief.off_middle_mm + self.frame.along_per_depth * self.deepest_mm
+        drift = self.frame.along_per_depth * self.deepest_mm
+        return self.relief.land_share * (self.relief.off_middle_mm + drift)
 
     @property
     def uneven_depth_mm(self) -> float:

@@ -168,3 +168,23 @@ def test_a_blade_of_another_form_is_not_that_blade():
     program = produce(planned(flat, machine), ()).files["setup-A.ngc"]
     assert prove_program(program, flat, machine).ok
     assert not prove_program(program, bulging, machine).ok
+
+
+def test_a_wheel_beside_a_bulge_moves_its_lands_by_less():
+    # By hand: two circles whose middles are D = 75 + 33.25 - 0.056 apart; the wheel 0.3 mm aside
+    # turns their line by 0.3 / D, and the ends of the relief by 33.25 of that: 0.092 mm, not 0.3.
+    relief = {"edge_land": "1.2 mm", "shoulder_land": "1.4 mm", "land_tolerance": "0.25 mm"}
+    asked = {"faces": "A", **relief, "share_in_tolerance": 0}
+    job = a_job(blade__section=CONVEX, relief=asked, wheel="fine")
+    middle = planned(job, a_machine(**SHOP)).section.reliefs[0].middle_mm
+    axes = {k: v for k, v in MACHINE["axes"].items() if k != "Y"}
+    stops = {"settings": [f"{middle + 0.3:.6f} mm"], "repeatability": "0.01 mm"}
+    machine = a_machine(**SHOP, axes=axes, fixture__hand_cross=stops)
+    plan = planned(job, machine)
+    found = plan.section.reliefs[0]
+    assert found.edge_land_mm == pytest.approx(1.2 + 0.3 * 33.25 / 108.19, abs=1e-3)
+    verdict = prove_program(produce(plan, ()).files["setup-A.ngc"], job, machine)
+    # The passes end a little short of the depth, which leaves both lands wider alike.
+    measured = verdict.lands[2]
+    difference = measured.edge_land_mm - measured.shoulder_land_mm
+    assert difference == pytest.approx(found.edge_land_mm - found.shoulder_land_mm, abs=2e-3)

@@ -126,10 +126,15 @@ class Relief:
 
     def moved(self, aside_mm: float) -> Relief:
         """The same relief further along the face, which leaves other lands beside it."""
+        along = aside_mm
+        if self.face_radius_mm is not None:
+            # The line of the two middles turns about that of the face's arc.
+            apart = self.arc_radius_mm + self.face_radius_mm - self.depth_mm
+            along = self.face_radius_mm * math.atan2(aside_mm, apart)
         return replace(
             self,
-            edge_land_mm=self.edge_land_mm + aside_mm,
-            shoulder_land_mm=self.shoulder_land_mm - aside_mm,
+            edge_land_mm=self.edge_land_mm + along,
+            shoulder_land_mm=self.shoulder_land_mm - along,
             middle_mm=self.middle_mm + aside_mm,
         )
 

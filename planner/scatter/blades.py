@@ -65,7 +65,7 @@ def lands_of(case: FaceCase, drawn: Mapping[str, Floats], shortfall_mm: float) -
                 face.width_mm,
                 case.rise_per_thickness,
             ),
-            relief.aside_mm + along,
+            relief.wheel_aside_mm + along,
             radius,
             infeed,
             thickness_error_mm=thickness,

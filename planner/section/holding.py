@@ -55,7 +55,7 @@ def cannot_hold(
     in_place = [replace(s, aside_mm=0.0) for s in spreads]
     if share_in_tolerance(in_place, shortfalls) >= job.relief.share_in_tolerance:
         ways += [
-            WayOut("cross-setting", {"face": r.face, "place_mm": r.middle_mm - r.aside_mm})
+            WayOut("cross-setting", {"face": r.face, "place_mm": r.middle_mm - r.wheel_aside_mm})
             for r in section.reliefs
             if r.off_middle_mm
         ]
@@ -153,7 +153,10 @@ def falls_short(
     if wider > job.relief.land_tolerance_mm:
         return Refusal("lands-fall-short", facts, ways)
     facts |= {"land": "edge" if aside_mm > 0 else "shoulder", "aside_mm": abs(aside_mm)}
-    place: dict[str, Fact] = {"face": relief.face, "place_mm": relief.middle_mm - relief.aside_mm}
+    place: dict[str, Fact] = {
+        "face": relief.face,
+        "place_mm": relief.middle_mm - relief.wheel_aside_mm,
+    }
     setting = (WayOut("cross-setting", place),) if relief.off_middle_mm else ()
     return Refusal("lands-short-and-aside", facts, (*setting, *ways))
 
@@ -219,7 +222,7 @@ def _largest_wheel_that_holds(
         # The lands put the middle at the same place for every wheel; only the drift, which goes
         # with the depth, is another.
         aside = [
-            held.off_middle_mm + held.drift_mm * r.depth_mm / held.depth_mm
+            r.land_share * (held.off_middle_mm + held.drift_mm * r.depth_mm / held.depth_mm)
             for held, r in zip(section.reliefs, tried.reliefs, strict=True)
         ]
         spreads = [

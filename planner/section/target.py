@@ -37,11 +37,19 @@ class FaceRelief:
     """How far a cross set by hand puts the middle beyond the one asked for, to the shoulder."""
     drift_mm: float = 0.0
     """How much further along the infeed takes it by the full depth, no cross making up for it."""
+    land_share: float = 1.0
+    """How far the ends go along the face for a millimetre that the wheel is aside: on a face that
+    bulges the chord turns about the middle of its arc, by rho / (R + rho - d)."""
+
+    @property
+    def wheel_aside_mm(self) -> float:
+        """How far beyond its place the wheel stands, to the shoulder, along the plane."""
+        return self.off_middle_mm + self.drift_mm
 
     @property
     def aside_mm(self) -> float:
         """How much wider than asked for the edge land comes out, and narrower the shoulder land."""
-        return self.off_middle_mm + self.drift_mm
+        return self.land_share * self.wheel_aside_mm
 
     @property
     def asked_edge_land_mm(self) -> float:
@@ -65,11 +73,12 @@ class FaceRelief:
 
     def moved(self, off_middle_mm: float, drift_mm: float) -> FaceRelief:
         """The same relief, asked for at its right place, as settings beside that will leave it."""
+        lands = self.land_share * (off_middle_mm + drift_mm)
         return replace(
             self,
             middle_mm=self.middle_mm + off_middle_mm,
-            edge_land_mm=self.edge_land_mm + off_middle_mm + drift_mm,
-            shoulder_land_mm=self.shoulder_land_mm - off_middle_mm - drift_mm,
+            edge_land_mm=self.edge_land_mm + lands,
+            shoulder_land_mm=self.shoulder_land_mm - lands,
             off_middle_mm=off_middle_mm,
             drift_mm=drift_mm,
         )
@@ -287,6 +296,9 @@ def _relief_of(
         middle_mm=middle,
         removed_area_mm2=float(lens.area_of_depth(depth)),
         edge_angle_lost_deg=math.degrees(float(lens.angle_lost_rad(chord))),
+        land_share=1.0
+        if face.bulge is None
+        else face.bulge.radius_mm / (radius_mm + face.bulge.radius_mm - depth),
     )
 
 
