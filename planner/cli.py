@@ -303,7 +303,7 @@ def write(
     as_json: bool,
 ) -> None:
     """Plan, write the programs, read them back, prove them, and only then put them in DIR."""
-    from planner.produce import ProofError, produce, produce_from_pass  # noqa: PLC0415
+    from planner.produce import produce, produce_from_pass  # noqa: PLC0415
     from planner.report.folder import check_target, put_folder  # noqa: PLC0415
 
     if from_pass is None and (setup is not None or new_wheel):
@@ -311,19 +311,10 @@ def write(
     check_target(folder, replace=replace)
     made, cautions = _planned(job_file, machine_file, overrides, blade, skip)
     restart = None if from_pass is None else _restart(made, from_pass, setup, new_wheel)
-    try:
-        if restart is None:
-            produced = produce(made, cautions)
-        else:
-            produced = produce_from_pass(made, cautions, restart)
-    except ProofError as error:
-        from planner.report.faults import fault_words  # noqa: PLC0415
-
-        for each in error.faults:
-            place = f"{each.program}:{each.fault.line}"
-            click.echo(f"{place}: {fault_words(each.fault)}", err=True)
-        click.echo("The programs do not prove. Nothing was written.", err=True)
-        sys.exit(REFUSED)
+    if restart is None:
+        produced = produce(made, cautions)
+    else:
+        produced = produce_from_pass(made, cautions, restart)
     put_folder(produced.files, folder, replace=replace)
     if as_json:
         click.echo(produced.files["plan.json"].decode(), nl=False)
@@ -355,6 +346,42 @@ def _restart(made: Plan, from_pass: int, name: str | None, new_wheel: bool) -> R
             param_hint="--from-pass",
         )
     return restart_at(made, found[0], from_pass, new_wheel=new_wheel)
+
+
+@main.command()
+@job_argument
+@click.option(
+    "--out",
+    "folder",
+    metavar="DIR",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="Folder for the files; made new, or replaced with --replace.",
+)
+@click.option("--replace", is_flag=True, help="Replace earlier drawings, in one step.")
+@machine_option
+@set_option
+@_blade_option
+@_skip_option
+@reports_errors
+def draw(
+    job_file: Path,
+    folder: Path,
+    replace: bool,
+    machine_file: Path | None,
+    overrides: tuple[str, ...],
+    blade: int,
+    skip: tuple[int, ...],
+) -> None:
+    """Draw section and wheels as DXF and SVG, the wheel's path as CSV, as the proof read them."""
+    from planner.produce import produce_drawings  # noqa: PLC0415
+    from planner.report.folder import check_target, is_of_draw, put_folder  # noqa: PLC0415
+
+    check_target(folder, replace=replace, ours=is_of_draw)
+    made, cautions = _planned(job_file, machine_file, overrides, blade, skip)
+    produced = produce_drawings(made, cautions)
+    put_folder(produced.files, folder, replace=replace, ours=is_of_draw)
+    click.echo(f"{len(produced.files)} files in {folder}: {', '.join(produced.files)}")
 
 
 @main.command()

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec
 
 import click
 
-from planner.errors import InputError, RefusedError
+from planner.errors import InputError, PlannerError, RefusedError
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -67,6 +67,18 @@ def reports_errors(command: Callable[P, None]) -> Callable[P, None]:
             from planner.report.screen import show_refusals  # noqa: PLC0415
 
             show_refusals(terminal(stderr=True), error.refusals)
+            sys.exit(REFUSED)
+        except PlannerError as error:
+            from planner.produce import ProofError  # noqa: PLC0415
+
+            if not isinstance(error, ProofError):
+                raise
+            from planner.report.faults import fault_words  # noqa: PLC0415
+
+            for each in error.faults:
+                place = f"{each.program}:{each.fault.line}"
+                click.echo(f"{place}: {fault_words(each.fault)}", err=True)
+            click.echo("The programs do not prove. Nothing was written.", err=True)
             sys.exit(REFUSED)
 
     return run

@@ -6,7 +6,7 @@ files is handed on.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -104,17 +104,25 @@ def produce(plan: Plan, cautions: Sequence[Caution]) -> Produced:
 
     Raises: ProofError when any program does not prove.
     """
-    from planner.report.setup_sheet import setup_sheet  # noqa: PLC0415
+    from planner.report.papers.files import paper_files  # noqa: PLC0415
 
     data = plan_data(plan, cautions)
     programs = programs_for(plan, digest(data))
-    sheets = {
-        s.program.replace(".ngc", ".md"): setup_sheet(
-            plan, s, cautions_of_setup(plan, s) if cautions else (), programs[s.program]
-        )
-        for s in plan.setups
-    }
-    return _proved(plan, data, programs, sheets, None)
+    verdicts = _proved(plan, programs, None)
+    of_setups = {s.name: cautions_of_setup(plan, s) if cautions else () for s in plan.setups}
+    papers = paper_files(plan, of_setups, programs, verdicts)
+    return _produced(plan, data, programs, verdicts, papers)
+
+
+def produce_drawings(plan: Plan, cautions: Sequence[Caution]) -> Produced:
+    """Section and paths as other programs take them, from programs that are made and proved alike.
+
+    Raises: ProofError when any program does not prove.
+    """
+    from planner.report.drawings.files import drawing_files  # noqa: PLC0415
+
+    verdicts = _proved(plan, programs_for(plan, digest(plan_data(plan, cautions))), None)
+    return Produced(drawing_files(plan, verdicts), verdicts)
 
 
 def produce_from_pass(plan: Plan, cautions: Sequence[Caution], restart: Restart) -> Produced:
@@ -122,32 +130,23 @@ def produce_from_pass(plan: Plan, cautions: Sequence[Caution], restart: Restart)
 
     Raises: ProofError when any program does not prove.
     """
-    from planner.report.setup_sheet import restart_sheet  # noqa: PLC0415
+    from planner.report.papers.files import restart_files  # noqa: PLC0415
 
     data = plan_data(plan, cautions)
     plan_digest = digest(data)
     first = programs_for(plan, plan_digest)[restart.setup.program]
     programs = programs_from_pass(plan, plan_digest, restart)
-    sheet = restart_sheet(plan, restart, cautions, programs[restart.program])
     data["restart"] = restart_data(restart)
-    sheets = {restart.program.replace(".ngc", ".md"): sheet}
     before = Before(first, restart.from_pass - 1)
-    return _proved(plan, data, programs, sheets, before, restart.setup.program)
+    verdicts = _proved(plan, programs, before, restart.setup.program)
+    papers = restart_files(plan, restart, cautions, programs, verdicts)
+    return _produced(plan, data, programs, verdicts, papers)
 
 
 def _proved(
-    plan: Plan,
-    data: dict[str, Any],
-    programs: dict[str, bytes],
-    sheets: dict[str, str],
-    before: Before | None,
-    first: str = "",
-) -> Produced:
+    plan: Plan, programs: Mapping[str, bytes], before: Before | None, first: str = ""
+) -> dict[str, Verdict]:
     """Prove the programs; ``first`` names the one that ``before`` is."""
-    from planner.report.cut_picture import cut_svg  # noqa: PLC0415
-    from planner.report.picture import section_svg  # noqa: PLC0415
-    from planner.report.preview.page import preview_html  # noqa: PLC0415
-
     job, machine = plan.job.model, plan.machine.model
     # Names begin with those of their set-ups: setup-lands-A.ngc, setup-A-from-3-air.ngc.
     wheels = {s.program.removesuffix(".ngc"): s.work.wheel.name for s in plan.setups}
@@ -168,11 +167,23 @@ def _proved(
     faults += [ProgramFault(first, f) for v in verdicts.values() for f in v.faults_before]
     if faults or not all(v.ok for v in verdicts.values()):
         raise ProofError(faults)
+    return verdicts
+
+
+def _produced(
+    plan: Plan,
+    data: dict[str, Any],
+    programs: Mapping[str, bytes],
+    verdicts: dict[str, Verdict],
+    papers: Mapping[str, bytes],
+) -> Produced:
+    from planner.report.cut_picture import cut_svg  # noqa: PLC0415
+    from planner.report.picture import section_svg  # noqa: PLC0415
+    from planner.report.preview.page import preview_html  # noqa: PLC0415
+
     data["proof"] = {"programs": [verdict_data(name, v) for name, v in verdicts.items()]}
-    files = {"plan.json": json_text(data).encode()}
-    files |= programs
-    files |= {name: sheet.encode() for name, sheet in sheets.items()}
+    files = {"plan.json": json_text(data).encode(), **programs, **papers}
     files["section.svg"] = section_svg(plan).encode()
-    files["cut.svg"] = cut_svg(job, plan.section).encode()
+    files["cut.svg"] = cut_svg(plan.job.model, plan.section).encode()
     files["preview.html"] = preview_html(plan, data, verdicts)
     return Produced(files, verdicts)

@@ -31,6 +31,11 @@ EASY = [
 ]
 """Changes to ``QUICK`` with which its plan is found in a moment."""
 
+PAGE_ENDS = (".html", "-a4.pdf", "-letter.pdf")
+"""What the names of a paper's pages end in."""
+SHEET_ENDS = (".md", *PAGE_ENDS)
+"""The same of a set-up sheet."""
+
 
 class Done(NamedTuple):
     """What a command said."""

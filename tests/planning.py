@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from planner.cautions.caution import Caution
 from planner.inputs.job import Job
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine
 from planner.inputs.steels import steel_of
 from planner.plan import Plan, plan_job
 from planner.produce import programs_for
+from planner.proof.prove import prove_program
+from planner.report.papers.markdown import markdown
+from planner.report.papers.setup_sheet import setup_paper
+from planner.report.papers.words import ReadBack
+from planner.setup_plan import Setup
 
 DIGEST = "0123456789abcdef" * 4
 
@@ -25,6 +32,16 @@ def planned(job: Job, machine: Machine, blade: int = 1, skip: tuple[int, ...] = 
         blade,
         skip,
     )
+
+
+def sheet_text(plan: Plan, setup: Setup, cautions: Sequence[Caution] = ()) -> str:
+    """The sheet of one set-up as Markdown, made from programs that were read back."""
+    names = (setup.program, setup.program.replace(".ngc", "-air.ngc"))
+    made = programs_for(plan, DIGEST)
+    wheel = setup.work.wheel.name
+    job, machine = plan.job.model, plan.machine.model
+    verdicts = [prove_program(made[name], job, machine, wheel=wheel) for name in names]
+    return markdown(setup_paper(plan, setup, cautions, ReadBack(made[names[0]], *verdicts)))
 
 
 def program_lines(job: Job, machine: Machine, name: str = "setup-A.ngc") -> list[str]:

@@ -6,7 +6,6 @@ from planner.inputs.load import load_pair
 from planner.produce import produce
 from planner.proof.prove import prove_program
 from planner.proof.rules import Rule
-from planner.report.setup_sheet import setup_sheet
 from tests.commands import ROOT
 from tests.planning import planned
 
@@ -51,7 +50,7 @@ def test_the_sheet_says_that_it_is_a_blank(made):
     # Property: both depths and the bend stand on the sheet of their face.
     plan, files = made
     for setup, bent in zip(plan.setups, plan.bent.reliefs, strict=True):
-        sheet = setup_sheet(plan, setup, (), files[setup.program])
+        sheet = files[setup.program.replace(".ngc", ".md")].decode()
         assert "- a straight blank, 60.00 mm of edge; bend it afterwards to 30.0 mm" in sheet
         assert f"- relief {bent.ground_mm:.4f} mm deep in the blank" in sheet
         assert f"{bent.bent_mm:.4f} mm if it does 100% of its bound" in sheet

@@ -14,7 +14,7 @@ from planner.plan import plan_job
 from planner.produce import produce, produce_from_pass
 from planner.report.refusals import refusal_words, way_out_words
 from planner.restart import restart_at
-from tests.commands import EASY, QUICK, run
+from tests.commands import EASY, QUICK, SHEET_ENDS, run
 from tests.planning import planned
 from tests.samples import a_job, a_machine
 
@@ -54,12 +54,12 @@ def test_the_files(goes_on, name):
     names = {
         f"{stem}.ngc",
         f"{stem}-air.ngc",
-        f"{stem}.md",
         "plan.json",
         "section.svg",
         "cut.svg",
         "preview.html",
     }
+    names |= {f"{stem}{end}" for end in SHEET_ENDS}
     assert {p.name for p in goes_on[0].iterdir()} == names
 
 

@@ -15,11 +15,10 @@ from planner.produce import produce, produce_from_pass, programs_for
 from planner.proof.prove import prove_program
 from planner.report.plan_json import plan_data
 from planner.report.refusals import refusal_words, way_out_words
-from planner.report.setup_sheet import setup_sheet
 from planner.restart import restart_at
 from tests.canonical import HALF_DECIMAL, canonical_calls, needs_rs274
 from tests.commands import EASY, JOB, ROOT, run
-from tests.planning import DIGEST, planned, read_text
+from tests.planning import DIGEST, planned, read_text, sheet_text
 from tests.samples import MACHINE as MACHINE_DATA
 from tests.samples import a_job, a_machine
 
@@ -347,8 +346,7 @@ def test_a_row_goes_on_from_a_later_pass(new_wheel):
 @pytest.mark.parametrize("skip", [(), (2,)])
 def test_the_sheet_tells_where_the_blades_stand_and_which_is_touched_off(skip):
     plan = example(skip)
-    programs = programs_for(plan, DIGEST)
-    first, second = (setup_sheet(plan, s, (), programs[s.program]) for s in plan.setups)
+    first, second = (sheet_text(plan, s) for s in plan.setups)
     # By hand: heel at the position, tip 80 further; on face B, end for end, exchanged.
     assert "| 3 | yes | `X220.0000` | `X300.0000` |" in first
     assert "| 3 | yes | `X300.0000` | `X220.0000` |" in second
@@ -381,7 +379,7 @@ def test_dips_are_one_after_another_and_take_their_time():
     assert dips
     text = programs_for(plan, DIGEST)[setup.program].decode()
     assert text.count("dip blades in water") == len(dips)
-    sheet = setup_sheet(plan, setup, (), text.encode())
+    sheet = sheet_text(plan, setup)
     assert "dip the blades one after another, the one next to the wheel first" in sheet
     # By hand: passes, and for each dip three of 0.5 s, a retract and a return.
     one = setup.schedule.commanded_depth_mm

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 import shapely
 
-from tests.commands import EASY, JOBS, QUICK, ROOT, process, run
+from tests.commands import EASY, JOBS, PAGE_ENDS, QUICK, ROOT, SHEET_ENDS, process, run
 from tests.planning import read_text
 
 
@@ -42,8 +42,10 @@ def test_every_file_and_no_other(made):
     expected = {"plan.json", "section.svg", "cut.svg", "preview.html"}
     for setup in data["setups"]:
         name = setup["name"]
-        expected |= {f"setup-{name}.ngc", f"setup-{name}-air.ngc", f"setup-{name}.md"}
+        expected |= {f"setup-{name}.ngc", f"setup-{name}-air.ngc"}
+        expected |= {f"setup-{name}{end}" for end in SHEET_ENDS}
         assert setup["program"] == f"setup-{name}.ngc"
+    expected |= {f"{stem}{end}" for stem in ("inspection", "traveller") for end in PAGE_ENDS}
     assert set(contents(folder)) == expected
     assert {p.stat().st_mode & 0o444 for p in folder.iterdir()} == {0o444}
     # Nothing is left beside it.

@@ -196,6 +196,9 @@ class Job(FileModel):
     """A designation from the steel table, or a map with the properties themselves."""
     temper_c: Annotated[Temperature | None, Field(alias="temper", ge=50, le=700)] = None
     quantity: Annotated[Count, Field(ge=1, le=100_000)] = 1
+    inspect_every: Annotated[Count | None, Field(ge=1, le=100_000)] = None
+    """How often a blade of the batch is measured, beside the first and the last. Left out, every
+    fifth (common practice, no source), or sooner where wear asks for a dressing sooner."""
     machine: PathText | None = None
     """Path of the machine file, seen from the job file's folder."""
     wheel: Name | None = None

@@ -12,7 +12,7 @@ import errno
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from planner.errors import InputError, Problem
@@ -21,7 +21,30 @@ _RENAME_EXCHANGE = 2
 _AT_FDCWD = -100
 
 
-def put_folder(files: Mapping[str, bytes], target: Path, *, replace: bool) -> None:
+Ours = Callable[[str], bool]
+"""Whether a command itself writes a file of this name."""
+
+
+def is_of_write(name: str) -> bool:
+    """The files of ``write``."""
+    ends = (".html", ".pdf")
+    return (
+        name in {"plan.json", "section.svg", "cut.svg", "preview.html"}
+        or (name.startswith("setup-") and name.endswith((".ngc", ".md", *ends)))
+        or (name.startswith(("inspection", "traveller")) and name.endswith(ends))
+    )
+
+
+def is_of_draw(name: str) -> bool:
+    """The files of ``draw``."""
+    return name in {"section.dxf", "section.svg"} or (
+        name.startswith("path-") and name.endswith(".csv")
+    )
+
+
+def put_folder(
+    files: Mapping[str, bytes], target: Path, *, replace: bool, ours: Ours = is_of_write
+) -> None:
     """Make ``target`` hold exactly these files.
 
     A folder that exists and is not empty is only replaced when asked, and only when everything
@@ -29,7 +52,7 @@ def put_folder(files: Mapping[str, bytes], target: Path, *, replace: bool) -> No
 
     Raises: InputError when the target is in the way or cannot be written.
     """
-    check_target(target, replace=replace)
+    check_target(target, replace=replace, ours=ours)
     occupied = target.exists()
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -55,7 +78,7 @@ def put_folder(files: Mapping[str, bytes], target: Path, *, replace: bool) -> No
         shutil.rmtree(draft, ignore_errors=True)
 
 
-def check_target(target: Path, *, replace: bool) -> None:
+def check_target(target: Path, *, replace: bool, ours: Ours = is_of_write) -> None:
     """Is this folder free to be made or replaced?
 
     Raises: InputError naming what is in the way.
@@ -66,14 +89,20 @@ def check_target(target: Path, *, replace: bool) -> None:
         raise _cannot_write(target, fault) from fault
     if not names:
         return
-    strange = [n for n in names if not _is_ours(target / n)]
+    strange = [n for n in names if not _is_ours(target / n, ours)]
     if strange:
         raise InputError(
             [_in_the_way(target, f"a folder that also holds {strange[0]}", "another name")]
         )
     if not replace:
         raise InputError(
-            [_in_the_way(target, "a folder with an earlier plan", "--replace, or another name")]
+            [
+                _in_the_way(
+                    target,
+                    "a folder with what this command wrote earlier",
+                    "--replace, or another name",
+                )
+            ]
         )
 
 
@@ -89,12 +118,8 @@ def _names_in(target: Path) -> list[str]:
     return sorted(p.name for p in target.iterdir())
 
 
-def _is_ours(path: Path) -> bool:
-    if path.is_symlink() or not path.is_file():
-        return False
-    return path.name in {"plan.json", "section.svg", "cut.svg", "preview.html"} or (
-        path.name.startswith("setup-") and path.suffix in {".ngc", ".md", ".html", ".pdf"}
-    )
+def _is_ours(path: Path, ours: Ours) -> bool:
+    return not path.is_symlink() and path.is_file() and ours(path.name)
 
 
 def _exchange(draft: Path, target: Path) -> None:

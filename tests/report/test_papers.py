@@ -11,8 +11,7 @@ from planner.errors import InputError
 from planner.report.folder import put_folder
 from planner.report.picture import section_svg
 from planner.report.plan_json import json_text, rounded
-from planner.report.setup_sheet import setup_sheet
-from tests.planning import planned
+from tests.planning import planned, sheet_text
 from tests.samples import a_job, a_machine
 
 NASTY = "a `b` <script>alert(1)</script> & ]]> # [x](y) **z** | é"
@@ -33,7 +32,7 @@ def test_a_title_cannot_become_markup_in_the_picture(plan):
 
 
 def test_a_title_cannot_become_markup_on_the_sheet(plan):
-    sheet = setup_sheet(plan, plan.setups[0], (), b"program")
+    sheet = sheet_text(plan, plan.setups[0])
     lines = [x for x in sheet.splitlines() if "script" in x]
     assert len(lines) == 2
     for line in lines:
@@ -44,7 +43,7 @@ def test_a_title_cannot_become_markup_on_the_sheet(plan):
 
 def test_the_sheet_is_a_page_of_markdown(plan):
     for setup in plan.setups:
-        sheet = setup_sheet(plan, setup, (), b"program")
+        sheet = sheet_text(plan, setup)
         assert sheet.startswith(f"# Set-up {setup.name}: face {setup.relief.face}\n")
         assert sheet.endswith("\n")
         steps = re.findall(r"^(\d+)\. ", sheet, re.M)
@@ -53,8 +52,8 @@ def test_the_sheet_is_a_page_of_markdown(plan):
         # By hand: 1.2 and 1.4 mm, 0.25 mm either way.
         assert "| edge | 1.20 | 0.95 to 1.45 |" in sheet
         assert "| shoulder | 1.40 | 1.15 to 1.65 |" in sheet
-        # By hand: a touch 1 um deep on a radius of 75: 2 sqrt(0.001 * 149.999) = 0.77.
-        assert "0.77 mm wide" in sheet
+        # By hand: touch_off 3 um on a radius of 75: 2 sqrt(0.003 * 149.997) = 1.34.
+        assert "1.34 mm wide" in sheet
         assert f"{setup.relief.middle_mm:.3f} mm from the edge" in sheet
 
 
@@ -62,12 +61,12 @@ def test_the_sheet_is_a_page_of_markdown(plan):
 def test_the_sheet_says_how_the_blade_lies(flip):
     turned = {"end_for_end": "end for end", "over": "about its length", "by_tilt": "tilts to the"}
     both = planned(a_job(), a_machine(fixture__flip=flip))
-    sheets = [setup_sheet(both, s, (), b"") for s in both.setups]
+    sheets = [sheet_text(both, s) for s in both.setups]
     assert "Clamp the blade as it comes" in sheets[0]
     assert turned[flip] in sheets[1]
     # Face B alone: it does not lie as face A would, and zero may be at the tip.
     alone = planned(a_job(relief__faces="B"), a_machine(fixture__flip=flip))
-    sheet = setup_sheet(alone, alone.setups[0], (), b"")
+    sheet = sheet_text(alone, alone.setups[0])
     assert "Clamp the blade as it comes" not in sheet
     assert turned[flip] in sheet
     assert ("over the tip" in sheet) == (flip == "end_for_end")

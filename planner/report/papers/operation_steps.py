@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from planner.plan import Plan
+from planner.proof.verdict import Verdict
 from planner.report.by_hand import cross_words
+from planner.report.papers.model import Part, Table, Text
 from planner.section.work import raised_lands_mm
 from planner.setup_plan import Setup
+
+STATIONS = ("heel", "middle", "tip")
 
 
 def flat_touch_off(plan: Plan, setup: Setup) -> str:
@@ -39,33 +43,55 @@ def flat_touch_off(plan: Plan, setup: Setup) -> str:
     return f"{covers}. {where}."
 
 
-def stage_table(plan: Plan, setup: Setup) -> list[str]:
-    """What to measure after this operation, as rows of a table; empty where it is the lands."""
+def stage_parts(plan: Plan, setup: Setup, verdict: Verdict) -> list[Part]:
+    """What to measure after this operation; nothing where it is the finished lands."""
     work = setup.work
     if work.operation == "bevel":
-        return _edge_rows(plan, setup)
+        return [_edge_table(plan, setup, verdict)]
     if work.operation == "relief" and work.after.outside_mm > 0:
         edge, shoulder = raised_lands_mm(work)
+        proved = [(at.edge_land_mm, at.shoulder_land_mm) for at in verdict.lands]
+        lows, highs = (
+            [min(x) for x in zip(*proved, strict=True)],
+            [max(x) for x in zip(*proved, strict=True)],
+        )
         return [
-            f"Before the lands are taken down by {work.after.outside_mm:.3f} mm they stand at "
-            f"{edge:.2f} mm (edge) and {shoulder:.2f} mm (shoulder), with this much steel to go."
+            Text(
+                f"Before the lands are taken down by {work.after.outside_mm:.3f} mm they stand at "
+                f"{edge:.2f} mm (edge) and {shoulder:.2f} mm (shoulder), with this much steel to "
+                f"go. As proved, that steel taken off: edge land {lows[0]:.3f} to {highs[0]:.3f} "
+                f"mm, shoulder land {lows[1]:.3f} to {highs[1]:.3f} mm."
+            )
         ]
     return []
 
 
-def _edge_rows(plan: Plan, setup: Setup) -> list[str]:
-    assert plan.edge is not None
+def edge_thickness_mm(plan: Plan, setup: Setup) -> float:
+    """Thickness at the edge when a set-up is done."""
     section = plan.section
     half = {f.face: f.stock_mm for f in section.faces}
-    done: list[str] = []
     for each in plan.setups[: plan.setups.index(setup) + 1]:
         face, outside = each.work.face, each.work.after.outside_mm
         half[face.face] = face.raised(outside).at_edge_mm
-        done.append(each.name.removeprefix("bevel-"))
-    left, tolerance = sum(half.values()), plan.edge.tolerance_mm
-    return [
-        "| thickness at the edge | nominal, mm | limits, mm | heel | middle | tip |",
-        "| --- | --- | --- | --- | --- | --- |",
-        f"| ground so far: {', '.join(done)} | {left:.2f} | {max(left - tolerance, 0):.2f} to "
-        f"{left + tolerance:.2f} | | | |",
-    ]
+    return sum(half.values())
+
+
+def _edge_table(plan: Plan, setup: Setup, verdict: Verdict) -> Table:
+    assert plan.edge is not None
+    done = [each.name.removeprefix("bevel-") for each in plan.setups]
+    done = done[: plan.setups.index(setup) + 1]
+    left, tolerance = edge_thickness_mm(plan, setup), plan.edge.tolerance_mm
+    high = max(at.highest_mm for at in verdict.bevels)
+    low = min(at.lowest_mm for at in verdict.bevels)
+    row = (
+        f"ground so far: {', '.join(done)}",
+        f"{left:.2f}",
+        f"{max(left - tolerance, 0):.2f} to {left + tolerance:.2f}",
+        f"face {low:+.4f} to {high:+.4f} of its plane",
+    )
+    return Table(
+        ("thickness at the edge", "nominal, mm", "limits, mm", "as proved, mm", *STATIONS),
+        ((*row, "", "", ""),),
+        (16, 10, 13, 18, 11, 11, 11),
+        to_write_in=True,
+    )

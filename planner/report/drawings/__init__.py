@@ -1,0 +1,1 @@
+"""What ``draw`` leaves: section and wheels as DXF and SVG, the wheel's path as CSV."""
