@@ -234,6 +234,22 @@ class Axe(BladeForm):
             )
         rise = (self.bevel_thickness_mm - self.edge_thickness_mm) / 2
         self.check_micro_bevel(self.included_angle_deg / 2, rise)
+        # An arc that ends level is steepest at the shoulder, by twice the slope of its chord.
+        slope = math.tan(math.radians(self.included_angle_deg / 2))
+        room = self.width_mm - rise / slope
+        opens = math.atan2((self.thickness_mm - self.bevel_thickness_mm) / 2, max(room, 1e-9))
+        if (
+            room > 0.0
+            and math.tan(min(opens * (2 if self.cheeks == "convex" else 1), 1.5)) >= slope
+        ):
+            raise rule_fault(
+                "bevel-thickness",
+                key="bevel_thickness",
+                other="width",
+                given=f"cheeks that open steeper than bevels of {self.included_angle_deg:g} deg",
+                allowed="cheeks flatter than the bevels where the two meet",
+                mend="give the thickness where the bevels meet the cheeks, or a wider blade",
+            )
         return self
 
 

@@ -244,6 +244,10 @@ BETWEEN_KEYS = [
          "included_angle: 25 deg", "form: axe, thickness: 3.0 mm, width: 20 mm, "
          "included_angle: 25 deg, bevel_thickness: ▸4 mm", "bevel-thickness",
          "blade.section.bevel_thickness"),
+    case("cheeks-steeper-than-the-bevels", "job", "form: double_bevel, thickness: 3.0 mm, "
+         "width: 20 mm, included_angle: 25 deg", "form: axe, thickness: 12 mm, width: 9 mm, "
+         "included_angle: 45 deg, bevel_thickness: ▸6.8 mm", "bevel-thickness",
+         "blade.section.bevel_thickness"),
     case("rounder-than-thick", "job", "form: double_bevel, thickness: 3.0 mm, width: 20 mm, "
          "included_angle: 25 deg", "form: hook, thickness: 3.0 mm, width: 20 mm, "
          "angle: 25 deg, back_radius: ▸1.6 mm", "back-radius", "blade.section.back_radius"),
