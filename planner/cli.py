@@ -107,7 +107,8 @@ def _planned(
     most = job.model.quantity if machine.model.fixture.touch_off_each == "batch" else 1
     if blade > most:
         raise click.BadParameter(
-            f"{blade}: the batch touched off once has {most} blade{'s' if most > 1 else ''}",
+            f"{blade}: the batch touched off once has {most} blade{'s' if most > 1 else ''}"
+            + ("" if most > 1 else "; fixture.touch_off_each or quantity makes it more"),
             param_hint="--blade",
         )
     row = machine.model.fixture.row

@@ -55,12 +55,12 @@ def rooms_needed(machine: Machine, frame: TouchFrame, depth_mm: float, row: Row)
 
 def room_refusals(machine: Machine, frame: TouchFrame, rooms: Sequence[Room]) -> list[Refusal]:
     """Every travel that the set-up would pass, and a tilt that is too far off."""
-    found = [refusal for room in rooms if (refusal := _travel_refusal(room, frame))]
+    found = [refusal for room in rooms if (refusal := _travel_refusal(room))]
     found += _tilt_refusals(machine, frame)
     return found
 
 
-def _travel_refusal(room: Room, frame: TouchFrame) -> Refusal | None:
+def _travel_refusal(room: Room) -> Refusal | None:
     low, high = room.travel
     facts: dict[str, Fact] = {"axis": room.letter, "role": room.role, "unit": room.unit}
     if room.zero_at is None:
@@ -75,7 +75,7 @@ def _travel_refusal(room: Room, frame: TouchFrame) -> Refusal | None:
         return None
     facts |= {"needs_from": needs_from, "needs_to": needs_to, "has_from": low, "has_to": high}
     if room.role == "tilt":
-        way = WayOut("wedge", {"wanted_deg": frame.ideal_tilt_deg})
+        way = WayOut("powered-tilt")
     else:
         way = WayOut("move-fixture", {"axis": room.letter})
     return Refusal("travel-too-short", facts, (way,))

@@ -109,11 +109,15 @@ def hand_cross_mm(machine: Machine, wanted_mm: float) -> float:
 
 
 def wedge_ways(wanted_deg: float, has_deg: float) -> tuple[WayOut, ...]:
-    """The wedge or stop that is right, and the shim that makes the one that there is right.
+    """The wedge or stop that is right, and what makes the one that there is right.
 
+    A wedge of the other sign is turned round; for others a shim.
     A shim under one end of a base tilts it by the angle whose sine is height over length, as on
     a sine bar.
     """
+    if math.isclose(wanted_deg, -has_deg, abs_tol=_ALIKE):
+        turned = {"has_deg": has_deg, "wanted_deg": wanted_deg}
+        return WayOut("wedge", {"wanted_deg": wanted_deg}), WayOut("turned-wedge", turned)
     shim = SHIM_BASE_MM * math.sin(math.radians(abs(wanted_deg - has_deg)))
     facts = {"shim_mm": shim, "base_mm": SHIM_BASE_MM, "has_deg": has_deg, "wanted_deg": wanted_deg}
     return WayOut("wedge", {"wanted_deg": wanted_deg}), WayOut("shim", facts)

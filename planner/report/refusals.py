@@ -139,7 +139,8 @@ REFUSALS = {
     ),
     "step-over-infeed": (
         "one step of the infeed axis, {step_mm:.4f} mm, is more than the {kind} infeed "
-        "of {infeed_mm:.4f} mm"
+        "of {infeed_mm:.4f} mm; the step is the least that its resolution and the decimals of the "
+        "controller both have"
     ),
     "no-pass-light-enough": (
         "no passes within {force_limit_n:.1f} N and {power_limit_w:.0f} W get deeper than "
@@ -286,6 +287,10 @@ WAYS_OUT = {
         "a shim of {shim_mm:.3f} mm under one end of each {base_mm:.0f} mm of base, which brings "
         "the setting of {has_deg:.3f} deg to {wanted_deg:.3f} deg"
     ),
+    "turned-wedge": (
+        "the wedge of {has_deg:.3f} deg turned round, and {wanted_deg:.3f} deg listed with it in "
+        "fixture.hand_tilt.settings"
+    ),
     "relief-alone": "leaving operations out of the job",
     "cross-setting": (
         "a stop or mark of the cross at {place_mm:.3f} mm from the edge for face {face}"
@@ -296,7 +301,7 @@ WAYS_OUT = {
     "move-obstacle": "moving the {obstacle} by {overlap_mm:.2f} mm or more, or a smaller one",
     "less-run-off": "a run-off shorter than {run_off_mm:g} mm",
     "smaller-wheel-deepens": "a smaller wheel, which makes a deeper relief",
-    "finer-axis": "an infeed axis with a finer step",
+    "finer-axis": "an infeed axis with a finer step, or more controller.decimals if they lack",
     "freer-wheel": "a freer-cutting wheel (less specific energy)",
     "longer-overhang": "clamping the blade nearer to its spine",
     "no-overhang": "leaving fixture.overhang out, which takes so short a blade as rigid",
@@ -350,11 +355,22 @@ WAYS_OUT = {
 
 def refusal_words(refusal: Refusal) -> str:
     """One refusal as a sentence without its ways out."""
-    words = REFUSALS[refusal.rule].format(**refusal.facts)
+    template = _template(refusal)
+    words = template.format(**refusal.facts)
     wheel = refusal.facts.get("wheel")
-    if wheel is not None and refusal.rule != "over-marked-speed":
+    if wheel is not None and "{wheel}" not in template:
         return f"with wheel {wheel}: {words}"
     return words
+
+
+def _template(refusal: Refusal) -> str:
+    """The words of a rule, less what would say nothing with these facts."""
+    full, facts = REFUSALS[refusal.rule], refusal.facts
+    if refusal.rule == "lands-out-of-place" and facts["tilt_deg"] == facts["asked_tilt_deg"]:
+        return full.partition("; at a tilt of")[0]
+    if refusal.rule == "travel-too-short" and facts["needs_from"] == facts["needs_to"]:
+        return full.replace("go from {needs_from:.3f} to", "stand at")
+    return full
 
 
 def way_out_words(way: WayOut) -> str:

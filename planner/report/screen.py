@@ -19,10 +19,11 @@ from planner.report.bend_words import bend_rows
 from planner.report.by_hand import cross_words, is_set_by_hand, tilt_words
 from planner.report.cut_words import use_parts
 from planner.report.figures import time_text
+from planner.report.papers.operation_steps import ground_so_far
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.row_words import row_screen_lines
 from planner.report.wall_words import wall_rows
-from planner.report.wheel_words import contact_words, size_words
+from planner.report.wheel_words import contact_words, size_words, sizes_that_hold_words
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
 from planner.section.target import Section
@@ -68,6 +69,13 @@ _BOUND = {
     "wheel": "feed",
 }
 """Short words for the limit that binds a pass; others stand as they are."""
+
+_EASED = {
+    "axis": "traverse feed",
+    "controller": "controller's blocks a second",
+    "wheel": "wheel's own feed",
+}
+"""Limits whose short names would say nothing alone."""
 
 _PAUSES = {"dwell": "wait", "dip": "dip", "air_pause": "stop"}
 
@@ -237,8 +245,8 @@ def restart_parts(
     if restart.new_wheel:
         yield Text(
             "New wheel or belt: the zero is gone. Touch off anew, as the set-up sheet says, before "
-            f"you run anything: in the middle of the relief it bares {restart.bared_depth_mm:.4f} "
-            "mm below the unground face.",
+            f"you run anything: on {ground_so_far(setup)} it bares {restart.bared_depth_mm:.4f} "
+            "mm below the zero of the first program.",
             style="bold",
         )
     else:
@@ -436,7 +444,7 @@ def _about_savings(setup: Setup) -> str:
     worth = [s for s in setup.savings if s.seconds >= 0.05]
     if not worth:
         return "A tenth more of any limit that binds would save nothing."
-    parts = ", ".join(f"{s.limit} {s.seconds:.1f} s" for s in worth)
+    parts = ", ".join(f"{_EASED.get(s.limit, s.limit)} {s.seconds:.1f} s" for s in worth)
     return f"A tenth more of a limit would save: {parts}."
 
 
@@ -494,9 +502,11 @@ def _wear_table(plan: Plan) -> Table:
                 f"dress after {wear.dress_after} blades, by {wear.dress_mm:.3f} mm",
                 f"then {2 * wear.dressed_radius_mm:.2f} mm, depth {wear.dressed_depth_mm:.4f} mm",
             )
-        low, high = wear.diameters_mm
-        table.add_row("these programs hold the lands with", f"a {low:.1f} to {high:.1f} mm wheel")
-        table.add_row("blades from one wheel, by wear alone", f"about {wear.blades_per_wheel}")
+        sizes = sizes_that_hold_words(plan.wheel, wear.diameters_mm)
+        table.add_row("these programs hold the lands with", sizes)
+        # Two figures are more than a G ratio is known to.
+        many = float(f"{wear.blades_per_wheel:.2g}")
+        table.add_row("blades from one wheel, by wear alone", f"about {many:.0f}")
     if belt is not None:
         table.add_row(
             "specific energy, now and at the last blade",

@@ -22,6 +22,23 @@ def size_words(wheel: Wheel) -> str:
     return f"{rim}, dressed to a radius of {wheel.form_radius_mm:.2f} mm"
 
 
+def with_belt_words(wheel: Wheel) -> str:
+    """What follows the planned size of a wheel that runs a belt: the size over all."""
+    return f", {2 * section_radius_mm(wheel):.1f} mm over all" if wheel.belt is not None else ""
+
+
+def sizes_that_hold_words(wheel: Wheel, diameters_mm: tuple[float, float]) -> str:
+    """The sizes that keep the lands, as the setter measures them: of a form the dressed radius.
+
+    ``diameters_mm`` are twice the radius in the section, belt counted.
+    """
+    low, high = diameters_mm
+    if wheel.form_radius_mm is not None:
+        return f"a rim of {low / 2:.1f} to {high / 2:.1f} mm radius"
+    over = " with its belt" if wheel.belt is not None else ""
+    return f"a wheel of {low:.1f} to {high:.1f} mm{over}"
+
+
 def contact_words(setup: Setup) -> str:
     """Length of contact, chip and speeds of the heaviest pass; empty for a wheel along the edge.
 

@@ -92,6 +92,9 @@ def test_travels_from_a_zero_that_is_not_known(axis, travel, fits):
         return
     rule = "travel-too-short" if axis == "A" else "travel-span-too-short"
     assert {(r.rule, r.facts["axis"]) for r in found} == {(rule, axis)}
+    # Property: a powered tilt takes no wedge.
+    way = "powered-tilt" if axis == "A" else "less-way"
+    assert {w.rule for r in found for w in r.ways_out} == {way}
 
 
 @pytest.mark.parametrize("invert", [False, True])

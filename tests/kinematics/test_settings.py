@@ -128,6 +128,13 @@ def test_a_shim_is_that_of_a_sine_bar():
     assert shim.facts["base_mm"] == 100.0
 
 
+def test_a_wedge_of_the_other_sign_is_turned_round():
+    wedge, turned = wedge_ways(-12.5, 12.5)
+    assert wedge.facts == {"wanted_deg": -12.5}
+    # Source: docs/describe-your-machine.md: a wedge that may be turned round is listed twice.
+    assert (turned.rule, turned.facts) == ("turned-wedge", {"has_deg": 12.5, "wanted_deg": -12.5})
+
+
 def test_a_stop_lets_angles_in_and_counts_its_own_error():
     job = a_job()
     hand = {"settings": ["3.4 mm"], "repeatability": "0.04 mm"}

@@ -89,3 +89,23 @@ def test_the_wheel_that_was_tried_is_named():
     data = refusal_data(refusal)
     assert data["facts"] == facts
     assert data["ways_out"][0]["text"] == way_out_words(WayOut("finer-axis"))
+
+
+def test_words_that_would_say_nothing_are_left_out():
+    facts: dict[str, Fact] = {"wheel": "flat", "contact": "platen"}
+    # The wheel is named once.
+    assert refusal_words(Refusal("flat-for-relief", facts)).startswith("wheel flat is flat")
+    stand: dict[str, Fact] = dict.fromkeys(("needs_from", "needs_to"), -77.5)
+    stand |= {"axis": "A", "role": "tilt", "unit": "deg", "has_from": -45.0, "has_to": 45.0}
+    # By hand: it goes nowhere, and so it does not go from there to there.
+    words = "axis A (tilt) must stand at -77.500 deg; its travel is -45.000 to 45.000 deg"
+    assert refusal_words(Refusal("travel-too-short", stand)) == words
+    assert "from -77.500 to 5.000" in refusal_words(
+        Refusal("travel-too-short", stand | {"needs_to": 5.0})
+    )
+    names = fields(REFUSALS["lands-out-of-place"]) - {"face"}
+    aside: dict[str, Fact] = {"face": "A", **dict.fromkeys(names, 10.0)}
+    assert refusal_words(Refusal("lands-out-of-place", aside)).endswith("10.000 mm would be right")
+    assert refusal_words(Refusal("lands-out-of-place", aside | {"tilt_deg": 12.5})).endswith(
+        "at a tilt of 12.500 deg instead of 10.000 deg it drifts 10.000 mm on the way down"
+    )

@@ -43,6 +43,15 @@ def flat_touch_off(plan: Plan, setup: Setup) -> str:
     return f"{covers}. {where}."
 
 
+def ground_so_far(setup: Setup) -> str:
+    """What a set-up that was broken off has ground already, where a wheel can be brought down."""
+    return {
+        "relief": "the bottom of the hollow",
+        "bevel": "the flat that is ground so far",
+        "lands": "the lands",
+    }[setup.work.operation]
+
+
 def stage_parts(plan: Plan, setup: Setup, verdict: Verdict) -> list[Part]:
     """What to measure after this operation; nothing where it is the finished lands."""
     work = setup.work
