@@ -73,11 +73,14 @@ def reports_errors(command: Callable[P, None]) -> Callable[P, None]:
 
             if not isinstance(error, ProofError):
                 raise
-            from planner.report.faults import fault_words  # noqa: PLC0415
+            from planner.report.faults import fault_data, fault_lines  # noqa: PLC0415
 
-            for each in error.faults:
-                place = f"{each.program}:{each.fault.line}"
-                click.echo(f"{place}: {fault_words(each.fault)}", err=True)
+            if kwargs.get("as_json"):
+                told = [{"program": f.program, **fault_data(f.fault)} for f in error.faults]
+                print_json({"faults": told})
+            found = [(each.program, each.fault) for each in error.faults]
+            for line in fault_lines(found, blocks=False):
+                click.echo(line, err=True)
             click.echo("The programs do not prove. Nothing was written.", err=True)
             sys.exit(REFUSED)
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from planner.batch.grit import GritPlan, grit_plan
-from planner.batch.wear import BeltWear, WheelWear, belt_wear_of, wheel_wear_of
+from planner.batch.wear import BeltWear, WheelWear, belt_wear_of, used_up_refusals, wheel_wear_of
 from planner.errors import Refusal, RefusedError
 from planner.formulas.lens import Lens
 from planner.inputs.job import Job
@@ -33,7 +33,7 @@ from planner.section.spread import (
 )
 from planner.section.target import FaceRelief, Section, generated_arc_mm, section_for
 from planner.section.wall import GougeWall, gouge_wall
-from planner.section.wheel_shape import section_radius_mm
+from planner.section.wheel_shape import is_round, section_radius_mm
 from planner.section.work import swept_length_mm, works_for
 from planner.setup_plan import Setup, plan_setups
 from planner.setup_programs import with_clearances
@@ -151,10 +151,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
             section = as_held(job, machine, section_with(job, machine, wheel))
             wall = gouge_wall(job, machine, section)
         except RefusedError as refused:
-            refusals += [
-                Refusal(r.rule, {**r.facts, "wheel": wheel.name}, r.ways_out)
-                for r in refused.refusals
-            ]
+            refusals += [_with_wheel(r, wheel) for r in refused.refusals]
             continue
         spreads = spreads_for(job, machine, wheel, section, blades)
         exact = [(0.0,)] * len(spreads)
@@ -207,12 +204,7 @@ def plan_job(
                 WheelTried(wheel.name, plan.share_in_tolerance, plan.totals.time_s, plan.soak_c)
             )
     if not plans:
-        # A refusal that names a wheel is of that one, whichever grinds the relief.
-        raise RefusedError(
-            Refusal(r.rule, {"wheel": t.name, **r.facts}, r.ways_out)
-            for t in tried
-            for r in t.refused
-        )
+        raise RefusedError(_reasons(rack, tried))
     # Shares within a hundredth are alike: then the quicker wheel wins, then the cooler one.
     best = max(
         plans,
@@ -267,6 +259,11 @@ def _plan_with(
         sum(p.removed_area_mm2 for p in s.passes) * swept_length_mm(job.model, s.work)
         for s in setups
     ]
+    refusals = used_up_refusals(
+        job.model.quantity, [(s.work, v) for s, v in zip(setups, volumes, strict=True)]
+    )
+    if refusals:
+        raise RefusedError(refusals)
     volume = sum(volumes)
     of_reliefs = [v for v, s in zip(volumes, setups, strict=True) if s.work.operation == "relief"]
     return Plan(
@@ -301,6 +298,29 @@ def _plan_with(
         wall=wall,
         bent=bent_section(job.model, section),
     )
+
+
+def _with_wheel(refusal: Refusal, wheel: Wheel) -> Refusal:
+    """A reason told of the wheel that was tried for the relief, but where it names another."""
+    return replace(refusal, facts={"wheel": wheel.name, **refusal.facts})
+
+
+def _reasons(rack: Sequence[Wheel], tried: Sequence[WheelTried]) -> list[Refusal]:
+    """Why no wheel does: what is so whichever wheel is taken is told of none.
+
+    That a flat wheel makes no relief is only told where there is no other.
+    """
+    could = {w.name for w in rack if is_round(w)} or {w.name for w in rack}
+    tried = [t for t in tried if t.name in could]
+    return [
+        reason
+        if len(tried) > 1 and all(reason in t.refused for t in tried)
+        else _with_wheel(reason, wheel)
+        for one in tried
+        for wheel in rack
+        if wheel.name == one.name
+        for reason in one.refused
+    ]
 
 
 def section_with(job: Job, machine: Machine, wheel: Wheel) -> Section:

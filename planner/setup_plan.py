@@ -97,7 +97,11 @@ class Setup:
     @property
     def rooms(self) -> list[Room]:
         """The room of every axis that it moves."""
-        rooms = rooms_needed(self.shop, self.frame, self.deepest_mm, self.row)
+        lines = [
+            (p.commanded_depth_mm + more, p.along_mm)
+            for p, more in zip(self.passes, self.compensation_mm, strict=True)
+        ]
+        rooms = rooms_needed(self.shop, self.frame, self.deepest_mm, self.row, lines)
         return on_turn(rooms, self.motion)
 
     @property
@@ -217,7 +221,7 @@ def plan_setups(
         refusals += full_depth_refusals(shop, work, frame, row)
     if refusals:
         raise RefusedError(refusals)
-    return [
+    planned = [
         replace(
             _plan_setup(job, shop, steel, work, frame, blade, row),
             motion=motion,
@@ -225,6 +229,12 @@ def plan_setups(
         )
         for work, shop, motion, frame, row in ready
     ]
+    # The lines of a relief, and wear that is made up for, take more than its depth in the middle.
+    for setup in planned:
+        refusals += room_refusals(setup.shop, setup.frame, setup.rooms)
+    if refusals:
+        raise RefusedError(refusals)
+    return planned
 
 
 def _axes(machine: Machine, motion: EdgeMotion | None) -> dict[str, str]:
@@ -376,6 +386,14 @@ def _held_while_worn(
             return heated, follow
         worst = worst or worn
     assert worst is not None
+    if cutting.decimal_mm > 0.0 and worst.made_up_mm[-1] == 0.0:
+        rounded: dict[str, Fact] = {
+            "step_mm": cutting.step_mm,
+            "decimal_mm": cutting.decimal_mm,
+            "limit": worst.over,
+            "share": worst.over_share,
+        }
+        raise RefusedError([Refusal("rounded-too-far", rounded, (WayOut("more-decimals"),))])
     facts: dict[str, Fact] = {
         "wheel": work.wheel.name,
         "limit": worst.over,

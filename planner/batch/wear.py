@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -13,6 +14,7 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.section.target import FaceRelief, Section
 from planner.section.wheel_shape import section_radius_mm, wearing_width_mm
+from planner.section.work import FaceWork
 
 LEAST_DIAMETER_SHARE = 2 / 3
 """Diameter at which a wheel is thrown away, where the rack does not say. Common practice."""
@@ -89,7 +91,7 @@ def wheel_wear_of(
     turns = section_radius_mm(wheel) / section.wheel_radius_mm
     width = wearing_width_mm(wheel, min(turns, 1.0) * relief.chord_mm)
     size = (wheel.diameter_mm, volume, wheel.g_ratio, width)
-    least = wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm
+    least = _least_mm(wheel)
     worn_square = 4 * job.quantity * volume / (math.pi * wheel.g_ratio * width)
     if wheel.diameter_mm**2 - worn_square < least**2:
         raise RefusedError([used_up(wheel, job.quantity)])
@@ -160,9 +162,37 @@ def used_up(wheel: Wheel, quantity: int) -> Refusal:
         "wheel": wheel.name,
         "quantity": quantity,
         "g_ratio": wheel.g_ratio or 0.0,
-        "least_mm": wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm,
+        "least_mm": _least_mm(wheel),
     }
-    return Refusal("wheel-used-up", facts, (WayOut("fewer-blades"), WayOut("freer-wheel")))
+    fewer = (WayOut("fewer-blades"),) if quantity > 1 else ()
+    return Refusal("wheel-used-up", facts, (*fewer, WayOut("harder-wheel"), WayOut("wider-wheel")))
+
+
+def used_up_refusals(quantity: int, grinds: Sequence[tuple[FaceWork, float]]) -> list[Refusal]:
+    """Every wheel that wears away within so many blades, all that it grinds on each counted.
+
+    ``grinds`` is each set-up's work with the volume (mm3) that it takes off one blade.
+    """
+    wheels: dict[str, Wheel] = {}
+    lost_mm2: dict[str, float] = {}
+    for work, volume in grinds:
+        wheel = work.wheel
+        if wheel.g_ratio is None or wheel.belt is not None:
+            continue
+        wheels[wheel.name] = wheel
+        # So much of the wheel's side, as an area, goes for one blade.
+        lost_mm2[wheel.name] = lost_mm2.get(wheel.name, 0.0) + volume / (
+            wheel.g_ratio * work.wearing_width_mm
+        )
+    return [
+        used_up(wheel, quantity)
+        for name, wheel in wheels.items()
+        if math.pi / 4 * (wheel.diameter_mm**2 - _least_mm(wheel) ** 2) < quantity * lost_mm2[name]
+    ]
+
+
+def _least_mm(wheel: Wheel) -> float:
+    return wheel.least_diameter_mm or LEAST_DIAMETER_SHARE * wheel.diameter_mm
 
 
 def diameters_that_hold(

@@ -29,14 +29,26 @@ class Room:
     """Where the program's zero stands in the coordinates of ``travel``; None: not known."""
 
 
-def rooms_needed(machine: Machine, frame: TouchFrame, depth_mm: float, row: Row) -> list[Room]:
-    """The room of every axis that the set-up moves, in the machine's order."""
-    infeed, cross = frame.position(depth_mm)
+def rooms_needed(
+    machine: Machine,
+    frame: TouchFrame,
+    depth_mm: float,
+    row: Row,
+    lines: Sequence[tuple[float, float]] = (),
+) -> list[Room]:
+    """The room of every axis that the set-up moves, in the machine's order.
+
+    ``depth_mm`` is the deepest that the wheel goes; ``lines`` are the depth and the place along the
+    face of each pass beside the middle.
+    """
+    stands = [(0.0, 0.0), frame.position(depth_mm), *(frame.position(*line) for line in lines)]
+    infeeds, crosses = zip(*stands, strict=True)
+    lifted = 2 * machine.fixture.clearance_mm + max(depth_mm, -min(infeeds))
     spans = {
         "traverse": row.ends_mm,
         # The air-run twin starts from its own clearance above the lifted motion.
-        "infeed": (infeed, 2 * machine.fixture.clearance_mm - infeed),
-        "cross": (min(cross, 0.0), max(cross, 0.0)),
+        "infeed": (min(infeeds), lifted),
+        "cross": (min(crosses), max(crosses)),
         "tilt": (frame.tilt_deg, frame.tilt_deg),
     }
     rooms = []
@@ -63,19 +75,23 @@ def room_refusals(machine: Machine, frame: TouchFrame, rooms: Sequence[Room]) ->
 def _travel_refusal(room: Room) -> Refusal | None:
     low, high = room.travel
     facts: dict[str, Fact] = {"axis": room.letter, "role": room.role, "unit": room.unit}
+    needs, has = room.high - room.low, high - low
     if room.zero_at is None:
         # The zero can be put where it fits, if it fits at all.
-        needs, has = room.high - room.low, high - low
         if needs <= has + _ROUNDING:
             return None
         facts |= {"needs": needs, "has": has}
-        return Refusal("travel-span-too-short", facts, (WayOut("less-way"),))
+        longer = WayOut("longer-cross") if room.role == "cross" else WayOut("less-way")
+        return Refusal("travel-span-too-short", facts, (longer,))
     needs_from, needs_to = room.low + room.zero_at, room.high + room.zero_at
     if low - _ROUNDING <= needs_from and needs_to <= high + _ROUNDING:
         return None
     facts |= {"needs_from": needs_from, "needs_to": needs_to, "has_from": low, "has_to": high}
     if room.role == "tilt":
         way = WayOut("powered-tilt")
+    elif room.role == "cross":
+        # Neither the run-off nor the clearance goes across.
+        way = WayOut("move-cross" if needs <= has + _ROUNDING else "longer-cross")
     else:
         way = WayOut("move-fixture", {"axis": room.letter})
     return Refusal("travel-too-short", facts, (way,))

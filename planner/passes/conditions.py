@@ -83,6 +83,9 @@ class Cutting:
     infeed_acceleration_mm_s2: float
     hops_s: tuple[float, ...] = ()
     """Over the empty stations of a row, from rest to rest: up, across and down again."""
+    decimal_mm: float = 0.0
+    """Depth of a last decimal that its steps are no multiples of, as between inches and
+    millimetres: programs round to it. 0 where each step is written exactly."""
     heat: BladeHeat | None = None
 
     @property
@@ -102,6 +105,12 @@ class Cutting:
     def finish_steps(self) -> int:
         """Steps of depth kept for finish passes."""
         return math.ceil(self.finish_stock_mm / self.step_mm - 1e-9)
+
+    def written_mm(self, depth_mm: float) -> float:
+        """The depth that a program writes for a commanded one."""
+        if self.decimal_mm == 0.0:
+            return depth_mm
+        return round(depth_mm / self.decimal_mm) * self.decimal_mm
 
     def traverse_time_s(self, feed_mm_min: float) -> float:
         """Time of one traverse, from rest to rest."""
@@ -200,6 +209,9 @@ def cutting_conditions(
         finish_infeed_mm=finish,
         finish_stock_mm=2 * finish if stock is None else stock,
         step_mm=smallest_step_mm(machine, infeed) / abs(frame.infeed_per_depth),
+        decimal_mm=0.0
+        if _steps_are_written_whole(machine)
+        else last_decimal_mm(machine) / abs(frame.infeed_per_depth),
         normal_force_limit_n=machine.limits.normal_force_n,
         power_limit_w=machine.spindle.power_w * machine.spindle.efficiency,
         # A very slow machine has one feed: its largest, not rounded.
@@ -220,10 +232,14 @@ def _rough_infeed_mm(machine: Machine, wheel: Wheel, frame: TouchFrame) -> float
 
     Whole last decimals leave half a decimal free of rounding, which a bite may be over.
     """
-    rough, decimal = wheel.infeed.rough_mm, last_decimal_mm(machine)
-    steps = smallest_step_mm(machine, linear_axis(machine, "infeed")) / decimal
-    free = decimal / 2 if abs(steps - round(steps)) < 1e-6 else 0.0
+    rough = wheel.infeed.rough_mm
+    free = last_decimal_mm(machine) / 2 if _steps_are_written_whole(machine) else 0.0
     return min(rough, (rough + free) / frame.bite_per_depth)
+
+
+def _steps_are_written_whole(machine: Machine) -> bool:
+    steps = smallest_step_mm(machine, linear_axis(machine, "infeed")) / last_decimal_mm(machine)
+    return abs(steps - round(steps)) < 1e-6
 
 
 def infeed_feed_mm_min(machine: Machine) -> float:

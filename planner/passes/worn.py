@@ -4,7 +4,7 @@ The wheel is touched off once, then loses radius to what it removes. It is sent 
 whole steps of the infeed axis that have worn off, so it is never sent deeper than its wear makes
 good. It lags its schedule by less than a step until the spark-out, which infeeds nothing; that lag
 is part of the shortfall. A step made up is infeed that the schedule did not count: force, power and
-the deflection left are looked at again here.
+the deflection left are looked at again here, and so is what a program rounds to its last decimal.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ def follow_worn(
         worn = worn_by_mm(removed)
         if one.kind != "spark_out":
             made_up = math.floor(worn / step + _SLACK) * step
-        sent = max(one.commanded_depth_mm + made_up - worn, 0.0)
+        sent = max(cutting.written_mm(one.commanded_depth_mm + made_up) - worn, 0.0)
         feed = one.feed_mm_min
         if new_wheel_at is not None and index >= new_wheel_at:
             feed *= _slowed(cutting, sent, reached, feed)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
+
 from planner.errors import Fact, Fault
 
 TEMPLATES: dict[str, str] = {
@@ -139,6 +142,37 @@ def fault_words(fault: Fault) -> str:
     facts = {name: _fact_text(name, value) for name, value in fault.facts.items()}
     where = f"station {facts['row_station']} of the row: " if "row_station" in facts else ""
     return f"[{fault.rule}] {where}{TEMPLATES[fault.rule].format(**facts)}"
+
+
+def fault_data(fault: Fault) -> dict[str, Fact]:
+    """One fault as JSON data."""
+    return {"line": fault.line, "rule": fault.rule, "block": fault.block, **fault.facts}
+
+
+MOST_ALIKE = 3
+"""Faults of one rule that are told one by one; of the others their number."""
+
+
+def fault_lines(faults: Sequence[tuple[str, Fault]], *, blocks: bool = True) -> list[str]:
+    """Lines for the screen of faults with the names of their programs, in the order given.
+
+    Of many in one program that break the same rule the first few are told. With ``blocks`` the
+    program's own line stands below each.
+    """
+    lines = []
+    of_rule = Counter((program, fault.rule) for program, fault in faults)
+    told: Counter[tuple[str, str]] = Counter()
+    for program, fault in faults:
+        rule = program, fault.rule
+        told[rule] += 1
+        if told[rule] > MOST_ALIKE:
+            continue
+        lines.append(f"{program}:{fault.line}: {fault_words(fault)}")
+        if blocks and fault.block:
+            lines.append(f"    {fault.line} | {fault.block}")
+        if told[rule] == MOST_ALIKE < of_rule[rule]:
+            lines.append(f"    and {of_rule[rule] - MOST_ALIKE} more like it")
+    return lines
 
 
 def _fact_text(name: str, value: Fact) -> str:

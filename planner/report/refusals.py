@@ -174,6 +174,11 @@ REFUSALS = {
         "a new wheel for pass {from_pass:.0f} of set-up {setup} also takes what the worn one stood "
         "back, {stood_back_mm:.4f} mm, and that is more than is allowed ({limit})"
     ),
+    "rounded-too-far": (
+        "the steps of the infeed axis, {step_mm:.4f} mm, are no multiples of the last decimal that "
+        "the controller reads, {decimal_mm:.4f} mm; so rounded, a pass comes to {share:.0%} of "
+        "what is allowed ({limit})"
+    ),
     "wheel-used-up": (
         "at a G ratio of {g_ratio:g} wheel {wheel} falls below {least_mm:.1f} mm within the "
         "{quantity:.0f} blades of the job"
@@ -280,6 +285,8 @@ WAYS_OUT = {
     "slower-spindle": "a spindle speed of at most {speed_rpm:.0f} rpm",
     "slower-belt": "a belt speed of at most {speed_m_s:.1f} m/s",
     "move-fixture": "moving the fixture along {axis}, or a shorter run-off or clearance",
+    "move-cross": "moving the fixture along the cross axis",
+    "longer-cross": "a cross axis with more travel",
     "powered-tilt": "a tilt axis with more travel",
     "less-way": "an axis with more travel, or a shorter run-off or clearance",
     "wedge": "a wedge or stop of {wanted_deg:.3f} deg",
@@ -302,6 +309,7 @@ WAYS_OUT = {
     "less-run-off": "a run-off shorter than {run_off_mm:g} mm",
     "smaller-wheel-deepens": "a smaller wheel, which makes a deeper relief",
     "finer-axis": "an infeed axis with a finer step, or more controller.decimals if they lack",
+    "more-decimals": "more controller.decimals, or units that the axis steps in",
     "freer-wheel": "a freer-cutting wheel (less specific energy)",
     "longer-overhang": "clamping the blade nearer to its spine",
     "no-overhang": "leaving fixture.overhang out, which takes so short a blade as rigid",

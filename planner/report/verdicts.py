@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from planner.proof.prove import Bevel, Lands, Verdict
-from planner.report.faults import fault_words
+from planner.report.faults import fault_data, fault_lines
 from planner.report.plan_json import rounded
 from planner.report.wrapping import wrapped
 
@@ -33,10 +33,7 @@ def verdict_data(name: str, verdict: Verdict) -> dict[str, Any]:
                     for at in verdict.lands
                 ],
                 **_bevels_data(verdict),
-                "faults": [
-                    {"line": f.line, "rule": f.rule, "block": f.block, **f.facts}
-                    for f in verdict.faults
-                ],
+                "faults": [fault_data(f) for f in verdict.faults],
             }
             | ({"stations": list(verdict.stations)} if verdict.stations else {})
             | _before_data(verdict)
@@ -68,11 +65,7 @@ def _before_data(verdict: Verdict) -> dict[str, Any]:
     if not verdict.faults_before:
         return {}
     found = verdict.faults_before
-    return {
-        "faults_before": [
-            {"line": f.line, "rule": f.rule, "block": f.block, **f.facts} for f in found
-        ]
-    }
+    return {"faults_before": [fault_data(f) for f in found]}
 
 
 def verdict_lines(
@@ -84,11 +77,7 @@ def verdict_lines(
     """
     found = [(after, f) for f in verdict.faults_before] + [(name, f) for f in verdict.faults]
     if found:
-        lines = []
-        for program, fault in found:
-            lines.append(f"{program}:{fault.line}: {fault_words(fault)}")
-            if fault.block:
-                lines.append(f"    {fault.line} | {fault.block}")
+        lines = fault_lines(found)
         count = len(found)
         lines.append(f"{count} fault{'s' if count > 1 else ''}: do not run this program.")
         return "\n".join(wrapped(lines, width)) + "\n"

@@ -14,7 +14,7 @@ from planner.kinematics.speeds import (
 from planner.kinematics.touch_frame import relief_frame
 from planner.report.refusals import refusal_words, way_out_words
 from planner.section.target import section_for
-from tests.planning import planned
+from tests.planning import planned, program_lines
 from tests.samples import GONE, a_job, a_machine
 
 
@@ -110,6 +110,63 @@ def test_the_room_on_either_side_of_the_zero(invert):
     traverse = (-100.0, 20.0) if invert else (-20.0, 100.0)
     assert ways == [traverse, (0.0, 0.0), pytest.approx((-0.0313, 10.0313)), (12.5, 12.5)]
     assert [r.zero_at for r in rooms] == [None, None, 2.0, 0.0]
+
+
+LINES = {
+    "relief__depth": "0.03 mm",
+    "relief__scallop": "0.002 mm",
+}
+# By hand: between lands of 1.2 and 1.4 mm the relief is 6.93035 - 2.6 = 4.33035 mm wide (the face
+# is 1.5 mm / sin 12.5 deg), so its arc has (2.165177^2 + 0.03^2) / 0.06 = 78.1479 mm of radius; its
+# ends lie at asin(2.165177 / 78.1479) = 1.58766 deg, and of a wheel of 40 mm in radius, inside the
+# arc and through them, the centre is 38.1479 sin(1.58766 deg) = 1.0569 mm aside.
+REACH_MM = 1.0569
+
+
+def lines_machine(**changes):
+    return a_machine(rack__0__diameter="80 mm", rack__0__infeed__rough="0.006 mm", **changes)
+
+
+def test_lines_take_room_on_the_cross():
+    setup = planned(a_job(**LINES), lines_machine()).setups[0]
+    (cross,) = [room for room in setup.rooms if room.role == "cross"]
+    assert (cross.low, cross.high) == pytest.approx((-REACH_MM, REACH_MM), abs=0.002)
+    # Property: so far the program goes, and no further.
+    lines = program_lines(a_job(**LINES), lines_machine())
+    words = [float(word[1:]) for line in lines for word in line.split() if word[0] == "Y"]
+    assert (min(words), max(words)) == pytest.approx((cross.low, cross.high), abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("changes", "rule", "way"),
+    [
+        ({"axes__Y__travel": ["0 mm", "2 mm"]}, "travel-span-too-short", "longer-cross"),
+        ({"axes__Y__travel": ["0 mm", "2.2 mm"]}, "", ""),
+        (
+            {"axes__Y__travel": ["-1 mm", "9 mm"], "axes__Y__zero_at": "0 mm"},
+            "travel-too-short",
+            "move-cross",
+        ),
+        (
+            {"axes__Y__travel": ["-1 mm", "1 mm"], "axes__Y__zero_at": "0 mm"},
+            "travel-too-short",
+            "longer-cross",
+        ),
+    ],
+)
+def test_lines_beyond_the_travel_of_the_cross_are_refused_in_planning(changes, rule, way):
+    machine = lines_machine(**changes)
+    if not rule:
+        assert planned(a_job(**LINES), machine).setups
+        return
+    with pytest.raises(RefusedError) as caught:
+        planned(a_job(**LINES), machine)
+    assert {r.rule for r in caught.value.refusals} == {rule}
+    for refusal in caught.value.refusals:
+        assert refusal.facts["axis"] == "Y"
+        assert [w.rule for w in refusal.ways_out] == [way]
+        assert refusal_words(refusal)
+        assert way_out_words(refusal.ways_out[0])
 
 
 def test_a_zero_that_stands_elsewhere_shifts_the_travel():

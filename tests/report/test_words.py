@@ -6,8 +6,8 @@ import string
 
 import pytest
 
-from planner.errors import Fact, Refusal, WayOut
-from planner.report.faults import TEMPLATES
+from planner.errors import Fact, Fault, Refusal, WayOut
+from planner.report.faults import TEMPLATES, fault_lines
 from planner.report.refusals import REFUSALS, WAYS_OUT, refusal_data, refusal_words, way_out_words
 from tests.commands import ROOT
 
@@ -109,3 +109,24 @@ def test_words_that_would_say_nothing_are_left_out():
     assert refusal_words(Refusal("lands-out-of-place", aside | {"tilt_deg": 12.5})).endswith(
         "at a tilt of 12.500 deg instead of 10.000 deg it drifts 10.000 mm on the way down"
     )
+
+
+def test_of_many_faults_alike_the_first_are_told_and_the_rest_are_counted():
+    many = [Fault(n, "turn-moved", f"G1 A{n}") for n in range(1, 8)]
+    other = Fault(9, "comment-nested", "G1 C1")
+    lines = fault_lines([*(("a.ngc", f) for f in many), ("a.ngc", other), ("b.ngc", many[0])])
+    # Property: in order, three of a rule and a program, each with its block, then how many more.
+    assert [line.partition(" [")[0] for line in lines] == [
+        "a.ngc:1:",
+        "    1 | G1 A1",
+        "a.ngc:2:",
+        "    2 | G1 A2",
+        "a.ngc:3:",
+        "    3 | G1 A3",
+        "    and 4 more like it",
+        "a.ngc:9:",
+        "    9 | G1 C1",
+        "b.ngc:1:",
+        "    1 | G1 A1",
+    ]
+    assert fault_lines([("a.ngc", f) for f in many[:3]], blocks=False)[-1].startswith("a.ngc:3:")
