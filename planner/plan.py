@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -37,6 +37,7 @@ from planner.section.wheel_shape import is_round, section_radius_mm
 from planner.section.work import swept_length_mm, works_for
 from planner.setup_plan import Setup, plan_setups
 from planner.setup_programs import with_clearances
+from planner.ways_tried import with_ways_tried
 
 
 @dataclass(frozen=True)
@@ -189,13 +190,24 @@ def plan_job(
     rack = machine.model.rack
     named = job.model.relief_wheel
     if named is not None:
-        wheel = next(w for w in rack if w.name == named)
-        return _plan_with(job, machine, steel, wheel, blade, stations, room)
+        rack = [next(w for w in rack if w.name == named)]
+
+    def plan_with(job_: Job, machine_: Machine, wheel_: Wheel) -> Plan:
+        return _plan_with(
+            replace(job, model=job_),
+            replace(machine, model=machine_),
+            steel,
+            wheel_,
+            blade,
+            stations,
+            room,
+        )
+
     tried: list[WheelTried] = []
     plans: list[Plan] = []
     for wheel in rack:
         try:
-            plan = _plan_with(job, machine, steel, wheel, blade, stations, room)
+            plan = plan_with(job.model, machine.model, wheel)
         except RefusedError as refused:
             tried.append(WheelTried(wheel.name, None, None, None, refused.refusals))
         else:
@@ -204,7 +216,9 @@ def plan_job(
                 WheelTried(wheel.name, plan.share_in_tolerance, plan.totals.time_s, plan.soak_c)
             )
     if not plans:
-        raise RefusedError(_reasons(rack, tried))
+        raise RefusedError(_reasons(job.model, machine.model, rack, tried, plan_with))
+    if named is not None:
+        return plans[0]
     # Shares within a hundredth are alike: then the quicker wheel wins, then the cooler one.
     best = max(
         plans,
@@ -305,20 +319,35 @@ def _with_wheel(refusal: Refusal, wheel: Wheel) -> Refusal:
     return replace(refusal, facts={"wheel": wheel.name, **refusal.facts})
 
 
-def _reasons(rack: Sequence[Wheel], tried: Sequence[WheelTried]) -> list[Refusal]:
-    """Why no wheel does: what is so whichever wheel is taken is told of none.
+def _reasons(
+    job: Job,
+    machine: Machine,
+    rack: Sequence[Wheel],
+    tried: Sequence[WheelTried],
+    plan_with: Callable[[Job, Machine, Wheel], Plan],
+) -> list[Refusal]:
+    """Why no wheel does, with ways out that do.
 
-    That a flat wheel makes no relief is only told where there is no other.
+    What is so whichever wheel is taken is told of none, and that a flat wheel makes no relief only
+    where there is no other.
     """
-    could = {w.name for w in rack if is_round(w)} or {w.name for w in rack}
-    tried = [t for t in tried if t.name in could]
+
+    def holds(other_job: Job, other_machine: Machine, wheel: Wheel) -> bool:
+        try:
+            plan_with(other_job, other_machine, wheel)
+        except RefusedError:
+            return False
+        return True
+
+    if len(rack) == 1:
+        return [with_ways_tried(r, job, machine, rack[0], holds) for r in tried[0].refused]
+    could = [(w, t) for w, t in zip(rack, tried, strict=True) if is_round(w)]
+    could = could or list(zip(rack, tried, strict=True))
     return [
         reason
-        if len(tried) > 1 and all(reason in t.refused for t in tried)
-        else _with_wheel(reason, wheel)
-        for one in tried
-        for wheel in rack
-        if wheel.name == one.name
+        if len(could) > 1 and all(reason in t.refused for _, t in could)
+        else _with_wheel(with_ways_tried(reason, job, machine, wheel, holds), wheel)
+        for wheel, one in could
         for reason in one.refused
     ]
 

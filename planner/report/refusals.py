@@ -345,6 +345,7 @@ WAYS_OUT = {
     "smaller-wheel-holds": (
         "a wheel of {diameter_mm:.0f} mm, its belt included, for the same lands"
     ),
+    "smaller-form-holds": "a form radius of {radius_mm:g} mm, for the same lands",
     "wider-tolerance": "a land tolerance of {land_tolerance_mm:.2f} mm or more",
     "stations-apart": "stations at least {apart_mm:.2f} mm apart",
     "shorter-run-off": "a run-off of at most {run_off_mm:.2f} mm",

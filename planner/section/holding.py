@@ -20,6 +20,9 @@ from planner.section.spread import (
 )
 from planner.section.target import FaceRelief, Section, section_for
 
+MOST_TOLERANCE_MM = 10.0
+"""The widest land tolerance that a job file may ask for."""
+
 _SIZES = 40
 """Smaller wheels looked at, at most, before those beside the first that holds."""
 
@@ -46,12 +49,9 @@ def cannot_hold(
     diameter = _largest_wheel_that_holds(job, machine, wheel, section, step_mm, blades)
     if diameter is not None:
         ways.append(WayOut("smaller-wheel-holds", {"diameter_mm": diameter}))
-    ways.append(
-        WayOut(
-            "wider-tolerance",
-            {"land_tolerance_mm": _tolerance_that_holds(job, spreads, section, step_mm)},
-        )
-    )
+    tolerance = _tolerance_that_holds(job, spreads, section, step_mm)
+    if tolerance is not None:
+        ways.append(WayOut("wider-tolerance", {"land_tolerance_mm": tolerance}))
     in_place = [replace(s, aside_mm=0.0) for s in spreads]
     if share_in_tolerance(in_place, shortfalls) >= job.relief.share_in_tolerance:
         ways += [
@@ -59,7 +59,7 @@ def cannot_hold(
             for r in section.reliefs
             if r.off_middle_mm
         ]
-    if machine.fixture.touch_off_each == "batch" and job.quantity > 1:
+    if machine.fixture.touch_off_each == "batch" and job.quantity > 1 and blades == 1:
         ways.append(WayOut("touch-off-each-blade"))
     if blades > 1:
         ways.append(WayOut("one-blade-a-clamping"))
@@ -174,8 +174,8 @@ def _enough_hold(job: Job, spreads: Sequence[FaceSpread], roundings_mm: Sequence
 
 def _tolerance_that_holds(
     job: Job, spreads: Sequence[FaceSpread], section: Section, step_mm: float
-) -> float:
-    """Least land tolerance at which enough blades pass, to a hundredth upward.
+) -> float | None:
+    """Least land tolerance at which enough blades pass, to a hundredth upward; None if none.
 
     A wider tolerance also lets more deflection stand, which is counted against it.
     """
@@ -193,8 +193,10 @@ def _tolerance_that_holds(
         return _enough_hold(job, wider, roundings)
 
     low = high = job.relief.land_tolerance_mm
-    while not holds(high) and high < 1e3:
-        low, high = high, high * 2
+    while not holds(high):
+        if high >= MOST_TOLERANCE_MM:
+            return None
+        low, high = high, min(high * 2, MOST_TOLERANCE_MM)
     for _ in range(30):
         middle = (low + high) / 2
         low, high = (low, middle) if holds(middle) else (middle, high)
@@ -227,7 +229,16 @@ def _largest_wheel_that_holds(
         ]
         spreads = [
             replace(
-                face_spread(job, machine, wheel, tried.face(r.face), r, radius, blades),
+                face_spread(
+                    job,
+                    machine,
+                    wheel,
+                    tried.face(r.face),
+                    r,
+                    radius,
+                    blades,
+                    lands_after=any(o.do == "lands" for o in job.operations or ()),
+                ),
                 aside_mm=off,
             )
             for off, r in zip(aside, tried.reliefs, strict=True)
