@@ -180,7 +180,8 @@ def test_a_stop_too_far_off_is_refused_and_the_one_named_does():
     assert facts["place_mm"] == 3.7
     (way,) = refusal.ways_out
     assert way.rule == "cross-setting"
-    assert way.facts["place_mm"] == pytest.approx(3.3652, abs=1e-4)
+    # By hand: 3.3652, to a micrometre.
+    assert way.facts["place_mm"] == 3.365
     stop = f"{way.facts['place_mm']:.3f} mm"
     plan = planned(
         a_job(relief__faces="A"),
@@ -221,6 +222,21 @@ def test_a_drift_over_the_tolerance_names_the_wedge():
     assert refusal.ways_out[0].facts["wanted_deg"] == 12.5
 
 
+def test_a_wedge_is_no_way_out_where_the_stop_alone_is_off():
+    # By hand: as above, a stop 0.3348 mm off. On a wedge 0.5 deg off the relief, 0.0313 mm deep,
+    # drifts 0.0313 tan 0.5 deg = 0.0003 mm: no wedge takes the 0.3348 mm away.
+    (refusal,) = refused(
+        axes__A=GONE,
+        axes__Y=GONE,
+        fixture__hand_tilt={"settings": ["12 deg"]},
+        fixture__hand_cross={"settings": ["3.7 mm"]},
+    )
+    assert [way.rule for way in refusal.ways_out] == ["cross-setting"]
+    words = refusal_words(refusal)
+    assert "drifts" not in words
+    assert "-0.000" not in words
+
+
 def test_a_stop_that_would_grind_the_edge_back_is_refused():
     hollow = a_job(
         relief__faces="A",
@@ -233,6 +249,10 @@ def test_a_stop_that_would_grind_the_edge_back_is_refused():
     with pytest.raises(RefusedError) as caught:
         planned(hollow, a_machine(**machine, fixture__hand_cross={"settings": ["2.7 mm"]}))
     assert [r.rule for r in caught.value.refusals] == ["lands-out-of-place"]
+    # Property: the stop named does, made just as it is told: no micrometre of the edge is lost.
+    (way,) = caught.value.refusals[0].ways_out
+    stop = f"{way.facts['place_mm']:.3f} mm"
+    assert planned(hollow, a_machine(**machine, fixture__hand_cross={"settings": [stop]})).setups
     plan = planned(hollow, a_machine(**machine, fixture__hand_cross={"settings": ["2.8 mm"]}))
     assert plan.section.full_hollow
     assert all(v.ok for v in produce(plan, ()).verdicts.values())
@@ -353,7 +373,8 @@ def test_a_stop_that_leaves_too_few_in_tolerance_is_named():
     assert refusal.rule == "cannot-hold-lands"
     # By hand: middle 1.2 + 4.3305 / 2.
     (way,) = [w for w in refusal.ways_out if w.rule == "cross-setting"]
-    assert way.facts["place_mm"] == pytest.approx(3.3652, abs=1e-4)
+    # By hand: 3.3652, to a micrometre.
+    assert way.facts["place_mm"] == 3.365
     stops.append(f"{way.facts['place_mm']:.3f} mm")
     plan = planned(job, a_machine(**machine, axes__A__repeatability="0.01 deg"))
     assert plan.share_in_tolerance >= 0.7

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from planner.errors import Fact, Refusal, RefusedError, WayOut
@@ -19,8 +20,8 @@ from planner.kinematics.touch_frame import TouchFrame, relief_frame
 from planner.section.target import FaceRelief, Section, with_reliefs
 
 _NO_LAND_MM = 1e-9
-_SHOWN_MM = 1e-3
-_WHOLE = 1e-6
+_EXACT = 1e-6
+"""What a whole micrometre may miss one by."""
 
 
 def as_held(job: Job, machine: Machine, section: Section) -> Section:
@@ -55,8 +56,15 @@ def as_held(job: Job, machine: Machine, section: Section) -> Section:
     try:
         return with_reliefs(job, section, tuple(reliefs))
     except RefusedError as refused:
-        pairs = list(zip(reliefs, frames, strict=True))
-        ways = [way for r, f in pairs for way in _ways(machine, r, f, drift_decides=True)]
+
+        def possible(changed: Sequence[FaceRelief]) -> bool:
+            try:
+                with_reliefs(job, section, tuple(changed))
+            except RefusedError:
+                return False
+            return not any(_misses(job, relief) for relief in changed)
+
+        ways = _ways(machine, reliefs, frames, possible)
         raise RefusedError(
             Refusal(r.rule, r.facts, (*ways, *r.ways_out)) for r in refused.refusals
         ) from None
@@ -81,48 +89,73 @@ def _out_of_place(job: Job, machine: Machine, relief: FaceRelief, frame: TouchFr
         "land_tolerance_mm": job.relief.land_tolerance_mm,
         "place_mm": relief.middle_mm,
         "asked_place_mm": relief.asked_middle_mm,
-        "drift_mm": relief.drift_mm if abs(relief.drift_mm) >= _SHOWN_MM / 2 else 0.0,
+        "drift_mm": relief.drift_mm,
         "tilt_deg": frame.tilt_deg,
         "asked_tilt_deg": frame.ideal_tilt_deg,
     }
-    level = replace(
-        relief,
-        edge_land_mm=relief.edge_land_mm - relief.drift_mm,
-        shoulder_land_mm=relief.shoulder_land_mm + relief.drift_mm,
-        drift_mm=0.0,
-    )
-    ways = _ways(machine, relief, frame, drift_decides=not _misses(job, level))
+
+    def holds(changed: Sequence[FaceRelief]) -> bool:
+        return not any(_misses(job, other) for other in changed)
+
+    ways = _ways(machine, [relief], [frame], holds)
     return Refusal("lands-out-of-place", facts, tuple(ways))
 
 
 def _ways(
-    machine: Machine, relief: FaceRelief, frame: TouchFrame, *, drift_decides: bool
+    machine: Machine,
+    reliefs: Sequence[FaceRelief],
+    frames: Sequence[TouchFrame],
+    holds: Callable[[Sequence[FaceRelief]], bool],
 ) -> list[WayOut]:
-    """The settings that would bring the relief to its place.
+    """The settings that bring the reliefs to their place: stops alone, wedges alone, or both.
 
-    ``drift_decides`` is whether it would do so to take the drift alone out.
+    ``holds`` says of reliefs as other settings would leave them whether they do.
     """
+    stops, wedges = cross_kind(machine) != "free", tilt_kind(machine) != "axis"
     ways: list[WayOut] = []
-    if relief.off_middle_mm and cross_kind(machine) != "free":
-        ways.append(
-            WayOut(
-                "cross-setting",
-                {"face": relief.face, "place_mm": stop_mm(relief)},
-            )
-        )
-    if relief.drift_mm and drift_decides and tilt_kind(machine) != "axis":
-        ways += wedge_ways(frame.ideal_tilt_deg, frame.tilt_deg)
+    if stops and holds([_put(r, stop_mm(r, r.drift_mm), r.drift_mm) for r in reliefs]):
+        ways += _stops(reliefs, [r.drift_mm for r in reliefs])
+    if wedges and holds([_put(r, r.middle_mm, 0.0) for r in reliefs]):
+        ways += _wedges(reliefs, frames)
+    if not ways and stops and wedges and holds([_put(r, stop_mm(r, 0.0), 0.0) for r in reliefs]):
+        ways = [*_stops(reliefs, [0.0] * len(reliefs)), *_wedges(reliefs, frames)]
     return ways
 
 
-def stop_mm(relief: FaceRelief) -> float:
-    """The stop that would have both lands as asked for, the drift counted.
+def _stops(reliefs: Sequence[FaceRelief], drifts_mm: Sequence[float]) -> list[WayOut]:
+    return [
+        WayOut("cross-setting", {"face": relief.face, "place_mm": stop_mm(relief, drift)})
+        for relief, drift in zip(reliefs, drifts_mm, strict=True)
+        if relief.off_middle_mm or drift
+    ]
 
-    Beside a land of nothing it is told to the last decimal on the side where no end is ground away.
+
+def _wedges(reliefs: Sequence[FaceRelief], frames: Sequence[TouchFrame]) -> list[WayOut]:
+    return [
+        way
+        for relief, frame in zip(reliefs, frames, strict=True)
+        if relief.drift_mm
+        for way in wedge_ways(frame.ideal_tilt_deg, frame.tilt_deg)
+    ]
+
+
+def _put(relief: FaceRelief, place_mm: float, drift_mm: float) -> FaceRelief:
+    """The relief with its cross set at another place, and another drift."""
+    asked = replace(
+        relief,
+        middle_mm=relief.asked_middle_mm,
+        edge_land_mm=relief.asked_edge_land_mm,
+        shoulder_land_mm=relief.asked_shoulder_land_mm,
+    )
+    return asked.moved(place_mm - relief.asked_middle_mm, drift_mm)
+
+
+def stop_mm(relief: FaceRelief, drift_mm: float) -> float:
+    """The stop that would have both lands as asked for, the drift counted, to a micrometre.
+
+    Rounded so that no end of the face is ground away.
     """
-    place = (relief.asked_middle_mm - relief.drift_mm) / _SHOWN_MM
-    if relief.asked_edge_land_mm < _SHOWN_MM:
-        return math.ceil(place - _WHOLE) * _SHOWN_MM
-    if relief.asked_shoulder_land_mm < _SHOWN_MM:
-        return math.floor(place + _WHOLE) * _SHOWN_MM
-    return place * _SHOWN_MM
+    middle = relief.asked_middle_mm
+    low, high = middle - relief.asked_edge_land_mm, middle + relief.asked_shoulder_land_mm
+    least, most = math.ceil(low * 1000 - _EXACT), math.floor(high * 1000 + _EXACT)
+    return min(max(round((middle - drift_mm) * 1000), least), most) / 1000

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from planner.errors import Refusal, WayOut
@@ -362,10 +363,16 @@ WAYS_OUT = {
 }
 
 
+_NO_DRIFT_MM = 0.0005
+"""A drift that its words give as nothing."""
+
+_MINUS_NOTHING = re.compile(r"(?<![\w.])-(?=0(?:\.0+)?(?![\d.]))")
+
+
 def refusal_words(refusal: Refusal) -> str:
     """One refusal as a sentence without its ways out."""
     template = _template(refusal)
-    words = template.format(**refusal.facts)
+    words = _MINUS_NOTHING.sub("", template.format(**refusal.facts))
     wheel = refusal.facts.get("wheel")
     if wheel is not None and "{wheel}" not in template:
         return f"with wheel {wheel}: {words}"
@@ -375,8 +382,10 @@ def refusal_words(refusal: Refusal) -> str:
 def _template(refusal: Refusal) -> str:
     """The words of a rule, less what would say nothing with these facts."""
     full, facts = REFUSALS[refusal.rule], refusal.facts
-    if refusal.rule == "lands-out-of-place" and facts["tilt_deg"] == facts["asked_tilt_deg"]:
-        return full.partition("; at a tilt of")[0]
+    if refusal.rule == "lands-out-of-place":
+        drifts = abs(float(facts["drift_mm"])) >= _NO_DRIFT_MM
+        tilted = drifts and facts["tilt_deg"] != facts["asked_tilt_deg"]
+        return full if tilted else full.partition("; at a tilt of")[0]
     if refusal.rule == "travel-too-short" and facts["needs_from"] == facts["needs_to"]:
         return full.replace("go from {needs_from:.3f} to", "stand at")
     return full

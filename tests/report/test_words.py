@@ -103,6 +103,10 @@ def test_words_that_would_say_nothing_are_left_out():
     assert "from -77.500 to 5.000" in refusal_words(
         Refusal("travel-too-short", stand | {"needs_to": 5.0})
     )
+    # By hand: what rounds to nothing has no sign.
+    tiny = dict.fromkeys(("needs_from", "needs_to"), -1e-6) | {"has_from": -0.0004, "has_to": -1.0}
+    words = refusal_words(Refusal("travel-too-short", stand | tiny))
+    assert words == "axis A (tilt) must stand at 0.000 deg; its travel is 0.000 to -1.000 deg"
     names = fields(REFUSALS["lands-out-of-place"]) - {"face"}
     aside: dict[str, Fact] = {"face": "A", **dict.fromkeys(names, 10.0)}
     assert refusal_words(Refusal("lands-out-of-place", aside)).endswith("10.000 mm would be right")
