@@ -60,6 +60,13 @@ def programs_for(plan: Plan, plan_digest: str) -> dict[str, bytes]:
     return files
 
 
+_TOUCH_PLACE = {
+    "bevel": "on bevel so far",
+    "relief": "in middle of relief",
+    "lands": "on lands so far",
+}
+
+
 def programs_from_pass(plan: Plan, plan_digest: str, restart: Restart) -> dict[str, bytes]:
     """The text of the program that goes on from a later pass, and of its air run.
 
@@ -72,6 +79,7 @@ def programs_from_pass(plan: Plan, plan_digest: str, restart: Restart) -> dict[s
         from_pass=restart.from_pass,
         file_name=restart.program,
         touch_depth_mm=restart.bared_depth_mm if restart.new_wheel else None,
+        touch_place=_TOUCH_PLACE[setup.work.operation],
     )
     passes = tuple(
         replace(one, feed_mm_min=feed)

@@ -303,6 +303,12 @@ def test_every_operation_goes_on_from_its_last_pass(name, new_wheel):
     restart = restart_at(plan, setup, last, new_wheel=new_wheel)
     produced = produce_from_pass(plan, (), restart)
     assert all(v.ok for v in produced.verdicts.values())
+    header = produced.files[restart.program].decode()
+    place = {"bevel-A": "on bevel so far", "lands-A": "on lands so far"}.get(name)
+    place = place or "in middle of relief"
+    # Property: the header says where the sheet sends the wheel, and nothing where it stays.
+    assert (f"(touch wheel bares {place} at depth " in header) == new_wheel
+    assert ("(touch " in header) == new_wheel
     sheet = produced.files[restart.program.replace(".ngc", ".md")].decode()
     assert ("on the flat that is ground so far" in sheet) == (new_wheel and name != "relief-B")
 

@@ -100,7 +100,9 @@ class Heading:
     from_pass: int = 1
     """The pass that the program goes on from; 1 does the whole set-up."""
     touch_depth_mm: float | None = None
-    """Depth at which a new wheel bares in the middle of the relief; None for the same wheel."""
+    """Depth at which a new wheel bares; None for the same wheel."""
+    touch_place: str = ""
+    """Where it does: in the hollow, or on the flat ground so far."""
     file_name: str = ""
     """Of the cutting program."""
     in_row: bool = False
@@ -239,7 +241,7 @@ def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float, row:
         steps.append(Note("from", f"{which}, {'new wheel' if new else 'zero stands'}"))
     if heading.touch_depth_mm is not None:
         depth = f"{heading.touch_depth_mm:.4f}"
-        steps.append(Note("touch", f"wheel bares in middle of relief at depth {depth}"))
+        steps.append(Note("touch", f"wheel bares {heading.touch_place} at depth {depth}"))
     return steps
 
 

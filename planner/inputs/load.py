@@ -92,6 +92,8 @@ def load_pair(
     job = _draft_job(
         Path(job_path), [s for s in settings if s.below("machine") is None and s not in for_wheel]
     )
+    if other := _other_kind(job, Job):
+        raise InputError(other)
     problems += job.problems
     named = job.text("machine")
     where = Path(machine_path) if machine_path is not None else None
@@ -111,7 +113,7 @@ def load_pair(
         raise InputError(problems)
     named_at = None if machine_path else named
     machine = _Draft(Machine, where, for_machine, named_at, (_relief_wheel(job), for_wheel))
-    problems += machine.problems
+    problems += _other_kind(machine, Machine) or machine.problems
     problems += _wheel_is_in_rack(job, machine)
     return _finish(problems, job), _finish(problems, machine)
 
@@ -123,9 +125,44 @@ def load_either(path: FilePath) -> LoadedJob | LoadedMachine:
     """
     data = _bytes_of(Path(path), None)
     root = None if isinstance(data, Problem) else read_bytes(data, str(path)).root
+    if _kind_of(root) is Machine:
+        return load_machine(path)
+    draft = _draft_job(Path(path), [])
+    if draft.problems and draft.text("machine") is not None:
+        # Every problem comes at once, also that its machine is not there.
+        load_pair(path)
+    return _finish([*draft.problems], draft)
+
+
+def _kind_of(root: Node | None) -> type[Job] | type[Machine] | None:
+    """What a file looks like by its keys; None where they are of neither more than the other."""
     keys = set(root) if isinstance(root, NodeMap) else set()
-    is_machine = len(keys & keys_of(Machine).keys()) > len(keys & keys_of(Job).keys())
-    return load_machine(path) if is_machine else load_job(path)
+    of_machine = len(keys & keys_of(Machine).keys())
+    of_job = len(keys & keys_of(Job).keys())
+    if of_machine == of_job:
+        return None
+    return Machine if of_machine > of_job else Job
+
+
+def _other_kind(draft: _Draft[Job] | _Draft[Machine], wanted: type[FileModel]) -> list[Problem]:
+    """The one problem of a machine where a job is wanted, or a job where a machine is."""
+    found = _kind_of(draft.root)
+    if found in (None, wanted):
+        return []
+    is_machine = found is Machine
+    mark = Mark(Source(str(draft.path), ()), 0, 0)
+    return [
+        mark.problem(
+            "other-kind",
+            key_path="",
+            given=f"{shown(str(draft.path))} is a {'machine' if is_machine else 'job'}, not a "
+            f"{'job' if is_machine else 'machine'}",
+            allowed="a job, and the machine that it names or that --machine gives",
+            mend="give a job that names this machine"
+            if is_machine
+            else "give the machine, not the job, to machine or --machine",
+        )
+    ]
 
 
 def _finish(problems: list[Problem], draft: _Draft[M]) -> LoadedFile[M]:

@@ -52,7 +52,7 @@ def _refusal(one: Clearance, machine: Machine, wheel: Wheel, row: Row) -> Refusa
     if obstacle.kind == "jaws":
         ways.append(WayOut("lower-jaws"))
     elif obstacle.kind == "obstacle":
-        ways.append(WayOut("move-obstacle", {"obstacle": obstacle.name, "overlap_mm": overlap}))
+        ways.append(WayOut("move-obstacle", {"obstacle": obstacle.name}))
         if obstacle.to_mm <= row.spans_mm[0][0] or obstacle.from_mm >= row.spans_mm[-1][1]:
             ways.append(WayOut("less-run-off", {"run_off_mm": machine.fixture.run_off_mm}))
     if one.part == "wheel":

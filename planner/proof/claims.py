@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from planner.proof.faultlog import FaultLog
-from planner.proof.operation import read_setup_name
+from planner.proof.operation import OperationName, read_setup_name
 from planner.proof.rules import Rule
 from planner.proof.tokens import Block
 from planner.proof.verdict import AIR_RUN, CUTTING
@@ -26,7 +26,15 @@ _PASS = re.compile(
 _SETUP = re.compile(r"setup (\S+) face (\S+)")
 _WORN = re.compile(r"([0-9]{1,3}\.[0-9]{1,6}) mm\b.*")
 _FROM = re.compile(r"pass ([0-9]{1,6}) of [0-9]{1,6}, (zero stands|new wheel)")
-_TOUCH = re.compile(r"wheel bares in middle of relief at depth ([0-9]{1,3}\.[0-9]{1,6})")
+_TOUCH = re.compile(
+    r"wheel bares (in middle of relief|on bevel so far|on lands so far) at depth "
+    r"([0-9]{1,3}\.[0-9]{1,6})"
+)
+_TOUCHED_BY: dict[str, OperationName] = {
+    "in middle of relief": "relief",
+    "on bevel so far": "bevel",
+    "on lands so far": "lands",
+}
 _STATION = re.compile(
     r"station ([0-9]{1,3}) of ([0-9]{1,3}) (?:empty|(heel|tip) at ([0-9]{1,5}(?:\.[0-9]{1,6})?) mm)"
 )
@@ -76,6 +84,8 @@ class Claims:
     """Whether the wheel was changed before it, and the zero touched off anew."""
     touch_mm: float | None = None
     """Depth at which the new wheel is said to bare in the middle of the relief so far."""
+    touch_operation: OperationName | None = None
+    """The operation that leaves the place where it is said to bare."""
     touch_line: int = 0
     relief_wheel: str = ""
     """The wheel that ground the relief, of a program for the lands beside it."""
@@ -113,6 +123,7 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
     wheel, wheel_line = found.get("wheel", ("", 0))
     clear, clear_line = found.get("clear", ("", 0))
     from_pass, new_wheel = _from_pass(found.get("from"), log)
+    touch_operation, touch_mm = _touch(found.get("touch"), log)
     set_tilt, set_cross = _set_by_hand(found.get("set"), log)
     return Claims(
         setup=setup,
@@ -128,7 +139,8 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         from_pass=from_pass,
         from_line=found.get("from", ("", 0))[1],
         new_wheel=new_wheel,
-        touch_mm=_touch_mm(found.get("touch"), log),
+        touch_mm=touch_mm,
+        touch_operation=touch_operation,
         touch_line=found.get("touch", ("", 0))[1],
         relief_wheel=_relief_wheel(found.get("relief"), log),
         relief_line=found.get("relief", ("", 0))[1],
@@ -313,16 +325,18 @@ def _relief_wheel(claim: tuple[str, int] | None, log: FaultLog) -> str:
     return name
 
 
-def _touch_mm(claim: tuple[str, int] | None, log: FaultLog) -> float | None:
+def _touch(
+    claim: tuple[str, int] | None, log: FaultLog
+) -> tuple[OperationName | None, float | None]:
     if claim is None:
-        return None
+        return None, None
     text, line = claim
     match = _TOUCH.fullmatch(text)
     if match is None:
-        by = "wheel bares in middle of relief at depth N"
+        by = "wheel bares in middle of relief, or on bevel or lands so far, at depth N"
         log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"touch {text}", by=by)
-        return None
-    return float(match[1])
+        return None, None
+    return _TOUCHED_BY[match[1]], float(match[2])
 
 
 def _station(text: str, line: int, log: FaultLog) -> list[StationClaim]:

@@ -248,7 +248,7 @@ def _begun(
     check_pass_claims(passes, judge.cut_moves, judge.rounding_mm, log, in_lines=case.generates)
     reached = begun.blade.stations[MIDDLE_STATION].steel.reached_mm
     if goes_on.new_wheel:
-        _check_touch(goes_on, reached, infeed_step_mm(case), goes_on_log)
+        _check_touch(goes_on, case.setup, reached, infeed_step_mm(case), goes_on_log)
     ran = [f for f in log.in_line_order() if f.line < until and f.rule != Rule.NO_END.value]
     return begun, tuple(ran)
 
@@ -282,10 +282,15 @@ def _check_same_setup(
             goes_on_log.add(claim_of.line, Rule.CLAIM_CONTRADICTED, claim=claim_of.text, by=by)
 
 
-def _check_touch(goes_on: Claims, reached_mm: float, step_mm: float, log: FaultLog) -> None:
+def _check_touch(
+    goes_on: Claims, setup: SetupName, reached_mm: float, step_mm: float, log: FaultLog
+) -> None:
     """A new wheel's zero hangs on the depth that it bares at: it must be the depth reached."""
     if goes_on.touch_mm is None:
         log.add(0, Rule.CLAIM_MISSING, claim="depth at which the new wheel bares")
+    elif goes_on.touch_operation != setup.operation:
+        claim = f"touch on what {goes_on.touch_operation} leaves"
+        log.add(goes_on.touch_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=f"set-up {setup.text}")
     elif abs(goes_on.touch_mm - reached_mm) > step_mm:
         claim = f"touch at depth {goes_on.touch_mm:.4f} mm"
         by = f"{reached_mm:.4f} mm reached by the passes before"

@@ -306,7 +306,7 @@ WAYS_OUT = {
     "lower-jaws": "lower jaws, or jaws further from the edge",
     "smaller-wheel-clears": "a smaller wheel",
     "smaller-part": "a smaller {part}, or one that stands further from the blade",
-    "move-obstacle": "moving the {obstacle} by {overlap_mm:.2f} mm or more, or a smaller one",
+    "move-obstacle": "moving the {obstacle} out of the way of every move, or a smaller one",
     "less-run-off": "a run-off shorter than {run_off_mm:g} mm",
     "smaller-wheel-deepens": "a smaller wheel, which makes a deeper relief",
     "finer-axis": "an infeed axis with a finer step, or more controller.decimals if they lack",

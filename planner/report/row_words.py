@@ -41,6 +41,11 @@ def filled_text(setup: Setup) -> str:
     return text
 
 
+def _blades_text(plan: Plan) -> str:
+    quantity = plan.job.model.quantity
+    return f"{quantity} blade{'s' if quantity > 1 else ''}"
+
+
 def clampings_text(plan: Plan) -> str:
     """How many clampings the batch takes, and what the last one needs."""
     totals = plan.totals
@@ -62,9 +67,7 @@ def row_screen_lines(plan: Plan) -> list[str]:
     setup = plan.setups[0]
     if not setup.in_row:
         return []
-    lines = [
-        f"Row: {filled_text(setup)}. {plan.job.model.quantity} blades: {clampings_text(plan)}."
-    ]
+    lines = [f"Row: {filled_text(setup)}. {_blades_text(plan)}: {clampings_text(plan)}."]
     if setup.row.blades > 1:
         lines.append(
             f"One of them is touched off (station {touched_station(setup)}): thickness, angle and "

@@ -136,6 +136,27 @@ def test_machine_that_is_not_there_points_into_the_job(folder: Path) -> None:
     assert (Path(problem.file), problem.line, problem.column) == (folder / "jobs/job.yaml", 6, 10)
 
 
+def test_a_machine_for_a_job_and_a_job_for_a_machine_are_one_problem_each(folder: Path) -> None:
+    job, machine = folder / "jobs/job.yaml", folder / "machines/machine.yaml"
+    # Property: whatever else its keys would say, it is one sentence.
+    (problem,) = refused(load_pair, machine)
+    assert (problem.rule, problem.file) == ("other-kind", str(machine))
+    assert "is a machine, not a job" in problem.given
+    with pytest.raises(InputError) as caught:
+        load_pair(job, job)
+    assert [p.rule for p in caught.value.problems] == ["other-kind"]
+    assert "is a job, not a machine" in caught.value.problems[0].given
+
+
+def test_a_machine_that_is_not_there_is_told_beside_other_errors(folder: Path) -> None:
+    (folder / "machines/machine.yaml").unlink()
+    path = folder / "jobs/job.yaml"
+    path.write_text(path.read_text().replace("steel:", "stel:"))
+    rules = {p.rule for p in refused(load_either, path)}
+    # By hand: the key that is not known, which stands for the one that is missing, and the file.
+    assert rules == {"unknown-key", "file-not-found"}
+
+
 def test_job_without_a_machine_needs_one_from_outside(folder: Path) -> None:
     path = folder / "jobs/job.yaml"
     path.write_text(path.read_text().replace("machine: ../machines/machine.yaml\n", ""))

@@ -119,6 +119,11 @@ DAMAGES = {
         lambda f: (f, 3),
         "claim-contradicted",
     ),
+    "a new wheel touched off on what another operation leaves": (
+        lambda r: new_wheel(r).replace("in middle of relief", "on bevel so far"),
+        lambda f: (f, 3),
+        "claim-contradicted",
+    ),
     "a depth to touch off at in other words": (
         lambda r: new_wheel(r, "about 0.02"),
         lambda f: (f, 3),
