@@ -80,9 +80,14 @@ def test_the_ways_out_of_the_large_wheel_hold():
 
 
 def test_touching_off_each_blade_is_a_way_out_of_a_batch():
-    job = wide_bevel(quantity=10, relief__land_tolerance="0.12 mm")
+    job = wide_bevel(quantity=10, relief__land_tolerance="0.16 mm")
     once = large_wheel(fixture__touch_off_each="batch")
     assert "touch-off-each-blade" in ways_out(refusal_of(job, once))
+    assert planned(job, large_wheel(fixture__touch_off_each="blade"))
+    # Property: where it alone does not do it is not named.
+    narrow = wide_bevel(quantity=10, relief__land_tolerance="0.12 mm")
+    assert "touch-off-each-blade" not in ways_out(refusal_of(narrow, once))
+    assert refusal_of(narrow, large_wheel(fixture__touch_off_each="blade"))
     assert "touch-off-each-blade" not in ways_out(
         refusal_of(wide_bevel(), large_wheel(fixture__touch_off_each="batch"))
     )
@@ -203,3 +208,21 @@ def test_a_relief_that_stays_in_the_spring_is_none_however_wide_the_tolerance():
     # By hand: no pass reaches deeper than 0.0031 - 0.09 / 30 = 0.0001 mm.
     assert 0 <= float(refusal.facts["reached_mm"]) <= 0.0001 + 1e-9
     assert "as it is" in refusal_words(refusal)
+
+
+def test_a_tolerance_over_what_a_file_may_ask_for_is_not_named():
+    # By hand: an angle off by 20 deg moves a shoulder 9.24 mm from the edge by 14.5 mm and more.
+    job = wide_bevel(spread__bevel_angle="5 deg", relief__share_in_tolerance=0.999999)
+    assert "wider-tolerance" not in ways_out(refusal_of(job, large_wheel()))
+
+
+def test_the_form_of_a_form_wheel_is_what_is_named():
+    form = {"rack__0__contact": "across_edge", "rack__0__form_radius": "100 mm"}
+    machine = large_wheel(**form, rack__0__width="20 mm")
+    job = wide_bevel()
+    ways = ways_out(refusal_of(job, machine))
+    assert "smaller-wheel-holds" not in ways
+    radius = ways["smaller-form-holds"]["radius_mm"]
+    # Property: made so, it holds.
+    held = large_wheel(**{**form, "rack__0__form_radius": f"{radius} mm"}, rack__0__width="20 mm")
+    assert planned(job, held)
