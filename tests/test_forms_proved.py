@@ -1,5 +1,6 @@
 """Blades of every section form: a job that is planned is proved, and the lands are measured."""
 
+import math
 import os
 import re
 
@@ -26,10 +27,31 @@ CONVEX = {
 
 
 @st.composite
+def outlines(draw, angle):
+    """Points of two faces alike, their bevels flat or bulging, the flanks anywhere below them."""
+    first, edge = draw(st.floats(4.0, 12.0)), draw(st.sampled_from([0.0, 0.05, 0.15]))
+    slope, bulges = math.tan(math.radians(angle / 2)), draw(st.booleans())
+    points = [(0.0, edge), (first, edge + slope * first)]
+    for y in (30.0, 60.0):
+        (y0, z0), turn = points[-1], draw(st.floats(-0.02, 0.0 if bulges else 0.5))
+        points.append((y, z0 + turn * slope * (y - y0)))
+    form = {"form": "outline", "face_a": [[f"{y:.6f} mm", f"{z:.6f} mm"] for y, z in points]}
+    if bulges:
+        # Still rising at the shoulder, over a flank that does not.
+        chord = math.hypot(first, slope * first)
+        turn = draw(st.floats(0.1, 0.9)) * math.radians(angle / 2)
+        radius = chord / 2 / math.sin(turn)
+        form["face_a_radius"] = f"{radius:.6f} mm"
+    return form
+
+
+@st.composite
 def forms(draw):
     """A section of any form, of a size that a bench has."""
     thickness = draw(st.floats(2.0, 8.0))
     angle = draw(st.floats(14.0, 45.0))
+    if draw(st.sampled_from(range(7))) == 0:
+        return draw(outlines(angle))
     form: dict[str, object] = {
         "thickness": f"{thickness:.4f} mm",
         "width": "60 mm",
@@ -188,3 +210,22 @@ def test_a_wheel_beside_a_bulge_moves_its_lands_by_less():
     measured = verdict.lands[2]
     difference = measured.edge_land_mm - measured.shoulder_land_mm
     assert difference == pytest.approx(found.edge_land_mm - found.shoulder_land_mm, abs=2e-3)
+
+
+def test_an_outline_is_planned_as_the_form_that_it_draws():
+    # Property: the same blade said in two ways has the same passes, to the last decimal written.
+    plain = {"form": "double_bevel", "thickness": "3 mm", "width": "20 mm"}
+    plain["included_angle"] = "25 deg"
+    shoulder = f"{1.5 / math.tan(math.radians(12.5)):.9f} mm"
+    face = [["0 mm", "0 mm"], [shoulder, "1.5 mm"], ["20 mm", "1.5 mm"]]
+    own = {"form": "outline", "face_a": face}
+    machine = a_machine(**SHOP)
+    one, other = (planned(a_job(blade__section=s, wheel="fine"), machine) for s in (plain, own))
+    assert [setup.program for setup in one.setups] == [setup.program for setup in other.setups]
+    for setup in one.setups:
+        moves = [
+            [line for line in produce(p, ()).files[setup.program].splitlines() if line[:1] != b"("]
+            for p in (one, other)
+        ]
+        assert len(moves[0]) > 20
+        assert moves[0] == moves[1]

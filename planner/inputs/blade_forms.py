@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from planner.inputs.fields import Angle, FileModel, Length, rule_fault
+from planner.inputs.outline_form import Outline
 
 Thickness = Annotated[Length, Field(alias="thickness", gt=0, le=50)]
 Width = Annotated[Length, Field(alias="width", gt=0, le=500)]
@@ -349,5 +350,6 @@ class Gouge(BladeForm):
 
 
 Form = Annotated[
-    DoubleBevel | SingleBevel | ConvexBevel | Axe | Hook | Gouge, Field(discriminator="form")
+    DoubleBevel | SingleBevel | ConvexBevel | Axe | Hook | Gouge | Outline,
+    Field(discriminator="form"),
 ]

@@ -27,6 +27,7 @@ from planner.inputs.fields import (
     Title,
     rule_fault,
 )
+from planner.inputs.outline_form import Outline
 from planner.inputs.steels import SteelChoice
 
 
@@ -179,6 +180,12 @@ class LandsOperation(FileModel):
 
 
 Operation = Annotated[BevelOperation | ReliefOperation | LandsOperation, Field(discriminator="do")]
+
+
+def _bulges(form: Form) -> bool:
+    return isinstance(form, ConvexBevel) or (isinstance(form, Outline) and form.bulges)
+
+
 _ORDER = ("bevel", "relief", "lands")
 
 
@@ -252,12 +259,12 @@ class Job(FileModel):
 
     @model_validator(mode="after")
     def _lines_are_on_flat_faces(self) -> Job:
-        if self.relief.scallop_mm is not None and self.blade.section.form == "convex_bevel":
+        if self.relief.scallop_mm is not None and _bulges(self.blade.section):
             raise rule_fault(
                 "scallop-and-form",
                 key="relief.scallop",
                 other="blade.section.form",
-                given="a scallop on a convex bevel",
+                given="a scallop on a bevel that bulges",
                 allowed="parallel lines on flat faces",
                 mend="leave the scallop out, and choose a wheel that makes the relief in one piece",
             )
@@ -268,7 +275,7 @@ class Job(FileModel):
         if self.relief.before_bend is None:
             return self
         form, edge = self.blade.section, self.blade.edge
-        bulges = isinstance(form, ConvexBevel) or (isinstance(form, Hook) and form.radius_mm)
+        bulges = _bulges(form) or (isinstance(form, Hook) and form.radius_mm)
         found = ""
         if not isinstance(edge, BendEdge):
             found, other = f"an edge along a {edge.path} path", "blade.edge.path"

@@ -20,6 +20,7 @@ from planner.inputs.blade_forms import (
     Hook,
     SingleBevel,
 )
+from planner.inputs.outline_form import Outline
 
 FaceName = Literal["A", "B"]
 Point = tuple[float, float]
@@ -99,6 +100,8 @@ def arc_points(centre: Point, radius_mm: float, first_rad: float, last_rad: floa
 
 def blade_side(form: Form, name: FaceName) -> Side:
     """One side of a blade. Raises: ImpossibleError where there is no such side."""
+    if isinstance(form, Outline):
+        return _as_drawn(form, name)
     corner = form.edge_thickness_mm / 2.0
     start = (0.0, corner)
     if form.micro_bevel is not None:
@@ -117,6 +120,22 @@ def blade_side(form: Form, name: FaceName) -> Side:
     if isinstance(form, Axe):
         return _axe(form, corner, start)
     return _one_sided(form, name, corner, start)
+
+
+def _as_drawn(form: Outline, name: FaceName) -> Side:
+    """The points of the job themselves: the first piece is the bevel, the others the flank."""
+    points, radius = form.face_a, form.face_a_radius_mm
+    if name == "B" and form.face_b is not None:
+        points, radius = form.face_b, form.face_b_radius_mm
+    start, shoulder, beyond = points[0], points[1], tuple(points[2:])
+    bevel = math.atan((shoulder[1] - start[1]) / (shoulder[0] - start[0]))
+    if radius is not None:
+        # The tangent at an end of a chord leaves it by half of the arc.
+        half = math.dist(start, shoulder) / 2.0
+        if half >= radius:
+            raise ImpossibleError("no such arc reaches from the edge to the flank")
+        bevel += math.atan2(half, math.sqrt(radius * radius - half * half))
+    return Side(start[1], start, bevel, shoulder, radius, beyond, shoulder[1])
 
 
 def _one_sided(

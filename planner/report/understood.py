@@ -8,6 +8,7 @@ from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job, ReliefSizes
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine
+from planner.inputs.outline_form import Outline
 from planner.report.wrapping import wrapped
 
 _LABEL_WIDTH = 11
@@ -94,6 +95,9 @@ def form_words(form: Form) -> str:
     elif isinstance(form, Gouge):
         words = f"gouge, outside {form.outside_angle_deg:g} deg, inside {form.inside_angle_deg:g}"
         words += f" deg, {form.inside}"
+    elif isinstance(form, Outline):
+        words = f"own outline of {len(form.faces[0])} and {len(form.faces[1])} points"
+        words += ", bulging bevels" if form.bulges else ""
     else:
         words = f"{form.included_angle_deg:g} deg included, {form.cheeks} cheeks"
     micro = form.micro_bevel

@@ -24,6 +24,7 @@ from planner.inputs.blade_forms import (
     Hook,
     SingleBevel,
 )
+from planner.inputs.outline_form import Outline
 
 Floats = NDArray[np.float64]
 Points = tuple[tuple[float, float], ...]
@@ -195,9 +196,34 @@ def bevel_faces(blade: Form) -> tuple[BevelFace, BevelFace]:
         pair = _flat(blade, "A", blade.angle_deg, flank), _back(blade, 0.0)
     elif isinstance(blade, Hook):
         pair = _hook_outside(blade), _back(blade, blade.back_radius_mm)
+    elif isinstance(blade, Outline):
+        pair = _drawn(blade, 0), _drawn(blade, 1)
     else:
         pair = _gouge_wall(blade)
     return pair
+
+
+def _drawn(blade: Outline, index: int) -> BevelFace:
+    """A face of the maker's own outline: its first piece, and the rest as the flank."""
+    face, points, radius = FACES[index], blade.faces[index], blade.radii_mm[index]
+    (_, corner), (y, z), *behind = points
+    slope = (behind[0][1] - z) / (behind[0][0] - y) if behind else 0.0
+    flank = (0.0, z - slope * y), *(behind or [(y, z)])
+    chord, width = math.atan2(z - corner, y), math.hypot(y, z - corner)
+    if radius is not None:
+        turn = math.asin(width / 2 / radius)
+        return _bulging(blade, face, flank, radius, chord + turn, chord - turn)
+    return BevelFace(
+        face=face,
+        angle_deg=math.degrees(chord),
+        height_mm=y,
+        width_mm=width,
+        at_edge_mm=corner,
+        start_yz_mm=(0.0, corner),
+        flank=flank,
+        corner_mm=corner,
+        edge_angle_deg=math.degrees(chord),
+    )
 
 
 def _gouge_wall(blade: Gouge) -> tuple[BevelFace, BevelFace]:

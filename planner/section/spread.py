@@ -321,6 +321,9 @@ def shoulder_moves(face: BevelFace, blade: Form) -> ShoulderMoves:
     if face.edge_angle_deg == 0.0:  # a flat back ends at the spine, whatever its thickness
         return ShoulderMoves(0.0, 0.0, 0.0)
     side = 1.0 if blade.form in ("single_bevel", "hook", "gouge") else 0.5
+    if blade.form == "outline":  # each side by its share of the stock
+        rise = face.flank_mm - face.corner_mm
+        side = rise / (blade.thickness_mm - blade.edge_thickness_mm)
     angle, per_angle = face.angle_rad, -face.width_mm / math.tan(face.angle_rad)
     if face.bulge is not None:
         angle = max(face.bulge.angle_rad(face.height_mm), math.radians(_FLATTEST_DEG))

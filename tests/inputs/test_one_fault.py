@@ -13,6 +13,7 @@ from planner.inputs import yaml_nodes
 
 # Every expected line and column is by hand: the mark ▸ stands where the problem must point.
 
+PLAIN = "form: double_bevel, thickness: 3.0 mm, width: 20 mm, included_angle: 25 deg"
 ROOT = "wheel: fine"  # a piece at the root of the job, to be followed by others
 Spoil = Callable[[str, str, str], tuple[list[Problem], list[tuple[int, int]]]]
 
@@ -262,6 +263,33 @@ BETWEEN_KEYS = [
          "width: 20 mm, included_angle: 25 deg", "form: gouge, thickness: 3.0 mm, width: 20 mm, "
          "outside_angle: 25 deg, inside_angle: 30 deg, inside_width: ▸6.1 mm", "inside-bevel",
          "blade.section.inside_width"),
+    case("points-that-turn-back", "job", PLAIN,
+         "form: outline, face_a: [[0 mm, 0 mm], [6 mm, 1 mm], ▸[6 mm, 2 mm]]",
+         "outline-points", "blade.section.face_a[2]"),
+    case("one-point-alone", "job", PLAIN,
+         "form: outline, ▸face_a: [[0 mm, 0 mm]]",
+         "outline-points", "blade.section.face_a"),
+    case("a-point-of-one", "job", PLAIN,
+         "form: outline, face_a: [[0 mm, 0 mm], ▸[6 mm]]",
+         "wrong-count", "blade.section.face_a[1]"),
+    case("faces-of-two-widths", "job", PLAIN,
+         "form: outline, face_a: [[0 mm, 0 mm], [6 mm, 1 mm], [20 mm, 1 mm]], "
+         "▸face_b: [[0 mm, 0 mm], [6 mm, 1 mm], [19 mm, 1 mm]]",
+         "outline-faces", "blade.section.face_b"),
+    case("a-radius-of-no-face", "job", PLAIN,
+         "form: outline, face_a: [[0 mm, 0 mm], [6 mm, 1 mm], [20 mm, 1 mm]], "
+         "face_b_radius: ▸60 mm",
+         "outline-faces", "blade.section.face_b_radius"),
+    case("a-bevel-too-steep", "job", PLAIN,
+         "form: outline, face_a: [[0 mm, 0 mm], ▸[1 mm, 6 mm], [20 mm, 6 mm]]",
+         "outline-bevel", "blade.section.face_a[1]"),
+    case("a-flank-over-its-bevel", "job", PLAIN,
+         "form: outline, face_a: [[0 mm, 0 mm], [6 mm, 1 mm], ▸[20 mm, 5 mm]]",
+         "outline-hollow", "blade.section.face_a[2]"),
+    case("an-arc-too-tight", "job", PLAIN,
+         "form: outline, face_a: [[0 mm, 0 mm], [6 mm, 1 mm], [20 mm, 1 mm]], "
+         "face_a_radius: ▸8 mm",
+         "arc-of-bevel", "blade.section.face_a_radius"),
     case("sizes-of-no-relief", "job", "faces: both",
          "faces: A\n  ▸face_b: {edge_land: 2 mm, depth: 0.02 mm}", "face-b-sizes",
          "relief.face_b"),

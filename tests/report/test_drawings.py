@@ -34,6 +34,7 @@ CASES = {
     "convex": ("whittling-knife", None, ()),
     "single bevel": ("marking-knife", None, ()),
     "axe": ("carving-axe", None, ()),
+    "outline": ("own-outline", None, ()),
     "hook": ("hook-knife", None, ()),
     "gouge": ("bent-gouge", None, ()),
 }

@@ -1,0 +1,218 @@
+"""The section form whose two faces are the maker's own points (docs/section-forms.md)."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from planner.inputs.fields import FileModel, Length, PairOf, rule_fault
+
+Points = list[tuple[float, float]]
+
+_MOST_POINTS = 2000
+_WIDEST_MM, _THICKEST_MM = 500, 50
+_LEAST_STEP_MM = 1e-6
+_FLATTEST_DEG, _STEEPEST_DEG = 1.0, 75.0
+_SAME_MM = 1e-6
+
+
+def _one_face(points: Points) -> Points:
+    """Points that run from the edge to the spine; nothing about the other face."""
+    fault = ""
+    at = 0
+    if not 2 <= len(points) <= _MOST_POINTS:
+        fault = f"{len(points)} points"
+    elif points[0][0] != 0.0 or points[0][1] < 0.0:
+        fault = f"a first point at [{points[0][0]:g} mm, {points[0][1]:g} mm]"
+    for n, (before, after) in enumerate(pairwise(points), 1):
+        if not fault and after[0] - before[0] < _LEAST_STEP_MM:
+            fault, at = f"y = {after[0]:g} mm after {before[0]:g} mm", n
+        if not fault and (after[0] > _WIDEST_MM or abs(after[1]) > _THICKEST_MM):
+            fault, at = f"a point at [{after[0]:g} mm, {after[1]:g} mm]", n
+    if fault:
+        raise rule_fault(
+            "outline-points",
+            key=f"[{at}]" if at else "",
+            given=fault,
+            allowed=f"two to {_MOST_POINTS} points [y, z]: y rises from 0 at the edge to at most "
+            f"{_WIDEST_MM} mm at the spine, z counts outward from the centre plane",
+            mend="begin at the edge, [0 mm, 0 mm], and go on toward the spine",
+        )
+    return points
+
+
+FacePoints = Annotated[
+    list[Annotated[tuple[Length, Length], PairOf("[y, z]")]], AfterValidator(_one_face)
+]
+FaceRadius = Annotated[Length | None, Field(gt=0, le=10_000)]
+
+
+class Outline(FileModel):
+    """The maker's own outline: each face as points from the edge to the spine.
+
+    A point is [y, z]: y from the edge, z outward from the plane through it. The first piece of
+    a face is its bevel, all behind it the flank. ``face_b`` left out is like ``face_a``.
+    """
+
+    form: Literal["outline"]
+    face_a: FacePoints
+    face_b: FacePoints | None = None
+    face_a_radius_mm: Annotated[FaceRadius, Field(alias="face_a_radius")] = None
+    """Of the arc that the bevel of face A is, bulging outward; left out, it is flat."""
+    face_b_radius_mm: Annotated[FaceRadius, Field(alias="face_b_radius")] = None
+    """The same of face B, where ``face_b`` is given."""
+
+    @property
+    def micro_bevel(self) -> None:
+        """None: the first piece of an outline is its bevel."""
+        return
+
+    @property
+    def faces(self) -> tuple[Points, Points]:
+        """Points (y, z outward) of face A and of face B, mm."""
+        return self.face_a, self.face_a if self.face_b is None else self.face_b
+
+    @property
+    def radii_mm(self) -> tuple[float | None, float | None]:
+        """Of the two bevels' arcs; None of a flat one."""
+        first = self.face_a_radius_mm
+        return first, first if self.face_b is None else self.face_b_radius_mm
+
+    @property
+    def bulges(self) -> bool:
+        """Whether a bevel is an arc."""
+        return any(radius is not None for radius in self.radii_mm)
+
+    @property
+    def width_mm(self) -> float:
+        """From the edge to the spine."""
+        return self.face_a[-1][0]
+
+    @property
+    def edge_thickness_mm(self) -> float:
+        """At the edge, which lies in the middle of it."""
+        return 2 * self.face_a[0][1]
+
+    @property
+    def thickness_mm(self) -> float:
+        """The greatest across the section."""
+        return max(thickness for _, thickness in self.thicknesses())
+
+    @property
+    def middle_mm(self) -> float:
+        """How far the middle of the stock lies from the edge's, toward face A."""
+        first, second = (max(z for _, z in face) for face in self.faces)
+        return (first - second) / 2
+
+    def thicknesses(self) -> Points:
+        """(y, thickness) wherever one of the faces has a corner, arcs by their chords."""
+        first, second = self.faces
+        places = sorted({y for y, _ in (*first, *second)})
+        return [(y, _height(first, y) + _height(second, y)) for y in places]
+
+    @model_validator(mode="after")
+    def _faces_belong_together(self) -> Outline:
+        first, second = self.faces
+        fault, key = "", "face_b"
+        if self.face_b is None and self.face_b_radius_mm is not None:
+            fault, key = "a radius of face B without its points", "face_b_radius"
+        elif abs(first[0][1] - second[0][1]) > _SAME_MM:
+            fault = f"an edge at z = {first[0][1]:g} mm on face A, {second[0][1]:g} mm on face B"
+        elif abs(first[-1][0] - second[-1][0]) > _SAME_MM:
+            fault = f"a spine at y = {first[-1][0]:g} mm of face A, {second[-1][0]:g} mm of face B"
+        else:
+            thin = [y for y, thick in self.thicknesses()[1:] if thick <= _SAME_MM]
+            fault = f"no steel between the faces at y = {thin[0]:g} mm" if thin else ""
+            key = "face_b" if self.face_b is not None else "face_a"
+        if fault:
+            raise rule_fault(
+                "outline-faces",
+                key=key,
+                other="" if key == "face_a" else "face_a",
+                given=fault,
+                allowed="two faces that begin at the same z and end at the same y, with steel "
+                "between them all the way",
+                mend="let both faces begin at half of the edge's thickness and end at the width; "
+                "face_b left out is like face_a",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _bevels_are_bevels(self) -> Outline:
+        self._check_bevel("face_a", self.face_a, self.face_a_radius_mm)
+        if self.face_b is not None:
+            self._check_bevel("face_b", self.face_b, self.face_b_radius_mm)
+        if all(face[1][1] == face[0][1] for face in self.faces):
+            raise _no_bevel("face_a[1]", "two faces without a bevel")
+        return self
+
+    def _check_bevel(self, key: str, points: Points, radius_mm: float | None) -> None:
+        (_, corner), (y, z) = points[:2]
+        chord_rad = math.atan2(z - corner, y)
+        edge_rad = shoulder_rad = chord_rad
+        if radius_mm is not None:
+            half = math.hypot(y, z - corner) / 2 / radius_mm
+            turn = math.asin(half) if half < 1.0 else math.inf
+            edge_rad, shoulder_rad = chord_rad + turn, chord_rad - turn
+            if not (math.degrees(edge_rad) < _STEEPEST_DEG and shoulder_rad >= -1e-9):
+                raise rule_fault(
+                    "arc-of-bevel",
+                    key=f"{key}_radius",
+                    other=key,
+                    given=f"{radius_mm:g} mm for a bevel from [0 mm, {corner:g} mm] to "
+                    f"[{y:g} mm, {z:g} mm]",
+                    allowed=f"an arc of less than {_STEEPEST_DEG:g} deg at the edge, that still "
+                    "rises at the shoulder",
+                    mend="give a larger radius, or leave it out for a flat bevel",
+                )
+        elif z != corner and not _FLATTEST_DEG < math.degrees(chord_rad) < _STEEPEST_DEG:
+            raise _no_bevel(f"{key}[1]", f"a first piece at {math.degrees(chord_rad):.3g} deg")
+        self._check_flank(key, points, edge_rad, shoulder_rad, radius_mm)
+
+    @staticmethod
+    def _check_flank(
+        key: str, points: Points, edge_rad: float, shoulder_rad: float, radius_mm: float | None
+    ) -> None:
+        """The flank stays under the bevel prolonged: a wheel in the bevel must not cut into it."""
+        (_, corner), (y, z) = points[:2]
+        for n, (there, high) in enumerate(points[2:], 2):
+            most = z + (there - y) * math.tan(shoulder_rad)
+            if radius_mm is not None:
+                run = radius_mm * math.sin(edge_rad) - there
+                most = corner - radius_mm * math.cos(edge_rad)
+                most += math.sqrt(radius_mm**2 - max(run, 0.0) ** 2)
+            # A bevel that its flank carries on has no shoulder; an arc may run out into its flank,
+            # and a flat back go on as one.
+            flat_bevel = radius_mm is None and edge_rad > 0.0
+            if high > most + (-_SAME_MM if flat_bevel else _SAME_MM):
+                raise rule_fault(
+                    "outline-hollow",
+                    key=f"{key}[{n}]",
+                    given=f"a flank at z = {high:g} mm, where the bevel prolonged is at {most:.6g}",
+                    allowed="a flank below its bevel prolonged, so that there is a shoulder",
+                    mend="let the face turn inward at the end of the first piece; a hollow in it "
+                    "is what the relief is for",
+                )
+
+
+def _no_bevel(key: str, given: str) -> PydanticCustomError:
+    return rule_fault(
+        "outline-bevel",
+        key=key,
+        given=given,
+        allowed=f"a first piece that rises at {_FLATTEST_DEG:g} to {_STEEPEST_DEG:g} deg, or, on "
+        "one face, a level one: a flat back",
+        mend="let the second point be the shoulder, where the bevel meets the flank",
+    )
+
+
+def _height(points: Points, y_mm: float) -> float:
+    """Z of a polyline at a y."""
+    for (y1, z1), (y2, z2) in pairwise(points):
+        if y_mm <= y2:
+            return z1 + (z2 - z1) * (y_mm - y1) / (y2 - y1)
+    return points[-1][1]
