@@ -102,7 +102,7 @@ class Relief(ReliefSizes):
     is bent before it is ground."""
     poisson: Annotated[Number, Field(ge=0, le=0.5)] = 0.3
     """Poisson's ratio in that bound: steel that springs. Default 0.3: from memory."""
-    residual_share: Share = 0.25
+    residual_share: Annotated[Share, Field(ge=0.01)] = 0.25
     """Share of the depth tolerance that may be left as deflection after spark-out. Default 0.25:
     the rest is for the spread of the blades; common practice, no source."""
 

@@ -77,6 +77,8 @@ def compare_csv(
 ) -> str:
     """The comparison as CSV, a line a variant; the last column says why one is refused."""
     text = io.StringIO()
+    varied = {v.key for v in variations}
+    kinds = [kind for kind in kinds if kind.name not in varied]  # the wheel is told once
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow([*(v.key for v in variations), *(k.name for k in kinds), "refused"])
     for outcome in outcomes:

@@ -190,7 +190,8 @@ def causes_table(spread: FaceSpread) -> Table:
 def section_parts(job: Job, fit: SectionFit) -> Iterable[RenderableType]:
     """What ``section`` shows."""
     yield Text(job.title, style="bold")
-    yield Text(f"wheel: {fit.wheel.name}, {size_words(fit.wheel)}")
+    chosen = "" if job.relief_wheel else ", the first of the rack that can; plan tries them all"
+    yield Text(f"wheel: {fit.wheel.name}, {size_words(fit.wheel)}{chosen}")
     yield Text("")
     yield from section_tables(fit.section, fit.spreads)
     yield from _path_tables(fit)

@@ -13,6 +13,7 @@ import numpy as np
 from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import bevel, segment
 from planner.formulas.lens import Lens, sagitta
+from planner.inputs.blade_forms import Hook
 from planner.inputs.job import Job, ReliefSizes
 from planner.section.blank import BendAfter, bend_after, bent_away, depth_to_grind
 from planner.section.profile import CHORD_ERROR_MM, FACES, BevelFace, bevel_faces, face_points
@@ -123,14 +124,16 @@ def section_for(job: Job, wheel_radius_mm: float) -> Section:
     """
     blade = job.blade.section
     faces = bevel_faces(blade)
+    # Of a hook the bevel ends before the rounding of its back begins.
+    room = blade.width_mm - (blade.back_radius_mm if isinstance(blade, Hook) else 0.0)
     refusals = [
         Refusal(
             "bevel-past-spine",
-            {"face": f.face, "bevel_height_mm": f.height_mm, "width_mm": blade.width_mm},
+            {"face": f.face, "bevel_height_mm": f.height_mm, "width_mm": room},
             (WayOut("wider-blade", {"width_mm": _up(f.height_mm, 2)}),),
         )
         for f in faces
-        if not f.height_mm <= blade.width_mm
+        if not f.height_mm <= room
     ]
     wanted = FACES if job.relief.faces == "both" else (job.relief.faces,)
     reliefs: list[FaceRelief] = []

@@ -253,6 +253,9 @@ def test_convex_cheeks_end_level_and_flat_ones_straight():
     ("form", "relief", "rule"),
     [
         pytest.param({**CONVEX, "width": "5 mm"}, {}, "bevel-past-spine", id="arc past the spine"),
+        pytest.param(
+            {**HOOK, "width": "6.3 mm", "back_radius": "1 mm"}, {}, "bevel-past-spine", id="hook"
+        ),
         pytest.param({**AXE, "width": "9 mm"}, {}, "bevel-past-spine", id="no room for cheeks"),
         pytest.param(
             CONVEX, {"edge_land": "3 mm", "shoulder_land": "3 mm"}, "lands-overlap", id="lands"

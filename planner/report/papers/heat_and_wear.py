@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.heat.march import Marched
 from planner.plan import Plan
+from planner.report.wheel_words import sizes_that_hold_words
 from planner.setup_plan import Setup
 
 _DIP_ROW = "the blades one after another, the one next to the wheel first, wipe them dry"
@@ -45,13 +46,18 @@ def _pause_lines(plan: Plan, setup: Setup, marched: Marched, from_pass: int) -> 
     return lines
 
 
-def wear_lines(plan: Plan) -> list[str]:
-    """When to dress or change what grinds the relief, and for which blade this is."""
+def wear_lines(plan: Plan, setup: Setup) -> list[str]:
+    """When to dress or change what grinds the relief, and for which blade this is.
+
+    Nothing on the sheet of another operation: its wheel is another, or another size decides.
+    """
+    if setup.work.operation != "relief":
+        return []
     wear, belt = plan.wheel_wear, plan.belt_wear
     quantity = plan.job.model.quantity
     if wear is not None:
-        low, high = wear.diameters_mm
-        lines = [f"These programs hold the lands with a wheel of {low:.1f} to {high:.1f} mm."]
+        sizes = sizes_that_hold_words(plan.wheel, wear.diameters_mm)
+        lines = [f"These programs hold the lands with {sizes}."]
         if wear.dress_after is not None:
             lines.append(
                 f"After {wear.dress_after} blades dress {wear.dress_mm:.3f} mm off the radius, "

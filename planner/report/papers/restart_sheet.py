@@ -8,6 +8,7 @@ from planner.cautions.caution import Caution
 from planner.plan import Plan
 from planner.report.figures import time_text
 from planner.report.papers.model import Facts, Heading, Paper, Part, Steps
+from planner.report.papers.operation_steps import ground_so_far
 from planner.report.papers.setup_sheet import after_the_steps, closing_steps, facts_of, sheet
 from planner.report.papers.words import ReadBack, axis_word, length, of_which_blade
 from planner.restart import Restart
@@ -55,7 +56,8 @@ def _old_zero_steps(plan: Plan, restart: Restart) -> list[str]:
     return [
         "Do not touch off, and do not dress the wheel: the zero of the first program stands, and "
         f"{_worn_text(restart)}. If the machine lost its position, home it and call the same work "
-        f"offset back; then turn the wheel by hand into the hollow: it must bare at "
+        f"offset back; then turn the wheel by hand down to "
+        f"{ground_so_far(restart.setup)}: it must bare at "
         f"{_axis_value(plan, restart, restart.bared_depth_mm)}, a few micrometres either way. If "
         "the wheel or belt was changed, write these programs again with `--new-wheel`."
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from planner.cautions.caution import Caution
 from planner.inputs.machine import Machine
@@ -14,6 +15,7 @@ from planner.report.by_hand import tilt_words
 from planner.report.figures import time_text
 from planner.report.papers.clamping import clamping, scale_words
 from planner.report.papers.heat_and_wear import heat_lines, wear_lines
+from planner.report.papers.how_it_lies import lies_words
 from planner.report.papers.mark_picture import mark_picture
 from planner.report.papers.measure import measure_parts
 from planner.report.papers.model import (
@@ -82,6 +84,7 @@ def setup_paper(
     tilted = f"Clamp {'every' if setup.in_row else 'the'} blade {_how_held(plan, setup)}."
     steps = [
         f"Wheel stopped, retracted, and off the end of the {blade_or_row(setup)}. {tilted} "
+        f"{lies_words(setup, partial(axis_word, plan, setup, 'traverse'))} "
         f"Nothing loose, no bow pulled flat by the clamp.{_about_jaws(machine, setup)}",
         tilt_words(machine, setup),
         _about_wheel(plan, setup),
@@ -160,7 +163,7 @@ def after_the_steps(
     from_pass: int = 1,
 ) -> list[Part]:
     """What is measured, the passes, what is in the way, heat and wear, cautions, boxes to sign."""
-    wear = wear_lines(plan) if from_pass == 1 else []
+    wear = wear_lines(plan, setup) if from_pass == 1 else []
     parts: list[Part] = [
         Heading("To measure"),
         *measure_parts(plan, setup, read_back.program),
@@ -338,8 +341,9 @@ def _about_running(plan: Plan, setup: Setup, from_pass: int = 1) -> str:
     stops = sum(p is not None and p.kind != "dwell" for p in setup.marched.pauses[from_pass - 1 :])
     parts.append("Run the program.")
     if stops:
+        often = "once" if stops == 1 else f"{stops} times"
         parts.append(
-            f"It stops {stops} times for the blade to be cooled (below). At each stop wait until "
+            f"It stops {often} for the blade to be cooled (below). At each stop wait until "
             "the wheel stands still before you reach in; the screen may not show why it stopped."
         )
     return " ".join(parts)
