@@ -47,6 +47,7 @@ CASES = {
             ("marking-knife", "inch-xyz", "six inch"),
             ("marking-knife", "form-xyz", "form 60"),
             ("own-outline", "wheel-xyza", "small"),
+            ("drawn-outline", "wheel-xyza", "small"),
             ("carving-axe", "inch-xyz", "six inch"),
             ("carving-axe", "form-xyz", "form 60"),
             ("hook-knife", "turn-xyzc", "inside 20"),

@@ -45,6 +45,8 @@ class LoadedFile(Generic[M]):
     model: M
     path: Path
     sha256: str
+    drawing: tuple[str, str] | None = None
+    """Name and digest of the drawing that the job's section is read from."""
 
 
 LoadedJob = LoadedFile[Job]
@@ -171,7 +173,7 @@ def _finish(problems: list[Problem], draft: _Draft[M]) -> LoadedFile[M]:
     if draft.model is None:
         # Pydantic refused, and no words were found for it: that is a slip of ours.
         raise RuntimeError(f"{draft.path} is refused without a problem") from draft.refused
-    return LoadedFile(draft.model, draft.path, draft.sha256)
+    return LoadedFile(draft.model, draft.path, draft.sha256, draft.drawing)
 
 
 class _Draft(Generic[M]):
@@ -190,6 +192,7 @@ class _Draft(Generic[M]):
         self.refused: ValidationError | None = None
         self.root: Node | None = None
         self.sha256 = ""
+        self.drawing: tuple[str, str] | None = None
         data = _bytes_of(path, named_at)
         if isinstance(data, Problem):
             self.problems = [data]
@@ -200,6 +203,9 @@ class _Draft(Generic[M]):
             self.problems += apply_overrides(self.root, overrides)
             in_rack, found = in_the_rack(self.root, *at_wheel)
             self.problems += found + apply_overrides(self.root, in_rack)
+            if kind is Job:
+                drawn, self.drawing = _draw_section(self.root, path)
+                self.problems += drawn
         if self.root is None:
             return
         try:
@@ -214,6 +220,67 @@ class _Draft(Generic[M]):
         """Return the text of a key of the root, where there is one."""
         node = self.root.get(key) if isinstance(self.root, NodeMap) else None
         return node if isinstance(node, Scalar) and node.kind in ("text", "number") else None
+
+
+_FACES = ("face_a", "face_b")
+
+
+def _draw_section(root: NodeMap, job: Path) -> tuple[list[Problem], tuple[str, str] | None]:
+    """Put the points of a section's drawing in the tree; also the drawing's name and digest."""
+    blade = root.get("blade")
+    section = blade.get("section") if isinstance(blade, NodeMap) else None
+    named = section.get("file") if isinstance(section, NodeMap) else None
+    if not isinstance(section, NodeMap) or section.get("form") != "outline":
+        return [], None
+    if not isinstance(named, Scalar) or named.kind != "text" or not named.strip():
+        return [], None
+    own = [k for k in section if k.removesuffix("_radius") in _FACES]
+    key_path = "blade.section.file"
+    if own:
+        both = named.mark.problem(
+            "outline-source",
+            key_path=key_path,
+            given=f"file with {', '.join(own)}",
+            allowed="a file, or the points of face_a",
+            mend="leave one of the two out",
+            also_line=section.key_marks[own[0]].line,
+        )
+        return [both], None
+    from planner.inputs.outline_file import MAX_BYTES as MOST  # noqa: PLC0415 - only if drawn
+    from planner.inputs.outline_file import DrawingError, drawn_faces  # noqa: PLC0415
+
+    allowed = "a DXF or SVG file with the section's outline, seen from the job's folder"
+    path = _beside(job, str(named))
+    data = _bytes_of(path, named, key_path, allowed, MOST)
+    for key in _FACES:  # stands there until the points do: nothing else is said of them
+        section[key] = Scalar("", "refused", named.mark)
+        section.key_marks[key] = named.mark
+    if isinstance(data, Problem):
+        return [data], None
+    try:
+        faces = drawn_faces(data, path.name)
+    except DrawingError as error:
+        given = f"{shown(str(path))}: {error.given}"
+        problem = named.mark.problem(
+            error.rule, key_path=key_path, given=given, allowed=allowed, mend=error.mend
+        )
+        return [problem], None
+    for key, face in zip(_FACES, faces, strict=True):
+        section[key] = _listed(face.points, named.mark)
+        if face.radius_mm is not None:
+            section[f"{key}_radius"] = Scalar(f"{face.radius_mm:.9f} mm", "text", named.mark)
+            section.key_marks[f"{key}_radius"] = named.mark
+    return [], (path.name, hashlib.sha256(data).hexdigest())
+
+
+def _listed(points: Iterable[tuple[float, float]], mark: Mark) -> NodeList:
+    """Points as a job would give them, all of them where the drawing is named."""
+    found = NodeList(mark)
+    for point in points:
+        pair = NodeList(mark)
+        pair += [Scalar(f"{value:.9f} mm", "text", mark) for value in point]
+        found.append(pair)
+    return found
 
 
 def _draft_job(path: Path, overrides: list[Override]) -> _Draft[Job]:
@@ -307,14 +374,20 @@ _REASONS = {
 }
 
 
-def _bytes_of(path: Path, named_at: Scalar | None) -> bytes | Problem:
+def _bytes_of(
+    path: Path,
+    named_at: Scalar | None,
+    key_path: str = "machine",
+    allowed: str = "a job or machine file that can be read",
+    most: int = MAX_BYTES,
+) -> bytes | Problem:
     """Return the file's bytes, one more than allowed at most; or why it cannot be read."""
     try:
         if not stat.S_ISREG(path.stat().st_mode):
             # A pipe or a device might never end.
             raise IsADirectoryError(errno.EISDIR, "not a regular file")
         with path.open("rb") as file:
-            return file.read(MAX_BYTES + 1)
+            return file.read(most + 1)
     except ValueError:
         rule, given, mend = _REASONS[errno.ENOENT]
     except OSError as error:
@@ -323,8 +396,8 @@ def _bytes_of(path: Path, named_at: Scalar | None) -> bytes | Problem:
     mark = named_at.mark if named_at is not None else Mark(Source(str(path), ()), 0, 0)
     return mark.problem(
         rule,
-        key_path="machine" if named_at is not None else "",
+        key_path=key_path if named_at is not None else "",
         given=f"{shown(str(path))}: {given}",
-        allowed="a job or machine file that can be read",
+        allowed=allowed,
         mend=mend,
     )

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from planner.inputs.fields import FileModel, Length, PairOf, rule_fault
+from planner.inputs.fields import FileModel, Length, PairOf, PathText, rule_fault
 
 Points = list[tuple[float, float]]
 
@@ -59,7 +59,9 @@ class Outline(FileModel):
     """
 
     form: Literal["outline"]
-    face_a: FacePoints
+    file: PathText | None = None
+    """A DXF or SVG file with the outline instead of the points, seen from the job's folder."""
+    face_a: FacePoints | None = None
     face_b: FacePoints | None = None
     face_a_radius_mm: Annotated[FaceRadius, Field(alias="face_a_radius")] = None
     """Of the arc that the bevel of face A is, bulging outward; left out, it is flat."""
@@ -74,6 +76,7 @@ class Outline(FileModel):
     @property
     def faces(self) -> tuple[Points, Points]:
         """Points (y, z outward) of face A and of face B, mm."""
+        assert self.face_a is not None, "the points of a file are put in as it is loaded"
         return self.face_a, self.face_a if self.face_b is None else self.face_b
 
     @property
@@ -90,12 +93,12 @@ class Outline(FileModel):
     @property
     def width_mm(self) -> float:
         """From the edge to the spine."""
-        return self.face_a[-1][0]
+        return self.faces[0][-1][0]
 
     @property
     def edge_thickness_mm(self) -> float:
         """At the edge, which lies in the middle of it."""
-        return 2 * self.face_a[0][1]
+        return 2 * self.faces[0][0][1]
 
     @property
     def thickness_mm(self) -> float:
@@ -116,6 +119,14 @@ class Outline(FileModel):
 
     @model_validator(mode="after")
     def _faces_belong_together(self) -> Outline:
+        if self.face_a is None:
+            raise rule_fault(
+                "outline-source",
+                key="",
+                given="an outline without points",
+                allowed="a file, or the points of face_a",
+                mend="add face_a: [[0 mm, 0 mm], [6 mm, 1.5 mm], [20 mm, 1.5 mm]]",
+            )
         first, second = self.faces
         fault, key = "", "face_b"
         if self.face_b is None and self.face_b_radius_mm is not None:
@@ -143,6 +154,8 @@ class Outline(FileModel):
 
     @model_validator(mode="after")
     def _bevels_are_bevels(self) -> Outline:
+        if self.face_a is None:
+            return self
         self._check_bevel("face_a", self.face_a, self.face_a_radius_mm)
         if self.face_b is not None:
             self._check_bevel("face_b", self.face_b, self.face_b_radius_mm)

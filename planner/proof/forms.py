@@ -124,9 +124,8 @@ def blade_side(form: Form, name: FaceName) -> Side:
 
 def _as_drawn(form: Outline, name: FaceName) -> Side:
     """The points of the job themselves: the first piece is the bevel, the others the flank."""
-    points, radius = form.face_a, form.face_a_radius_mm
-    if name == "B" and form.face_b is not None:
-        points, radius = form.face_b, form.face_b_radius_mm
+    side = 0 if name == "A" else 1
+    points, radius = form.faces[side], form.radii_mm[side]
     start, shoulder, beyond = points[0], points[1], tuple(points[2:])
     bevel = math.atan((shoulder[1] - start[1]) / (shoulder[0] - start[0]))
     if radius is not None:

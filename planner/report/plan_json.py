@@ -265,6 +265,13 @@ def _wear_data(plan: Plan) -> dict[str, Any] | None:
     return asdict(wear) if wear else None
 
 
+def _drawing_data(plan: Plan) -> dict[str, str]:
+    if plan.job.drawing is None:
+        return {}
+    name, digest_of_it = plan.job.drawing
+    return {"section_file": name, "section_sha256": digest_of_it}
+
+
 def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
     """The whole plan without its proof."""
     data = {
@@ -273,6 +280,7 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
             "title": plan.job.model.title,
             "file": plan.job.path.name,
             "sha256": plan.job.sha256,
+            **_drawing_data(plan),
         },
         "machine": {
             "title": plan.machine.model.title,
