@@ -18,6 +18,14 @@ BELT = {
     "rack__0__g_ratio": GONE,
 }
 WIDE = {"relief__land_tolerance": "0.6 mm"}
+LONG_BLADE = {"blade__edge__length": "300 mm"}
+FEW_SLOW_PASSES = {
+    "spindle__spin_up": "0 s",
+    "axes__X__travel": ["-400 mm", "400 mm"],
+    "axes__X__max_feed": "2000 mm/min",
+    "axes__Z__resolution": "0.004 mm",
+    "rack__0__infeed": {"rough": "0.012 mm", "finish": "0.004 mm"},
+}
 
 
 def hottest(plan: Plan) -> float:
@@ -123,9 +131,10 @@ def test_rubbing_counts_as_heat():
 
 
 def test_a_steel_that_must_not_be_quenched_is_never_dipped():
-    # Both are held to a limit so low that the passes alone cannot keep it.
-    tight = {"temper": "70 degC", "relief__land_tolerance": "0.6 mm"}
-    dip = {"fixture__cooling": "dip", "fixture__dip_pause": "1 s", "spindle__spin_up": "0 s"}
+    # A pass over so long a blade takes longer than a pause, and few passes bring the depth: waiting
+    # is worth more than lighter passes.
+    tight = {"temper": "80 degC", "relief__land_tolerance": "0.6 mm", **LONG_BLADE}
+    dip = {"fixture__cooling": "dip", "fixture__dip_pause": "1 s", **FEW_SLOW_PASSES}
     plan = planned(a_job(**tight), a_machine(**dip))
     kinds = {p.kind for s in plan.setups for p in s.marched.pauses if p}
     assert kinds == {"dip"}

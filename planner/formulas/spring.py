@@ -45,8 +45,9 @@ def reached_depth(
     ======  ====================  =====  =====================
 
     A wheel that presses with no more than its threshold force cuts nothing. Over r the balance is
-    rising and hollow upwards, so Newton's step from above never passes the solution; it ends when
-    no element moves by more than 1e-12 mm. Shape: broadcast. Raises: ValueError outside the ranges.
+    rising and hollow upwards, so Newton's step from above never passes the solution. It ends when
+    no element has moved by more than 1e-9 mm: the next step would be of the order of its square.
+    Shape: broadcast. Raises: ValueError outside the ranges.
     Source: force balance of system and cutting stiffness, as in Rowe, Principles of Modern
     Grinding Technology (from memory), with the exact area in place of a constant width;
     threshold force: Hahn and Lindsay's wear and removal relations, in Malkin & Guo, Grinding
@@ -68,7 +69,9 @@ def reached_depth(
         np.asarray(commanded_mm, float) - threshold_n / stiffness,
         np.asarray(last_reached_mm, float),
     )
-    reached = np.maximum(effective, start)
+    # Newton's step from where the last pass ended, where nothing is removed yet, lands above.
+    chord = removal.width_mm(start)
+    reached = start + np.maximum(effective - start, 0.0) / (ratio * chord + 1.0)
     start_area = removal.area_mm2(start)
     for _ in range(_STEPS):
         excess = ratio * (removal.area_mm2(reached) - start_area) - (effective - reached)
@@ -76,7 +79,7 @@ def reached_depth(
         following = np.maximum(reached - step, start)
         moved = float(np.max(np.abs(following - reached), initial=0.0))
         reached = following
-        if moved < 1e-12:
+        if moved < 1e-9:
             break
     area = np.maximum(removal.area_mm2(reached) - start_area, 0.0)
     return reached[()], np.asarray(area)[()]

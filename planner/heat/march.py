@@ -6,7 +6,6 @@ taken earlier would have to be longer.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -163,6 +162,9 @@ class _March:
             if number:
                 after = theta
                 theta = self._cooled(after, number - 1, self._gap_s(number))
+            if number and self.passes[number].least_pause_s:
+                pauses[number] = planned = self._planned(number)
+                theta = self._waited(after, number, planned)
             if not self._peak_holds(theta, number):
                 pause = self._pause(after, number) if number else None
                 if pause is None:
@@ -266,20 +268,29 @@ class _March:
             dip = Pause("dip", self.model.machine.fixture.dip_pause_s)
             return dip if self._peak_holds(self._waited(after, number, dip), number) else None
 
-        def holds(seconds: float) -> bool:
-            waited = self._cooled(after, number - 1, self._gap_s(number) + seconds)
+        # A dwell counts tenths; a person at a stop counts whole seconds.
+        a_second = 10 if kind == "dwell" else 1
+
+        def holds(count: int) -> bool:
+            waited = self._cooled(after, number - 1, self._gap_s(number) + count / a_second)
             return self._peak_holds(waited, number)
 
-        low, high = 0.0, 1.0
+        low, high = 0, a_second
         while not holds(high):
             low, high = high, high * 2
-            if high > LONGEST_PAUSE_S:
+            if high > LONGEST_PAUSE_S * a_second:
                 return None
-        while high - low > 0.05:
-            middle = (low + high) / 2
+        while high - low > 1:
+            middle = (low + high) // 2
             low, high = (low, middle) if holds(middle) else (middle, high)
-        # A dwell counts tenths; a person at a stop counts whole seconds.
-        return Pause(kind, math.ceil(high * 10) / 10 if kind == "dwell" else math.ceil(high))
+        return Pause(kind, high / a_second)
+
+    def _planned(self, number: int) -> Pause:
+        """The pause that is worth it before a pass, be it needed there or not."""
+        kind, seconds = self._kind(), self.passes[number].least_pause_s
+        if kind == "dip":
+            return Pause(kind, self.model.machine.fixture.dip_pause_s)
+        return Pause(kind, round(seconds, 1))
 
     def _kind(self) -> PauseKind:
         if self.model.machine.fixture.cooling == "air":

@@ -49,11 +49,15 @@ _LEAST_CUT_MM = 1e-4
 _DEEP_GRID = 24
 """The same where a corner is ground away: the width of the contact grows from nothing."""
 
-_GRID = 8
+_GRID = 10
 """Depths at which the rise of a single pass is tabulated for the search."""
 
-_POINTS, _MODES = 12, 6
-"""Cells that the search watches beside the edge, and modes that it keeps of the blade's heat."""
+_PLACES = np.array([-0.08, 0.02, 0.06, 0.12, 0.22, 0.4, 0.7])
+"""Places that the search watches beside the edge, as shares of the contact from its thin end on,
+where it is hottest."""
+
+_MODES = 6
+"""Modes that the search keeps of the blade's heat."""
 
 
 def active_width_mm(wheel: Wheel, machine: Machine, feed_mm_min: float | Floats) -> Floats:
@@ -222,8 +226,8 @@ class HeatModel:
         # A soft machine reaches but a part of the first step.
         depths = self._depths(cutting.step_mm / 10)
         grid = len(depths)
-        watched = np.linspace(0.0, self._contact_end, _POINTS)
-        cells = np.searchsorted(self.mesh.faces_mm[1:-1], watched)
+        low, high = (end[:, np.newaxis] for end in self.contact_y_mm(depths))
+        watched = np.clip(low + (high - low) * _PLACES, 0.0, None)
         middle = np.array([self.work.depth_mm / 2])
         section = self.operator(middle).section(0)
         rates = section.rates_per_s[:_MODES]
@@ -232,7 +236,7 @@ class HeatModel:
         contact = self.contact_mm(feeds)
         contact_s = contact / feeds * 60
         operator = self.operator(depths)
-        rise = np.empty((grid, len(feeds), _POINTS + 1))
+        rise = np.empty((grid, len(feeds), 1 + len(_PLACES)))
         face, left = np.empty((grid, len(feeds))), np.empty((grid, len(feeds), _MODES))
         for column, feed in enumerate(feeds.tolist()):
             one_watt, at = np.ones(grid), np.full(grid, feed)
@@ -244,12 +248,12 @@ class HeatModel:
                 float(contact_s[column]),
             )
             rise[:, column, 0] = operator.edge(held)[:, 0]
-            rise[:, column, 1:] = held[:, 0, cells]
-            # The hottest of all may lie between the points that are watched.
+            rise[:, column, 1:] = self._at_places(watched, held[:, 0])
+            # The hottest of all may lie between the places that are watched.
             rise[:, column] += (held.max(axis=(1, 2)) - rise[:, column].max(axis=-1))[:, None]
             face[:, column] = self.face_excess_k(depths, one_watt, at, length)
-            source = (flux * self.mesh.widths_mm) @ heats.T
-            left[:, column] = source * -np.expm1(-rates * contact_s[column]) / rates
+            # As the section of its own depth has it: a thinner one is hotter by the same heat.
+            left[:, column] = (held[:, 0] * section.capacity_j_mmk) @ heats.T
         fixture = self.machine.fixture
         # Of a row the two ends are the hottest, for they are hit twice in a row.
         to_contact = fixture.run_off_mm + np.array([[0.0], [self.row.run_mm]])
@@ -257,18 +261,21 @@ class HeatModel:
         before[1] += [sum(cutting.hop_delays_s(f)) for f in feeds.tolist()]
         whole = np.array([cutting.traverse_time_s(f) for f in feeds.tolist()])
         dips = fixture.cooling == "dip" and self.steel.water_dip
+        points = np.stack([self._at_places(watched, shape) for shape in shapes.T], axis=-1)
+        at_edge = np.broadcast_to(section.edge(shapes.T), (grid, 1, _MODES))
         return BladeHeat(
             depth_mm=depths,
             rise_k_w=rise,
             face_k_w=face,
             left_w=left,
-            points=np.concatenate([section.edge(shapes.T)[np.newaxis], shapes[cells]]),
+            points=np.concatenate([at_edge, points], axis=1),
             rates_per_s=rates,
             before_s=before,
             after_s=whole - before,
             soak_allowed_k=self.limits.soak_limit_c - self.ambient_c,
             flash_allowed_k=self.limits.flash_limit_c(contacts_s) - self.ambient_c,
             overhead_s=pause_overhead_s,
+            unit_s=0.1 if fixture.cooling == "air" else 1.0,
             dip_s=fixture.dip_pause_s if dips else None,
             dipped=self._dipped(middle, shapes, heats) if dips else None,
         )
@@ -280,17 +287,18 @@ class HeatModel:
             return np.asarray(np.linspace(math.sqrt(shallow_mm), math.sqrt(deep), _GRID) ** 2)
         return np.geomspace(min(shallow_mm, deep / 2), deep, _DEEP_GRID)
 
+    def _at_places(self, y_mm: Floats, rise_k: Floats) -> Floats:
+        """A rise, or one for each depth, at places (g, p) of the section."""
+        fields = np.broadcast_to(rise_k, (len(y_mm), rise_k.shape[-1]))
+        centres = self.mesh.centres_mm
+        return np.stack([np.interp(y, centres, one) for y, one in zip(y_mm, fields, strict=True)])
+
     def _dipped(self, depth_mm: Floats, shapes: Floats, heats: Floats) -> Floats:
         """What a dip leaves of the amplitudes: (k, k), to be multiplied from the right."""
         wet = self.operator(depth_mm, dipped=True).section(0)
         cooled = wet.advance(shapes.T, np.zeros(len(shapes)), self.machine.fixture.dip_pause_s)
         dry = self.operator(depth_mm).section(0)
         return np.asarray((cooled * dry.capacity_j_mmk) @ heats.T)
-
-    @property
-    def _contact_end(self) -> float:
-        """Where the contact ends at the full depth, as y."""
-        return float(self.contact_y_mm(np.array([self.work.depth_mm]))[1][0])
 
 
 def heat_model(

@@ -90,16 +90,31 @@ class Cutting:
 
     @property
     def identity(self) -> tuple[object, ...]:
-        """Equal for conditions that are equal in every figure, heat left aside."""
-        values = (
-            getattr(self, f.name) for f in fields(self) if f.name not in ("heat", "stiffness")
-        )
+        """Equal for conditions that allow the same passes, heat left aside.
+
+        Infeeds count in whole steps: a tenth more is often no step more.
+        """
+        apart = ("heat", "stiffness", "rough_infeed_mm", "finish_infeed_mm", "finish_stock_mm")
+        values = (getattr(self, f.name) for f in fields(self) if f.name not in apart)
         return (
             *(v.tobytes() if isinstance(v, np.ndarray) else v for v in values),
+            self.rough_steps,
+            self.finish_infeed_steps,
+            self.finish_steps,
             self.stiffness.stations,
             self.stiffness.depth_mm.tobytes(),
             self.stiffness.n_mm.tobytes(),
         )
+
+    @property
+    def rough_steps(self) -> int:
+        """Most whole steps of a rough infeed."""
+        return math.floor(self.rough_infeed_mm / self.step_mm + 1e-9)
+
+    @property
+    def finish_infeed_steps(self) -> int:
+        """Most whole steps of a finish infeed."""
+        return math.floor(self.finish_infeed_mm / self.step_mm + 1e-9)
 
     @property
     def finish_steps(self) -> int:

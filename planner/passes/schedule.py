@@ -43,6 +43,8 @@ class Pass:
     """From where to where it touches, likewise; None where the depth alone says it."""
     section_depth_mm: float | None = None
     """How deep the section is by then, where that is not the depth reached."""
+    least_pause_s: float = 0.0
+    """What to wait before it at least, where more is worth it than the pass alone needs."""
 
     @property
     def deflection_mm(self) -> float:
@@ -97,6 +99,7 @@ def find_passes(
     most: int = 1,
     without_heat: Found | None = None,
     below_s: float = math.inf,
+    rough_look: bool = False,
 ) -> Found:
     """The same as choices that are not yet followed; see ``search.shortest_schedules``."""
     steps = math.floor(target_depth_mm / cutting.step_mm + 1e-9)
@@ -112,7 +115,9 @@ def find_passes(
         )
     if steps > MANY_STEPS:
         return deep_schedules(cutting, steps, deflection_allowed_mm, most)
-    return shortest_schedules(cutting, steps, deflection_allowed_mm, most, without_heat, below_s)
+    return shortest_schedules(
+        cutting, steps, deflection_allowed_mm, most, without_heat, below_s, rough_look
+    )
 
 
 def followed(cutting: Cutting, choices: Sequence[Choice], target_depth_mm: float) -> Schedule:
@@ -140,6 +145,7 @@ def followed(cutting: Cutting, choices: Sequence[Choice], target_depth_mm: float
                 power_w=float(cut.power_w.max()),
                 time_s=cutting.traverse_time_s(choice.feed_mm_min)
                 + cutting.infeed_time_s(choice.steps * cutting.step_mm),
+                least_pause_s=choice.pause_s,
             )
         )
     return Schedule(

@@ -6,8 +6,13 @@ force, power and flash. Of two ways to the same number of steps, the one that is
 reached no less is never worse: its later passes take no more steel and end no sooner short. So at
 each number of steps only the ways on that front are kept (a label-setting shortest path with
 dominance; R. K. Ahuja, T. L. Magnanti, J. B. Orlin, Network Flows, 1993, chapter 4, from memory).
-Where more than ``MOST_WAYS`` are on it, they are thinned evenly over the depth reached: that is the
-only approximation beside the choice of feeds, and tests hold it to 2 % of exhaustive search.
+Where more than ``MOST_WAYS`` are on it, they are thinned evenly over the depth reached.
+
+Where heat counts, a state also holds the blade's (planner/passes/blade_heat.py): a pass waits first
+where it would be too hot, and a pass without infeed may be worth it for the cooling alone, again
+and again. Ways are told apart by levels of warmth, and a way is beaten only by one that is no
+warmer. The choice of feeds, the thinning and the levels are the approximations; tests hold both
+kinds of search to 2 % of exhaustive search.
 
 The whole front of a number of steps is followed at once, as arrays.
 """
@@ -22,6 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.errors import Fact, Refusal, RefusedError, WayOut
+from planner.passes.blade_heat import BladeHeat
 from planner.passes.conditions import Cutting
 
 Floats = NDArray[np.float64]
@@ -30,11 +36,18 @@ MOST_WAYS = 60
 """Ways kept to each number of steps. With 60 the time is within 1 % of that with no thinning, on
 200 random cases of 5 to 90 steps (docs/schedule.md)."""
 
-MOST_WARM_WAYS = 25
-"""The same, for each price of heat, where heat counts."""
+MOST_WARM_WAYS = 20
+"""The same for each level of warmth, where heat counts."""
 
-PRICE_SHARES = (0.0, 0.3, 1.0)
-"""Worth of a kelvin left in the blade, as shares of the time that it takes to cool by it."""
+FINEST, COARSEST, LEVELS_WORK = 400, 12, 4000
+"""Levels of warmth that ways are told apart by, as parts of the soak allowed: so many that steps
+times feeds times levels come to ``LEVELS_WORK``, between the coarsest and the finest."""
+
+MANY_LEVELS = 100
+"""With so many or more, as many ways are kept for each as without heat."""
+
+ROUGH_LEVELS, ROUGH_WAYS = 4, 8
+"""The same two for a rough look, whose result bounds the search that follows."""
 
 EVENNESS = 0.005
 """Share of its own time that a pass at the full force or power limit counts extra, falling with
@@ -56,6 +69,8 @@ class _Front:
     feed: NDArray[np.int64]
     heat: Floats
     """(n, 2, k): state of the blade when the next pass starts; no modes where heat is left out."""
+    longer_s: Floats
+    """(n,): the pause before the pass where it is longer than it must be; else 0."""
 
     def take(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> _Front:
         """Some of the ways."""
@@ -70,10 +85,12 @@ class _Front:
 
 @dataclass(frozen=True)
 class Choice:
-    """One pass of the schedule found: steps of infeed and which feed."""
+    """One pass of the schedule found: steps of infeed, which feed, and how long to wait before."""
 
     steps: int
     feed_mm_min: float
+    pause_s: float = 0.0
+    """The least pause before it, where more is worth it than the pass alone needs."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,20 +126,23 @@ def shortest_schedules(
     most: int = 1,
     without_heat: Found | None = None,
     below_s: float = math.inf,
+    rough_look: bool = False,
 ) -> Found:
     """The quickest schedules, at most ``most`` of them; raises as ``shortest_schedule``.
 
     ``without_heat`` is what was found for the same conditions without heat, ``below_s`` a time that
     is known to do with it. No way can be worth following that is later than the quickest one to the
-    same depth by more than the two lie apart.
+    same depth by more than the two lie apart. A ``rough_look`` with heat tells few ways apart.
     """
     if cutting.threshold_n / cutting.stiffness.softest_n_mm > deflection_allowed_mm:
         raise _threshold_too_high(cutting, deflection_allowed_mm)
     if cutting.heat is not None:
         search = _Search(cutting, steps, deflection_allowed_mm)
+        if rough_look:
+            search.levels, search.most_ways = ROUGH_LEVELS, ROUGH_WAYS
         if without_heat is not None and math.isfinite(below_s):
-            slack_s = below_s * (1 + EVENNESS) - without_heat.cost_s
-            search.guide, search.slack_s = without_heat, slack_s
+            search.guide, search.most_s = without_heat, below_s * (1 + EVENNESS)
+            search.slack_s = search.most_s - without_heat.cost_s
         return search.run(most)
     # Both faces of a symmetric blade ask the same: the answer is kept.
     key = (*cutting.identity, steps, deflection_allowed_mm, most)
@@ -142,20 +162,33 @@ class _Search:
         self.cutting, self.steps, self.allowed_mm = cutting, steps, allowed_mm
         self.feeds = cutting.feeds_mm_min
         self.traverse_s = np.array([cutting.traverse_time_s(f) for f in self.feeds])
-        self.rough = math.floor(cutting.rough_infeed_mm / cutting.step_mm + 1e-9)
-        self.finish = math.floor(cutting.finish_infeed_mm / cutting.step_mm + 1e-9)
+        self.rough, self.finish = cutting.rough_steps, cutting.finish_infeed_steps
         self.rough_until = max(steps - cutting.finish_steps, 0)
         most = min(max(self.rough, self.finish), steps)
         infeeds = (n * cutting.step_mm for n in range(most + 1))
         self.infeed_s = np.array([cutting.infeed_time_s(infeed) for infeed in infeeds])
-        self.most_ways = MOST_WAYS if cutting.heat is None else MOST_WARM_WAYS
+        work = max(steps * len(self.feeds), 1)
+        self.levels = min(max(LEVELS_WORK // work, COARSEST), FINEST)
+        all_ways = cutting.heat is None or self.levels >= MANY_LEVELS
+        self.most_ways = MOST_WAYS if all_ways else MOST_WARM_WAYS
         self.guide: Found | None = None
-        self.slack_s = math.inf
+        self.slack_s = self.most_s = math.inf
+        self.least_s = self._least_s()
         self.fronts: dict[int, tuple[Floats, Floats]] = {}
-        # All labels ever kept, for the way back: parent, steps infed, feed.
+        # All labels ever kept, for the way back: parent, steps infed, feed, longer pause.
         self.parents: list[int] = []
         self.infed: list[int] = []
         self.fed: list[int] = []
+        self.waited: list[float] = []
+
+    def _least_s(self) -> Floats:
+        """Least time from each number of steps on, infeeds being the only limit. (steps + 1,)"""
+        least = np.zeros(self.steps + 1)
+        for at in range(self.steps - 1, -1, -1):
+            ahead = [to for to in range(at + 1, self.steps + 1) if to - at <= self._most(to)]
+            on = [self.infeed_s[to - at] + least[to] for to in ahead]
+            least[at] = min(on, default=math.inf) + self.traverse_s.min()
+        return least
 
     def run(self, most: int) -> Found:
         stations = len(self.cutting.stiffness.stations)
@@ -166,6 +199,7 @@ class _Search:
             parent=np.array([-1]),
             feed=np.array([-1]),
             heat=np.zeros((1, 2, 0)) if heat is None else heat.cold(),
+            longer_s=np.zeros(1),
         )
         arriving: dict[int, list[tuple[int, _Front]]] = {0: [(0, start)]}
         for at in range(self.steps):
@@ -173,24 +207,35 @@ class _Search:
                 continue
             labels, front = self._keep(arriving.pop(at), at)
             self._record(at, front)
+            known = front
             ahead = [to for to in range(at + 1, self.steps + 1) if to - at <= self._most(to)]
-            found, limited = self._passes(front, labels, at, ahead)
-            # A pass without infeed lets a soft machine catch up, or the blade cool. Where no limit
-            # holds the next pass back it is a waste: infeed sooner reaches as deep as later.
-            if at > 0 and limited:
-                repeated, _ = self._passes(front, labels, at, [at])
-                if at in repeated:
-                    labels, front = self._keep([(0, repeated[at])], at)
-                    again, _ = self._passes(front, labels, at, ahead)
-                    for to, reached in again.items():
-                        arriving.setdefault(to, []).append((to - at, reached))
-            for to, reached in found.items():
-                arriving.setdefault(to, []).append((to - at, reached))
+            for _ in range(MOST_SPARK_OUT):
+                found, limited = self._passes(front, labels, at, ahead)
+                for to, reached in found.items():
+                    arriving.setdefault(to, []).append((to - at, reached))
+                # A pass without infeed lets a soft machine catch up, or the blade cool. Where no
+                # limit holds the next pass back it is a waste: infeed sooner reaches as deep.
+                if at == 0 or not limited:
+                    break
+                labels, front, known = self._repeated(labels, front, known, at)
+                if not len(labels):
+                    break
         if self.steps not in arriving:
             raise self._no_way(max(arriving, default=0))
-        labels, front = self._keep(arriving.pop(self.steps), self.steps)
-        self._record(self.steps, front)
-        return self._spark_out(labels, front, most)
+        return self._spark_out(arriving.pop(self.steps), most)
+
+    def _repeated(
+        self, labels: NDArray[np.int64], front: _Front, known: _Front, at: int
+    ) -> tuple[NDArray[np.int64], _Front, _Front]:
+        """Ways with a pass without infeed more that are on the front, and the whole front."""
+        more, _ = self._passes(front, labels, at, [at])
+        if at not in more:
+            return labels[:0], front, known
+        whole = _Front.joined([known, more[at]])
+        kept = self._front_of(whole, at)
+        new = kept[kept >= len(known.cost_s)]
+        labels, front = self._put_on_record(whole.take(new), np.zeros(len(new), int))
+        return labels, front, whole.take(kept)
 
     def _record(self, at: int, front: _Front) -> None:
         """Costs and depths of the ways to ``at``, both rising; those on the front by time alone."""
@@ -212,35 +257,49 @@ class _Search:
         if not ahead:
             return {}, False
         cutting = self.cutting
-        stations = front.reached_mm.shape[1]
-        shape = (len(front.cost_s), len(ahead), len(self.feeds))
-        before = np.broadcast_to(front.reached_mm[:, None, None, :], (*shape, stations))
-        commanded = np.array(ahead)[:, None] * cutting.step_mm
-        cut = cutting.cut(
-            np.broadcast_to(commanded, shape), before, np.broadcast_to(self.feeds, shape)
-        )
+        infeed_s = self.infeed_s[np.array(ahead) - at]
+        time = infeed_s[:, None] + self.traverse_s
+        # Those that would be too late anyway need not be cut.
+        soonest = front.cost_s[:, None, None] + time + self.least_s[ahead][:, None]
+        who, column, feed = np.nonzero(soonest <= self.most_s)
+        commanded = np.array(ahead)[column] * cutting.step_mm
+        cut = cutting.cut(commanded, front.reached_mm[who], self.feeds[feed])
         force, power = cut.normal_n.max(axis=-1), cut.power_w.max(axis=-1)
         ok = (force <= cutting.normal_force_limit_n) & (power <= cutting.power_limit_w)
         load = np.maximum(force / cutting.normal_force_limit_n, power / cutting.power_limit_w)
-        infeed_s = self.infeed_s[np.array(ahead) - at]
-        time = infeed_s[:, None] + self.traverse_s
-        cost = front.cost_s[:, None, None] + time * (1 + EVENNESS * load**2)
+        cost = front.cost_s[who] + time[column, feed] * (1 + EVENNESS * load**2)
         limited = not ok.all()
         if self.guide is not None:
             for i, to in enumerate(ahead):
-                quickest = self.guide.cost_to(to, cut.reached_mm[:, i].min(axis=-1))
-                ok[:, i] &= cost[:, i] <= quickest + self.slack_s
-        who, column, feed = np.nonzero(ok)
-        found = _Front(cost[ok], cut.reached_mm[ok], labels[who], feed, front.heat[who])
+                there = column == i
+                quickest = self.guide.cost_to(to, cut.reached_mm[there].min(axis=-1))
+                ok[there] &= cost[there] <= quickest + self.slack_s
+        who, column, feed = who[ok], column[ok], feed[ok]
+        found = _Front(
+            cost[ok], cut.reached_mm[ok], labels[who], feed, front.heat[who], np.zeros(len(who))
+        )
         if cutting.heat is not None and len(who):
-            depth, watts = found.reached_mm.max(axis=-1), power[ok]
-            pause_s, state = cutting.heat.pause_s(found.heat, depth, watts, feed)
-            state = cutting.heat.after(state, depth, watts, feed, infeed_s[column])
-            cool = np.isfinite(pause_s)
-            limited |= bool(pause_s.any())
-            column = column[cool]
-            found = replace(found, cost_s=found.cost_s + pause_s, heat=state).take(cool)
+            found, which = self._cooled(found, cutting.heat, power[ok], infeed_s[column])
+            limited |= len(which) != len(column) or bool((found.cost_s > cost[ok][which]).any())
+            column = column[which]
         return {ahead[c]: found.take(column == c) for c in np.unique(column).tolist()}, limited
+
+    def _cooled(
+        self, ways: _Front, heat: BladeHeat, power_w: Floats, infeed_s: Floats
+    ) -> tuple[_Front, NDArray[np.int64]]:
+        """The ways with every pause before the pass, and which of them each is."""
+        depth = ways.reached_mm.max(axis=-1)
+        fronts, all_which = [], []
+        for longer_s, cost_s, waited in heat.pauses(ways.heat, depth, power_w, ways.feed):
+            which = np.nonzero(np.isfinite(cost_s))[0]
+            state = heat.after(
+                waited[which], depth[which], power_w[which], ways.feed[which], infeed_s[which]
+            )
+            paused = ways.take(which)
+            cost = paused.cost_s + cost_s[which]
+            fronts.append(replace(paused, cost_s=cost, heat=state, longer_s=longer_s[which]))
+            all_which.append(which)
+        return _Front.joined(fronts), np.concatenate(all_which)
 
     def _keep(
         self, arrivals: list[tuple[int, _Front]], at: int
@@ -249,27 +308,32 @@ class _Search:
         all_ways = _Front.joined([front for _, front in arrivals])
         infed = np.concatenate([np.full(len(f.cost_s), steps) for steps, f in arrivals])
         kept = self._front_of(all_ways, at)
+        return self._put_on_record(all_ways.take(kept), infed[kept])
+
+    def _put_on_record(
+        self, front: _Front, infed: NDArray[np.int64]
+    ) -> tuple[NDArray[np.int64], _Front]:
         first = len(self.parents)
-        self.parents += all_ways.parent[kept].tolist()
-        self.infed += infed[kept].tolist()
-        self.fed += all_ways.feed[kept].tolist()
-        return np.arange(first, first + len(kept)), all_ways.take(kept)
+        self.parents += front.parent.tolist()
+        self.infed += infed.tolist()
+        self.fed += front.feed.tolist()
+        self.waited += front.longer_s.tolist()
+        return np.arange(first, first + len(infed)), front
 
     def _front_of(self, ways: _Front, at: int) -> NDArray[np.int64]:
         """Indices of the ways that no other beats in both time and least reached depth.
 
-        Where heat counts, so do the ways that would be on that front if a kelvin in the blade were
-        worth the time that it takes to cool, or a part of it.
+        Where heat counts, they are those that no other beats that is no warmer, to a level.
         """
         least = ways.reached_mm.min(axis=-1)
         if self.cutting.heat is None:
             return self._thinned(ways.cost_s, least, at)
-        hottest = self.cutting.heat.hottest_k(ways.heat)
-        price = self.cutting.heat.price_s_k()
-        fronts = [
-            self._thinned(ways.cost_s + share * price * hottest, least, at)
-            for share in PRICE_SHARES
-        ]
+        warmth = self.cutting.heat.hottest_k(ways.heat) / self.cutting.heat.soak_allowed_k
+        level = np.floor(np.clip(warmth, 0.0, 1.0) * self.levels).astype(int)
+        fronts = []
+        for warmest in np.unique(level).tolist():
+            which = np.nonzero(level <= warmest)[0]
+            fronts.append(which[self._thinned(ways.cost_s[which], least[which], at)])
         return np.unique(np.concatenate(fronts))
 
     def _thinned(self, cost: Floats, least: Floats, at: int) -> NDArray[np.int64]:
@@ -287,32 +351,44 @@ class _Search:
         cell = np.floor((depth - enough) / share + 1e-9)
         return np.asarray(front[np.concatenate([[True], cell[1:] > cell[:-1]])])
 
-    def _spark_out(self, labels: NDArray[np.int64], front: _Front, most: int) -> Found:
+    def _spark_out(self, arrivals: list[tuple[int, _Front]], most: int) -> Found:
         """Passes at the last infeed until the quickest ways have little enough deflection left."""
-        commanded = self.steps * self.cutting.step_mm
+        enough = self.steps * self.cutting.step_mm - self.allowed_mm
         done: list[tuple[float, int]] = []
-        for _ in range(MOST_SPARK_OUT):
-            ends = commanded - front.reached_mm.min(axis=-1) <= self.allowed_mm
-            done += zip(front.cost_s[ends].tolist(), labels[ends].tolist(), strict=True)
-            done = sorted(done)[:most]
+        for number in range(MOST_SPARK_OUT):
+            done = sorted(done + self._done(arrivals, enough, most))[:most]
+            labels, front = self._keep(arrivals, self.steps)
+            if number == 0:
+                self._record(self.steps, front)
             worst = done[-1][0] if len(done) == most else math.inf
-            going = ~ends & (front.cost_s + self.traverse_s.min() < worst)
-            if not going.any():
-                break
-            front = front.take(going)
-            more, _ = self._passes(front, labels[going], self.steps, [self.steps])
+            going = front.reached_mm.min(axis=-1) < enough
+            going &= front.cost_s + self.traverse_s.min() < worst
+            more, _ = self._passes(front.take(going), labels[going], self.steps, [self.steps])
             if not more:
                 break
-            labels, front = self._keep([(0, more[self.steps])], self.steps)
+            arrivals = [(0, more[self.steps])]
         if not done:
-            raise self._endless(front, commanded)
+            raise self._endless(front, self.steps * self.cutting.step_mm)
         ways = tuple(self._way_back(label) for _, label in done)
         return Found(ways, done[0][0], self.fronts)
+
+    def _done(
+        self, arrivals: list[tuple[int, _Front]], enough_mm: float, most: int
+    ) -> list[tuple[float, int]]:
+        """The quickest ways that are deep enough, beaten ones too: cost and label of each."""
+        done: list[tuple[float, int]] = []
+        for infed, ways in arrivals:
+            ends = np.nonzero(ways.reached_mm.min(axis=-1) >= enough_mm)[0]
+            quickest = ends[np.argsort(ways.cost_s[ends], kind="stable")[:most]]
+            labels, _ = self._put_on_record(ways.take(quickest), np.full(len(quickest), infed))
+            done += zip(ways.cost_s[quickest].tolist(), labels.tolist(), strict=True)
+        return done
 
     def _way_back(self, label: int) -> tuple[Choice, ...]:
         choices = []
         while self.parents[label] >= 0:
-            choices.append(Choice(self.infed[label], float(self.feeds[self.fed[label]])))
+            feed = float(self.feeds[self.fed[label]])
+            choices.append(Choice(self.infed[label], feed, self.waited[label]))
             label = self.parents[label]
         return tuple(reversed(choices))
 

@@ -23,7 +23,16 @@ from tests.samples import GONE, a_job, a_machine
 ROOT = Path(__file__).parent.parent.parent
 THOROUGH = bool(os.environ.get("BEVELWRIGHT_THOROUGH"))
 WIDE = {"relief__land_tolerance": "0.6 mm"}
-DIPS = {"fixture__cooling": "dip", "fixture__dip_pause": "1 s", "spindle__spin_up": "0 s"}
+DIPS = {
+    "fixture__cooling": "dip",
+    "fixture__dip_pause": "1 s",
+    "spindle__spin_up": "0 s",
+    "axes__X__travel": ["-400 mm", "400 mm"],
+    "axes__X__max_feed": "2000 mm/min",
+    "axes__Z__resolution": "0.004 mm",
+    "rack__0__infeed": {"rough": "0.012 mm", "finish": "0.004 mm"},
+}
+"""Few and slow passes, so that a pause is worth it."""
 
 
 @cache
@@ -34,7 +43,8 @@ def example(name):
 
 @cache
 def dipped(steel="O1"):
-    return planned(a_job(temper="70 degC", steel=steel, **WIDE), a_machine(**DIPS))
+    job = a_job(temper="80 degC", steel=steel, blade__edge__length="300 mm", **WIDE)
+    return planned(job, a_machine(**DIPS))
 
 
 @cache
