@@ -130,12 +130,12 @@ class _Cooler:
     def best(self) -> Heated | None:
         """The quickest in all; None where nothing holds.
 
-        A rough look comes first: what it finds bounds the search that follows, and tells how long
-        the contacts are.
+        Where no time is known to do a rough look comes first: what it finds bounds the search
+        that follows, and tells how long the contacts are.
         """
         model, contacts = self.model, SLOWER * self._contacts_s(self.quickest)
         heat = model.blade_heat(self.cutting, contacts, self.pause_overhead_s(self.target_depth_mm))
-        for share in ROUGHLY:
+        for share in () if self._most_s < math.inf else ROUGHLY:
             if self._search(heat, share, contacts, rough_look=True) and self.least is not None:
                 break
         shares = list(TIGHTER)
@@ -155,6 +155,11 @@ class _Cooler:
             shares.pop(0)
         return self.least
 
+    @property
+    def _most_s(self) -> float:
+        """A time that is known to do; infinite where none is."""
+        return min(self.below_s, self.least.time_s if self.least else math.inf)
+
     def _search(
         self, heat: BladeHeat, share: float, contacts_s: float, *, rough_look: bool = False
     ) -> Found | None:
@@ -173,7 +178,7 @@ class _Cooler:
                 self.deflection_allowed_mm,
                 MARCHED,
                 self.without_heat,
-                min(self.below_s, self.least.time_s if self.least else math.inf),
+                self._most_s,
                 rough_look,
             )
         except RefusedError:
