@@ -53,6 +53,9 @@ EVENNESS = 0.005
 """Share of its own time that a pass at the full force or power limit counts extra, falling with
 the square of its load: of schedules that are alike in time the one with even loads wins."""
 
+MOST_REPEATS = 8
+"""Passes in a row at one infeed, before the last, that a schedule may choose."""
+
 MOST_SPARK_OUT = 300
 """More passes at one infeed than this are refused: no one waits for them. Common practice."""
 
@@ -209,7 +212,7 @@ class _Search:
             self._record(at, front)
             known = front
             ahead = [to for to in range(at + 1, self.steps + 1) if to - at <= self._most(to)]
-            for _ in range(MOST_SPARK_OUT):
+            for _ in range(MOST_REPEATS):
                 found, limited = self._passes(front, labels, at, ahead)
                 for to, reached in found.items():
                     arriving.setdefault(to, []).append((to - at, reached))

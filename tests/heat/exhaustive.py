@@ -20,7 +20,7 @@ from planner.heat.choose import choose_schedule
 from planner.heat.model import heat_model
 from planner.inputs.steels import steel_of
 from planner.kinematics.row import row_of
-from planner.kinematics.touch_frame import touch_frame
+from planner.kinematics.touch_frame import relief_frame
 from planner.passes.blade_stiffness import stiffness_for
 from planner.passes.conditions import cutting_conditions
 from planner.section.target import section_for
@@ -68,7 +68,7 @@ class SmallCase:
         self.section = section_for(job, section_radius_mm(self.wheel))
         self.work = works_for(job, self.section, self.wheel, machine.rack)[0]
         self.relief = self.section.reliefs[0]
-        self.frame = touch_frame(machine, self.section, self.relief, self.length)
+        self.frame = relief_frame(machine, self.section, self.relief, self.length)
         blades = len(machine.fixture.row.positions_mm) if machine.fixture.row else 1
         stations = tuple(range(1, 1 + blades))
         self.row = row_of(machine, self.wheel, self.length, self.work.depth_mm, stations)
