@@ -197,6 +197,9 @@ def _check_files(asked: _Asked) -> None:
     """Can everything be written in the end? Better said before an hour of planning."""
     from planner.report.one_file import check_file  # noqa: PLC0415
 
+    files = [path.resolve() for path in (asked.csv, asked.chart) if path is not None]
+    if len(set(files)) < len(files):
+        raise click.UsageError("--csv and --chart name the same file")
     if asked.csv is not None:
         check_file(asked.csv, "--csv")
     if asked.chart is not None:

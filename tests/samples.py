@@ -99,7 +99,9 @@ GONE: Any = _GONE
 def changed(data: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
     """A deep copy with dotted key paths changed; list items by number."""
     result = copy.deepcopy(data)
-    for path, value in changes.items():
+    # The values too: a later path may change what an earlier one brought.
+    for path, given in changes.items():
+        value = given if given is _GONE else copy.deepcopy(given)
         *parents, last = path.split(".")
         at: Any = result
         for key in parents:

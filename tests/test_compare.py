@@ -284,6 +284,8 @@ def test_chart_without_its_library_is_an_error_before_the_work(tmp_path, monkeyp
         ("--chart", "none/chart.svg", "cannot-write"),
         ("--csv", "none/table.csv", "cannot-write"),
         ("--csv", "", "cannot-write"),
+        ("--csv", "job.yaml", "cannot-write"),
+        ("--csv", "/dev/null", "cannot-write"),
     ],
 )
 def test_files_that_cannot_be_are_errors_before_the_work(tmp_path, option, name, rule):

@@ -6,6 +6,7 @@ Every test is a *Property*: it compares two plans that differ in one figure of t
 import pytest
 
 from planner.errors import RefusedError
+from planner.passes.conditions import specific_energy_j_mm3
 from planner.plan import Plan
 from tests.planning import planned
 from tests.samples import GONE, a_job, a_machine
@@ -34,6 +35,18 @@ def hottest(plan: Plan) -> float:
 
 def passes(plan: Plan) -> int:
     return plan.totals.passes
+
+
+def test_a_dull_belt_is_dull_however_long_it_lasts():
+    # By hand: half as much power again when it is due to be retired, its life stated or not.
+    wheel = a_machine(**BELT, rack__0__belt__worn=1.0).rack[0]
+    assert wheel.belt is not None
+    unknown = wheel.model_copy(
+        update={"belt": wheel.belt.model_copy(update={"life_mm3_mm2": None})}
+    )
+    for belt in (wheel, unknown):
+        energy = specific_energy_j_mm3(belt)
+        assert energy == pytest.approx(1.5 * wheel.specific_energy_j_mm3)
 
 
 def test_a_dull_belt_pushes_harder_runs_hotter_and_is_no_quicker():

@@ -18,7 +18,7 @@ from planner.errors import Refusal, RefusedError, WayOut
 from planner.heat.march import Marched, march
 from planner.heat.model import HeatModel
 from planner.passes.blade_heat import BladeHeat
-from planner.passes.conditions import Cutting
+from planner.passes.conditions import WHOLE, Cutting
 from planner.passes.deep import MANY_STEPS
 from planner.passes.schedule import Schedule, find_passes, followed
 from planner.passes.search import Found
@@ -81,7 +81,7 @@ def choose_schedule(
     marched = march(model, quickest)
     if marched is not None and marched.pause_s == 0:
         return Heated(cutting, quickest, marched, bare)
-    steps = math.floor(target_depth_mm / cutting.step_mm + 1e-9)
+    steps = math.floor(target_depth_mm / cutting.step_mm + WHOLE)
     if steps > MANY_STEPS:
         return _choose_deep(
             cutting,
@@ -219,7 +219,7 @@ def _choose_deep(
 
     bare = sum(p.time_s for p in quickest.passes)
     contacts = model.contacts_s(np.array([p.feed_mm_min for p in quickest.passes]))
-    steps = math.floor(target_depth_mm / cutting.step_mm + 1e-9)
+    steps = math.floor(target_depth_mm / cutting.step_mm + WHOLE)
     best = None
     for share in TIGHTER:
         found = deep_choices(

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from planner.formulas.fin_heat import FinOperator
 from planner.heat.march import Timing
 from planner.heat.model import HeatModel
-from planner.passes.conditions import Cutting
+from planner.passes.conditions import WHOLE, Cutting
 from planner.passes.deep import MOST_PASSES
 from planner.passes.search import Choice
 
@@ -140,7 +140,7 @@ class _Follow:
         rough_until = max(self.steps - cutting.finish_steps, 0)
         rough = at < rough_until
         infeed = cutting.rough_infeed_mm if rough else cutting.finish_infeed_mm
-        whole = math.floor(infeed / cutting.step_mm + 1e-9)
+        whole = math.floor(infeed / cutting.step_mm + WHOLE)
         most = min(whole, max(round(self.share * whole), 1))
         limit = rough_until if rough else self.steps
         return np.arange(min(most, limit - at), -1, -1)

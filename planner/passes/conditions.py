@@ -29,6 +29,10 @@ INFEED_FEED_MM_MIN = 200.0
 """Feed of the infeed moves, where the axis can: off the steel, so only their end matters.
 Common practice, no source."""
 
+WHOLE = 1e-6
+"""Share of a step that a whole number of steps may be off by: a tilt that is a hair beside its
+ideal makes a step of depth longer than the axis's own by a few parts in a thousand million."""
+
 FEED_SHARES = np.array([1.0, 0.8, 0.63, 0.5, 0.4, 0.25, 0.16, 0.1])
 """Traverse feeds that a schedule may choose from, as shares of the largest: steps of about a
 fifth of a decade. Common practice, no source."""
@@ -109,17 +113,17 @@ class Cutting:
     @property
     def rough_steps(self) -> int:
         """Most whole steps of a rough infeed."""
-        return math.floor(self.rough_infeed_mm / self.step_mm + 1e-9)
+        return math.floor(self.rough_infeed_mm / self.step_mm + WHOLE)
 
     @property
     def finish_infeed_steps(self) -> int:
         """Most whole steps of a finish infeed."""
-        return math.floor(self.finish_infeed_mm / self.step_mm + 1e-9)
+        return math.floor(self.finish_infeed_mm / self.step_mm + WHOLE)
 
     @property
     def finish_steps(self) -> int:
         """Steps of depth kept for finish passes."""
-        return math.ceil(self.finish_stock_mm / self.step_mm - 1e-9)
+        return math.ceil(self.finish_stock_mm / self.step_mm - WHOLE)
 
     def written_mm(self, depth_mm: float) -> float:
         """The depth that a program writes for a commanded one."""
@@ -272,9 +276,10 @@ def infeed_feed_mm_min(machine: Machine) -> float:
 
 def specific_energy_j_mm3(wheel: Wheel) -> float:
     """Energy to remove a cubic millimetre, a belt's wear so far taken in."""
-    if wheel.belt is None or wheel.belt.life_mm3_mm2 is None:
+    if wheel.belt is None:
         return wheel.specific_energy_j_mm3
-    life = wheel.belt.life_mm3_mm2
+    # How worn it is is a share of its life, however long that is.
+    life = wheel.belt.life_mm3_mm2 or 1.0
     # Retired at one and a half times its first power, it would double at twice that volume.
     return float(
         wheel_wear.belt_specific_energy(

@@ -16,7 +16,7 @@ import math
 import numpy as np
 
 from planner.errors import Refusal, RefusedError, WayOut
-from planner.passes.conditions import Cutting
+from planner.passes.conditions import WHOLE, Cutting
 from planner.passes.search import Choice, Found
 
 MANY_STEPS = 150
@@ -61,7 +61,7 @@ class _Greedy:
         self.feed_mm_min = float(cutting.feeds_mm_min[feed])
         self.traverse_s = cutting.traverse_time_s(self.feed_mm_min)
         rough, finish = (
-            math.floor(infeed / cutting.step_mm + 1e-9)
+            math.floor(infeed / cutting.step_mm + WHOLE)
             for infeed in (cutting.rough_infeed_mm, cutting.finish_infeed_mm)
         )
         self.rough = min(rough, max(round(share * rough), 1))

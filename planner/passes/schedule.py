@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from planner.errors import Refusal, RefusedError, WayOut
-from planner.passes.conditions import Cutting
+from planner.passes.conditions import WHOLE, Cutting
 from planner.passes.deep import MANY_STEPS, deep_schedules
 from planner.passes.search import Choice, Found, shortest_schedules
 
@@ -102,7 +102,7 @@ def find_passes(
     rough_look: bool = False,
 ) -> Found:
     """The same as choices that are not yet followed; see ``search.shortest_schedules``."""
-    steps = math.floor(target_depth_mm / cutting.step_mm + 1e-9)
+    steps = math.floor(target_depth_mm / cutting.step_mm + WHOLE)
     if steps < 1:
         raise RefusedError(
             [

@@ -166,7 +166,7 @@ class Case:
     def specific_energy_j_mm3(self) -> float:
         """The wheel's; a belt's rises in a straight line, by half until it is retired."""
         belt = self.wheel.belt
-        worn = 0.0 if belt is None or belt.life_mm3_mm2 is None else belt.worn
+        worn = 0.0 if belt is None else belt.worn
         return self.wheel.specific_energy_j_mm3 * (1.0 + worn / 2.0)
 
     @property

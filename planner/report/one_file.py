@@ -29,6 +29,10 @@ def check_file(path: Path, option: str, suffixes: tuple[str, ...] = ()) -> None:
         )
     if path.is_dir():
         raise _cannot(path, option, "there is a folder of this name")
+    if path.exists() and not path.is_file():
+        raise _cannot(path, option, "it is a device, not a plain file")
+    if path.suffix.lower() in (".yaml", ".yml"):
+        raise _cannot(path, option, "it would stand in the place of a job or a machine file")
     if not path.absolute().parent.is_dir():
         raise _cannot(path, option, "there is no such folder")
     if not os.access(path.absolute().parent, os.W_OK):
@@ -40,7 +44,7 @@ def put_file(path: Path, data: bytes, option: str) -> None:
 
     Raises: InputError where it cannot be written.
     """
-    draft = ""
+    draft, path = "", path.resolve()  # what a link leads to is written, the link stays
     try:
         handle, draft = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.absolute().parent)
         with os.fdopen(handle, "wb") as file:
