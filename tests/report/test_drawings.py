@@ -362,3 +362,10 @@ def test_a_title_cannot_become_markup_or_a_group_code(tmp_path):
     layers = dxf_layers(files["section.dxf"], tmp_path)
     assert len(layers["NOTES"]) == 4
     assert title in files["section.dxf"].decode()
+
+
+def test_a_title_cannot_become_a_control_code(tmp_path):
+    # By hand: two percent signs begin a code (%%d is a degree sign), three are a percent sign.
+    assert draw("--out", tmp_path / "out", "--set", 'title="5 %%d wide"').code == 0
+    text = (tmp_path / "out" / "section.dxf").read_text()
+    assert "5 %%%%%%d wide" in text

@@ -68,7 +68,9 @@ def _fill(document: Document, drawing: SectionDrawing) -> None:
     low = min(v.z_mm for s in drawing.shapes if s.layer == STOCK for v in _vertices(s))
     for number, note in enumerate(drawing.notes, 2):
         place = (0.0, low - 1.6 * number * _NOTE_MM)
-        text = space.add_text(note, height=_NOTE_MM, dxfattribs={"layer": "NOTES"})
+        # Two percent signs begin a control code in a drawing's text; %%% is a sign by itself.
+        plain = note.replace("%%", "%%%%%%")
+        text = space.add_text(plain, height=_NOTE_MM, dxfattribs={"layer": "NOTES"})
         text.set_placement(place)
 
 
