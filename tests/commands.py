@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -64,5 +65,11 @@ def process(*arguments: object, **settings: Any) -> subprocess.Popen[bytes]:
         cwd=ROOT,
         stdin=subprocess.DEVNULL,
         env={**os.environ, **settings.pop("env", {})},
+        # A shell starts what runs in the background deaf to Ctrl-C, and children inherit that.
+        preexec_fn=_hear_interrupts,  # noqa: PLW1509 - one thread, and it only sets a handler
         **settings,
     )
+
+
+def _hear_interrupts() -> None:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
