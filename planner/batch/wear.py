@@ -14,7 +14,7 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.section.target import FaceRelief, Section
 from planner.section.wheel_shape import section_radius_mm, wearing_width_mm
-from planner.section.work import FaceWork
+from planner.section.work import FaceWork, edge_curvature_per_mm
 
 LEAST_DIAMETER_SHARE = 2 / 3
 """Diameter at which a wheel is thrown away, where the rack does not say. Common practice."""
@@ -89,7 +89,8 @@ def wheel_wear_of(
     volume = blade_volume_mm3 if touch == "blade" else setup_volume_mm3
     # In lines the place of contact goes round the rim by as much as the arc turns.
     turns = section_radius_mm(wheel) / section.wheel_radius_mm
-    width = wearing_width_mm(wheel, min(turns, 1.0) * relief.chord_mm)
+    curved = edge_curvature_per_mm(job, relief.face)
+    width = wearing_width_mm(wheel, min(turns, 1.0) * relief.chord_mm, curved)
     size = (wheel.diameter_mm, volume, wheel.g_ratio, width)
     least = _least_mm(wheel)
     worn_square = 4 * job.quantity * volume / (math.pi * wheel.g_ratio * width)

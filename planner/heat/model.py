@@ -81,10 +81,12 @@ def contact_length_mm(
 ) -> Floats:
     """Length of edge that the wheel grinds at once. Shape: broadcast.
 
-    Along the edge it is the active width; across it the arc of contact, or the platen.
+    Along the edge it is the active width, of a crowned rim its arc of contact unless the active
+    width is stated; across it the arc of contact, or the platen.
     """
     arc = arc_length_mm(wheel, np.maximum(depth_of_cut_mm, _LEAST_CUT_MM), curvature_per_mm)
-    if arc is None:
+    stated = wheel.contact == "along_edge" and wheel.active_width_mm is not None
+    if arc is None or stated:
         width = active_width_mm(wheel, machine, feed_mm_min)
         if curvature_per_mm <= 0.0:
             return width

@@ -91,6 +91,9 @@ class Wheel(FileModel):
     memory."""
     corner_radius_mm: Annotated[Length, Field(alias="corner_radius", ge=0, le=100)] = 0.0
     """Rounding of the rim's two corners of an ``across_edge`` wheel."""
+    crown_radius_mm: Annotated[Length | None, Field(alias="crown_radius", ge=0.5, le=2000)] = None
+    """Radius across the rim, in a plane through the axis, that an ``along_edge`` wheel is dressed
+    to; a belt's thickness is added. Left out, flat."""
     platen: Platen | None = None
     diameter_error_mm: Annotated[Length, Field(alias="diameter_error", ge=0, le=20)] = 0.2
     """Standard deviation of the diameter. Default 0.2 mm: caliper across a wheel; from memory."""
@@ -110,7 +113,8 @@ class Wheel(FileModel):
     """Largest traverse feed for this wheel; left out, the traverse axis's largest."""
     active_width_mm: Annotated[Length | None, Field(alias="active_width", gt=0, le=500)] = None
     """Leading part of the width that cuts while the wheel travels along its own axis; the rest
-    rubs. Left out, a millimetre of worn corner and the feed of one turn of the wheel."""
+    rubs. Left out, a millimetre of worn corner and the feed of one turn of the wheel; of a crowned
+    rim the length that its crown touches on."""
     heat_share: Annotated[Number | None, Field(gt=0, le=1)] = None
     """Share of the grinding energy that enters the blade; left out, by abrasive."""
     threshold_force_n: Annotated[Force, Field(alias="threshold_force", ge=0, le=1000)] = 0.0
@@ -134,6 +138,29 @@ def _shape_faults(wheel: Wheel, at: str) -> list[PydanticCustomError]:
         "form_radius": wheel.form_radius_mm is not None,
         "corner_radius": wheel.corner_radius_mm > 0,
     }
+    if wheel.crown_radius_mm is not None and wheel.contact != "along_edge":
+        faults.append(
+            rule_fault(
+                "crown-and-contact",
+                key=f"{at}.crown_radius",
+                other=f"{at}.contact",
+                given=f"crown_radius on a wheel with contact: {wheel.contact}",
+                allowed="crown_radius with contact: along_edge only",
+                mend="form_radius for a wheel across the edge; leave it out for a platen",
+            )
+        )
+    if wheel.crown_radius_mm is not None and 2 * wheel.crown_radius_mm < wheel.width_mm:
+        faults.append(
+            rule_fault(
+                "crown-under-width",
+                key=f"{at}.crown_radius",
+                other=f"{at}.width",
+                given=f"crown_radius {wheel.crown_radius_mm:g} mm on a rim "
+                f"{wheel.width_mm:g} mm wide",
+                allowed="a crown radius of half the width or more",
+                mend="a larger crown_radius, or the width that is dressed",
+            )
+        )
     faults += [
         rule_fault(
             "form-and-contact",

@@ -15,8 +15,10 @@ from planner.inputs.axes import Axis, AxisLetter, LinearAxis, RotaryAxis
 from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
+from planner.inputs.rack import Wheel
 from planner.kinematics.room import Room
 from planner.section.spread import depth_tolerance_mm
+from planner.section.wheel_shape import crown_mm, crown_rise_mm
 from planner.section.work import FaceWork
 
 
@@ -154,6 +156,19 @@ def corner_dig_mm(inside_mm: float, width_mm: float) -> float:
     return half * half / (inside_mm + math.sqrt(inside_mm * inside_mm - half * half))
 
 
+def rim_dig_mm(inside_mm: float, wheel: Wheel) -> float:
+    """The same of a rim along the edge, flat or crowned; 0 for a crown no flatter than the inside.
+
+    Both circles touch at the middle of the rim: what the inside rises there less what the crown
+    does grows with the distance from it, so it is greatest at the corners. Of a crown as round as
+    the inside or rounder the whole circle lies within that of the inside.
+    """
+    crown = crown_mm(wheel)
+    if crown is not None and crown <= inside_mm:
+        return 0.0
+    return corner_dig_mm(inside_mm, wheel.width_mm) - crown_rise_mm(crown, wheel.width_mm / 2)
+
+
 def _inside_refusals(
     job: Job, work: FaceWork, edge: ArcEdge, facts: dict[str, Fact]
 ) -> list[Refusal]:
@@ -168,18 +183,21 @@ def _inside_refusals(
         way = WayOut("smaller-wheel", {"diameter_mm": math.floor(20 * inside * 0.95) / 10})
         return [Refusal("wheel-over-inside", facts, (way,))]
     found = []
-    dig, allowed = corner_dig_mm(inside, wheel.width_mm), DIG_SHARE * depth_tolerance_mm(job, work)
+    dig, allowed = rim_dig_mm(inside, wheel), DIG_SHARE * depth_tolerance_mm(job, work)
     if not dig <= allowed:
         widest = 2 * math.sqrt(allowed * (2 * inside - allowed))
         dug: dict[str, Fact] = {"width_mm": wheel.width_mm, "allowed_mm": allowed}
         dug["dig_mm"] = dig if math.isfinite(dig) else inside
-        narrower = WayOut("narrower-rim", {"width_mm": math.floor(widest * 100) / 100})
-        found.append(Refusal("corners-dig", {**facts, **dug}, (narrower, WayOut("wheel-across"))))
+        ways = [WayOut("narrower-rim", {"width_mm": math.floor(widest * 100) / 100})]
+        if wheel.width_mm <= 2 * inside:
+            ways.append(WayOut("crowned-rim", {"radius_mm": math.floor(inside * 100) / 100}))
+        ways.append(WayOut("wheel-across"))
+        found.append(Refusal("corners-dig", {**facts, **dug}, tuple(ways)))
     free = spindle_angle_deg(inside, wheel.diameter_mm / 2)
     if edge.angle_deg > free:
         free_facts: dict[str, Fact] = {"free_deg": free, "angle_deg": edge.angle_deg}
-        ways = (WayOut("larger-wheel-inside"), WayOut("wheel-across"))
-        found.append(Refusal("spindle-meets-arc", {**facts, **free_facts}, ways))
+        ways = [WayOut("larger-wheel-inside"), WayOut("wheel-across")]
+        found.append(Refusal("spindle-meets-arc", {**facts, **free_facts}, tuple(ways)))
     return found
 
 

@@ -17,6 +17,7 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.proof.forms import ImpossibleError, blade_side
 from planner.proof.target import FaceName
+from planner.proof.tool import crown_of
 
 _MOST_DIG_SHARE = 0.1
 
@@ -77,7 +78,13 @@ def check_room_inside(job: Job, wheel: Wheel, name: FaceName, depth_tolerance_mm
         return
     half = wheel.width_mm / 2.0
     dig = inside - math.sqrt(max(inside**2 - half**2, 0.0))
-    if half > inside or dig > _MOST_DIG_SHARE * depth_tolerance_mm * (1.0 + 1e-9):
+    crown = crown_of(wheel)
+    if crown is not None:
+        # The corner of a crown stands back by as much as its own circle rises there.
+        dig -= crown * (1.0 - math.cos(math.asin(min(half / crown, 1.0))))
+    rounder = crown is not None and crown <= inside
+    dug = half > inside or dig > _MOST_DIG_SHARE * depth_tolerance_mm * (1.0 + 1e-9)
+    if dug and not rounder:
         raise ImpossibleError("the corners of the rim dig into the inside of the arc")
     # The spindle runs along the tangent, R from the contact: a chord of the inside circle.
     if radius < 2.0 * inside:

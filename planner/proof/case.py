@@ -85,6 +85,11 @@ class WheelAtSpeed:
             return self.belt_mm_s * speed_rpm / self.spindle_rpm
         return math.pi * self.driven_diameter_mm * speed_rpm / 60.0
 
+    @property
+    def turns_per_s(self) -> float:
+        """Of the wheel itself, or of a belt's contact wheel, at the spindle's own speed."""
+        return self.surface_mm_s(self.spindle_rpm) / (math.pi * self.contact_diameter_mm)
+
     def over_mark(self, speed_rpm: float) -> tuple[float, float, str] | None:
         """(speed, mark, unit) where the wheel would turn faster than it is marked for."""
         surface = self.surface_mm_s(speed_rpm)
@@ -197,8 +202,14 @@ class Case:
 
     @property
     def wearing_width_mm(self) -> float:
-        """Width of the rim that wears: all of it, or across the edge what touches at the target."""
+        """Width of the rim that wears: all of it, or across the edge what touches at the target.
+
+        Of a crown what the rough infeed puts below the surface.
+        """
         width = self.wheel.width_mm
+        if self.wheel.contact == "along_edge":
+            rough = self.wheel.infeed.rough_mm
+            return 2.0 * reach_along_edge_mm(self.wheel, rough, self.curvature_per_mm)
         if self.wheel.contact != "across_edge":
             return width
         if self.setup.operation == "bevel":

@@ -21,7 +21,7 @@ from planner.proof.clock import Clock
 from planner.proof.obstacles import Body, bodies_of, things_of
 from planner.proof.steel import Floats, rings_of
 from planner.proof.target import Face, Vector
-from planner.proof.tool import RoundTool, Tool
+from planner.proof.tool import RoundTool, Tool, crown_of
 from planner.proof.verdict import Cut, PathPoint, Trail, Verdict
 
 Ring = tuple[Vector, ...]
@@ -38,6 +38,7 @@ _FINE_MM = 3.0
 """How high over its lowest point a round wheel is drawn finely."""
 _COARSE = 12
 _ROUND_POINTS = 96
+_CROWN_POINTS = 17
 
 
 @dataclass(frozen=True)
@@ -277,7 +278,17 @@ def _seen_across(case: Case, slices: Sequence[Body]) -> tuple[Ring, ...]:
     if case.wheel.contact == "across_edge" and slices[0].name in ("wheel", "flange"):
         return (_circle((low + high) / 2.0, (high - low) / 2.0),)
     left, right = min(b.low_mm for b in slices), max(b.high_mm for b in slices)
+    if slices[0].name == "wheel" and (crown := crown_of(case.wheel)) is not None:
+        return (_crowned(crown, right, high),)
     return (((left, low), (right, low), (right, high), (left, high)),)
+
+
+def _crowned(crown_mm: float, half_mm: float, radius_mm: float) -> Ring:
+    """A wheel along the edge from the side: its rim an arc below and above."""
+    angles = np.linspace(-1.0, 1.0, _CROWN_POINTS) * math.asin(half_mm / crown_mm)
+    x, up = crown_mm * np.sin(angles), radius_mm - crown_mm * (1.0 - np.cos(angles))
+    above, below = zip(x, up, strict=True), zip(x[::-1], -up[::-1], strict=True)
+    return tuple((float(a), float(v)) for a, v in (*above, *below))
 
 
 def _heights(body: Body) -> tuple[float, float]:

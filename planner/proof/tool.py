@@ -262,7 +262,8 @@ def tool_of(wheel: Wheel, frame: Frame, circle_radius_mm: float) -> Tool:
 def reach_along_edge_mm(wheel: Wheel, deepest_mm: float, curvature_per_mm: float = 0.0) -> float:
     """How far from its middle plane the wheel reaches along the edge, ``deepest_mm`` down.
 
-    A wheel across the edge of diameter D: sqrt(h (D - h)) (Euclid, Elements III.35).
+    A wheel across the edge of diameter D: sqrt(h (D - h)) (Euclid, Elements III.35). A crown of
+    radius r: r sin(a), where r (1 - cos(a)) is the depth, and no further than its rim.
 
     >>> from types import SimpleNamespace
     >>> wheel = SimpleNamespace(contact="across_edge", diameter_mm=10.0, platen=None)
@@ -275,7 +276,42 @@ def reach_along_edge_mm(wheel: Wheel, deepest_mm: float, curvature_per_mm: float
         diameter = _alike_diameter_mm(wheel.diameter_mm, curvature_per_mm)
         deep = min(deepest_mm, diameter / 2.0)
         return math.sqrt(deep * (diameter - deep))
-    return wheel.width_mm / 2.0
+    half = wheel.width_mm / 2.0
+    radius = rounding_along_edge_mm(wheel, curvature_per_mm)
+    if radius is None:
+        return half
+    return min(radius * math.sin(math.acos(max(1.0 - deepest_mm / radius, 0.0))), half)
+
+
+def crown_of(wheel: Wheel) -> float | None:
+    """Radius across the rim of a crowned wheel along the edge, its belt on it; None for others."""
+    if wheel.contact != "along_edge" or wheel.crown_radius_mm is None:
+        return None
+    return wheel.crown_radius_mm + (0.0 if wheel.belt is None else wheel.belt.thickness_mm)
+
+
+def rounding_along_edge_mm(wheel: Wheel, curvature_per_mm: float) -> float | None:
+    """Radius by which a crowned rim parts from a straight edge as it does from a curved one.
+
+    None for any other wheel, and where the edge is as hollow as the crown is round, or more.
+    """
+    crown = crown_of(wheel)
+    if crown is None:
+        return None
+    apart = 1.0 / crown + curvature_per_mm
+    return 1.0 / apart if apart > 0.0 else None
+
+
+def ridge_mm(wheel: Wheel, a_turn_mm: float, curvature_per_mm: float) -> float:
+    """Height that is left between the grooves of two turns of a crowned rim, so far apart.
+
+    Where two circles meet, half way: r (1 - cos(a)), r sin(a) half of what they are apart.
+    """
+    radius = rounding_along_edge_mm(wheel, curvature_per_mm)
+    if radius is None:
+        return 0.0
+    half = a_turn_mm / 2.0 / radius
+    return radius * (1.0 - math.cos(math.asin(half))) if half < 1.0 else math.inf
 
 
 def _alike_diameter_mm(diameter_mm: float, curvature_per_mm: float) -> float:
@@ -290,11 +326,17 @@ def contact_along_edge_mm(wheel: Wheel, curvature_per_mm: float = 0.0) -> float:
     """Half the length along the edge that the wheel presses on.
 
     Across the edge it is half of sqrt(a D), the length of contact in surface grinding (S. Malkin
-    & C. Guo, Grinding Technology, 2nd ed. 2008, chapter 3, from memory), a the rough infeed.
+    & C. Guo, Grinding Technology, 2nd ed. 2008, chapter 3, from memory), a the rough infeed. A
+    crowned rim cuts with its leading half, from its middle to where it comes out of the steel: to
+    first order sqrt(2 a r).
     """
+    infeed = wheel.infeed.rough_mm
     if wheel.contact == "across_edge":
         diameter = _alike_diameter_mm(wheel.diameter_mm, curvature_per_mm)
-        return math.sqrt(wheel.infeed.rough_mm * diameter) / 2.0
+        return math.sqrt(infeed * diameter) / 2.0
+    radius = rounding_along_edge_mm(wheel, curvature_per_mm)
+    if radius is not None:
+        return min(math.sqrt(2.0 * infeed * radius), wheel.width_mm / 2.0) / 2.0
     return reach_along_edge_mm(wheel, 0.0)
 
 

@@ -17,6 +17,7 @@ from planner.report.wall_words import wall_data
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
 from planner.section.target import Section, outline, outline_before
+from planner.section.wheel_shape import crown_mm
 from planner.setup_plan import Setup
 
 FORMAT = "bevelwright-plan/1"
@@ -118,6 +119,7 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
         "wheel": setup.work.wheel.name,
         "contact": setup.work.wheel.contact,
         "wheel_radius_mm": setup.work.wheel_radius_mm,
+        "crown_radius_mm": crown_mm(setup.work.wheel),
         "tilt_deg": frame.tilt_deg,
         "touch_frame": {
             "origin_yz_mm": frame.origin_yz_mm,

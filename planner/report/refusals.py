@@ -272,6 +272,7 @@ WAYS_OUT = {
     "wheel-across": "a small wheel across the edge (contact: across_edge), its axis along that of "
     "the arc",
     "narrower-rim": "a wheel of at most {width_mm:.2f} mm width",
+    "crowned-rim": "a rim crowned to a radius of at most {radius_mm:.2f} mm (crown_radius)",
     "larger-wheel-inside": "a wheel with more reach, so that its spindle clears the blade",
     "leave-both-lands": "leave a land at the edge and one at the shoulder",
     "narrower-land": "a narrower land",

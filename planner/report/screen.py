@@ -23,7 +23,12 @@ from planner.report.papers.operation_steps import ground_so_far
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.row_words import row_screen_lines
 from planner.report.wall_words import wall_rows
-from planner.report.wheel_words import contact_words, size_words, sizes_that_hold_words
+from planner.report.wheel_words import (
+    contact_words,
+    crown_words,
+    size_words,
+    sizes_that_hold_words,
+)
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
 from planner.section.target import Section
@@ -67,6 +72,7 @@ _BOUND = {
     "axis": "feed",
     "controller": "feed",
     "wheel": "feed",
+    "crown": "feed",
 }
 """Short words for the limit that binds a pass; others stand as they are."""
 
@@ -74,6 +80,7 @@ _EASED = {
     "axis": "traverse feed",
     "controller": "controller's blocks a second",
     "wheel": "wheel's own feed",
+    "crown": "ridges between the turns of the crown",
 }
 """Limits whose short names would say nothing alone."""
 
@@ -368,9 +375,9 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
 
 
 def _size(wheel: Wheel) -> str:
-    """A circle's diameter alone; other shapes need their words."""
+    """A circle's diameter and its crown; other shapes need their words."""
     if wheel.contact == "along_edge":
-        return f"{2 * section_radius_mm(wheel):.1f} mm"
+        return f"{2 * section_radius_mm(wheel):.1f} mm{crown_words(wheel)}"
     return size_words(wheel)
 
 

@@ -9,6 +9,7 @@ from planner.inputs.job import Job, ReliefSizes
 from planner.inputs.load import LoadedFile
 from planner.inputs.machine import Machine
 from planner.inputs.outline_form import Outline
+from planner.inputs.rack import Wheel
 from planner.report.wrapping import wrapped
 
 _LABEL_WIDTH = 11
@@ -128,9 +129,14 @@ def _machine_lines(machine: Machine) -> list[str]:
         *_by_hand_lines(machine),
         *_row_lines(machine),
         *_in_the_way(machine),
-        "rack     "
-        + ", ".join(f"{w.name} ({w.diameter_mm:g} x {w.width_mm:g} mm)" for w in machine.rack),
+        "rack     " + ", ".join(f"{w.name} ({_rim(w)})" for w in machine.rack),
     ]
+
+
+def _rim(wheel: Wheel) -> str:
+    size = f"{wheel.diameter_mm:g} x {wheel.width_mm:g} mm"
+    crown = wheel.crown_radius_mm
+    return size if crown is None else f"{size}, crown {crown:g} mm"
 
 
 def _by_hand_lines(machine: Machine) -> list[str]:

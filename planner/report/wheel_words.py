@@ -6,20 +6,28 @@ import numpy as np
 
 from planner.formulas import contact
 from planner.inputs.rack import Wheel
-from planner.section.wheel_shape import arc_length_mm, section_radius_mm
+from planner.section.wheel_shape import arc_length_mm, crown_mm, section_radius_mm
 from planner.setup_plan import Setup
 
 
 def size_words(wheel: Wheel) -> str:
     """What tells it from another of the rack."""
     if wheel.contact == "along_edge":
-        return f"{2 * section_radius_mm(wheel):.1f} mm over all"
+        return f"{2 * section_radius_mm(wheel):.1f} mm over all{crown_words(wheel)}"
     if wheel.platen is not None:
         return f"{wheel.width_mm:.1f} mm wide over a platen {wheel.platen.length_mm:.1f} mm long"
     rim = f"{wheel.diameter_mm:.1f} mm, rim {wheel.width_mm:.1f} mm wide"
     if wheel.form_radius_mm is None:
         return f"{rim}, dressed flat"
     return f"{rim}, dressed to a radius of {wheel.form_radius_mm:.2f} mm"
+
+
+def crown_words(wheel: Wheel) -> str:
+    """What follows the size of a wheel whose rim is crowned; nothing for others."""
+    crown = crown_mm(wheel)
+    if crown is None:
+        return ""
+    return f", rim {wheel.width_mm:.1f} mm wide, crowned to a radius of {crown:.2f} mm"
 
 
 def with_belt_words(wheel: Wheel) -> str:

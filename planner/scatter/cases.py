@@ -18,6 +18,7 @@ from planner.scatter.scatter import Scatter, scatter
 from planner.section.spread import FaceSpread, shoulder_moves, touching_of
 from planner.section.target import Section
 from planner.section.wheel_shape import wearing_width_mm
+from planner.section.work import edge_curvature_per_mm
 
 _SAME_MM = 1e-6
 
@@ -108,7 +109,11 @@ def wearing_of(
     if worn is None:
         return None
     count = min(job.quantity, worn.dress_after or job.quantity)
-    width = wearing_width_mm(wheel, section.reliefs[0].chord_mm)
+    width = wearing_width_mm(
+        wheel,
+        section.reliefs[0].chord_mm,
+        edge_curvature_per_mm(job, section.reliefs[0].face),
+    )
     return Wearing(
         before_mm=worn.offsets_mm[:count],
         within_mm=worn_by_mm(wheel, width, volumes[0] * together),

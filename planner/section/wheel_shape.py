@@ -47,16 +47,54 @@ def flat_width_mm(wheel: Wheel) -> float:
     return wheel.width_mm - 2 * wheel.corner_radius_mm
 
 
-def diameter_on_arc_mm(wheel: Wheel, curvature_per_mm: float) -> float:
-    r"""Diameter of a wheel across the edge that touches a straight edge for as long as it does.
+def crown_mm(wheel: Wheel) -> float | None:
+    """Radius across the rim of a wheel along the edge, its belt included; None for a flat rim."""
+    if wheel.contact != "along_edge" or wheel.crown_radius_mm is None:
+        return None
+    return wheel.crown_radius_mm + (wheel.belt.thickness_mm if wheel.belt else 0.0)
+
+
+def crown_rise_mm(crown_radius_mm: float | None, off_middle_mm: float) -> float:
+    r"""How far a rim's surface lies behind its middle, so far beside it: 0 for a flat rim.
+
+    .. math:: r - \sqrt{r^2 - x^2}
+
+    Range: \|x\| <= r. Shape: scalars. Source: Euclid, Elements III.35.
+
+    >>> crown_rise_mm(5.0, 4.0)  # by hand: a 3-4-5 triangle
+    2.0
+    """
+    if crown_radius_mm is None:
+        return 0.0
+    return off_middle_mm**2 / (crown_radius_mm + math.sqrt(crown_radius_mm**2 - off_middle_mm**2))
+
+
+def rolling_diameter_mm(wheel: Wheel, curvature_per_mm: float = 0.0) -> float | None:
+    """Diameter of the circle by which a wheel parts from a straight edge along it.
+
+    Across the edge it is the wheel's own, along it twice the crown's radius, either as
+    ``diameter_on_arc_mm`` has it. None for a platen and a flat rim, and for a crown no rounder than
+    the inside that it lies in: these touch over their length.
+    """
+    crown = crown_mm(wheel)
+    if wheel.contact == "across_edge":
+        return diameter_on_arc_mm(wheel.diameter_mm, curvature_per_mm)
+    if crown is None:
+        return None
+    diameter = diameter_on_arc_mm(2 * crown, curvature_per_mm)
+    return diameter if math.isfinite(diameter) else None
+
+
+def diameter_on_arc_mm(diameter_mm: float, curvature_per_mm: float) -> float:
+    r"""Diameter of a circle that touches a straight edge for as long as this one an arc.
 
     .. math:: 1/D_e = 1/D + \kappa/2
 
     κ is the curvature of the edge, above 0 outside, below 0 inside an arc. Source: the equivalent
     diameter of external and internal cylindrical grinding (S. Malkin & C. Guo, Grinding Technology,
-    2nd ed. 2008, chapter 3, from memory). Endless where the wheel is as large as the inside.
+    2nd ed. 2008, chapter 3, from memory). Endless where the circle is as large as the inside.
     """
-    share = 1.0 / wheel.diameter_mm + curvature_per_mm / 2.0
+    share = 1.0 / diameter_mm + curvature_per_mm / 2.0
     return 1.0 / share if share > 0.0 else math.inf
 
 
@@ -64,24 +102,30 @@ def half_reach_mm(wheel: Wheel, depth_mm: float, curvature_per_mm: float = 0.0) 
     """How far it touches steel to either side of its middle along the edge, so deep in it."""
     if wheel.platen is not None:
         return wheel.platen.length_mm / 2
-    if wheel.contact == "across_edge":
-        diameter = diameter_on_arc_mm(wheel, curvature_per_mm)
-        depth = min(max(depth_mm, 0.0), diameter / 2)
-        return math.sqrt(depth * (diameter - depth))
-    return wheel.width_mm / 2
+    diameter = rolling_diameter_mm(wheel, curvature_per_mm)
+    if diameter is None:
+        return wheel.width_mm / 2
+    depth = min(max(depth_mm, 0.0), diameter / 2)
+    reach = math.sqrt(depth * (diameter - depth))
+    return reach if wheel.contact == "across_edge" else min(reach, wheel.width_mm / 2)
 
 
 def pressing_length_mm(wheel: Wheel, curvature_per_mm: float = 0.0) -> float:
-    """Length of edge that it presses on: across the edge, its arc at the rough infeed."""
+    """Length of edge that it presses on: of a round one its arc at the rough infeed."""
     arc = arc_length_mm(wheel, wheel.infeed.rough_mm, curvature_per_mm)
     return wheel.width_mm if arc is None else float(arc)
 
 
-def wearing_width_mm(wheel: Wheel, contact_width_mm: float) -> float:
-    """Width of the rim that wears: all of it, or of a wheel across the edge the contact."""
+def wearing_width_mm(wheel: Wheel, contact_width_mm: float, curvature_per_mm: float = 0.0) -> float:
+    """Width of the rim that wears: all of it, or of a wheel across the edge the contact.
+
+    Of a crowned rim what touches at the rough infeed, to either side, for it travels both ways.
+    """
     if wheel.contact == "across_edge":
         return min(contact_width_mm, wheel.width_mm)
-    return wheel.width_mm
+    if wheel.platen is not None:
+        return wheel.width_mm
+    return 2 * half_reach_mm(wheel, wheel.infeed.rough_mm, curvature_per_mm)
 
 
 def arc_length_mm(
@@ -89,12 +133,32 @@ def arc_length_mm(
 ) -> Result | None:
     """Length of contact along the edge from the depth of cut: sqrt(a D) for a wheel across it.
 
-    A platen touches over its length; None for a wheel along the edge, where the depth of cut does
-    not set it. Shape: any.
+    A crowned rim that travels along its own axis meets the steel as a wheel of the crown's radius
+    rolling along the edge would, with the leading half of its width. A platen touches over its
+    length; None for a flat rim along the edge, where the depth of cut does not set it. Shape: any.
     """
     depth = np.asarray(depth_of_cut_mm, float)
     if wheel.platen is not None:
         return np.full(depth.shape, wheel.platen.length_mm)
-    if wheel.contact == "across_edge":
-        return np.asarray(contact_length(depth, diameter_on_arc_mm(wheel, curvature_per_mm)))
-    return None
+    diameter = rolling_diameter_mm(wheel, curvature_per_mm)
+    if diameter is None:
+        return None
+    arc = np.asarray(contact_length(depth, diameter))
+    return arc if wheel.contact == "across_edge" else np.minimum(arc, wheel.width_mm / 2)
+
+
+def feed_of_a_turn_mm(wheel: Wheel, ridge_mm: float, curvature_per_mm: float = 0.0) -> float:
+    r"""Longest way along the edge in one turn that leaves no higher ridge between two turns.
+
+    .. math:: f = 2 \sqrt{h (D_e - h)}
+
+    Endless but for a crowned rim, which cuts a groove a turn. Source: two circles of one radius, as
+    the feed marks of turning with a round nose (common in machining texts); Euclid, Elements
+    III.35.
+    """
+    if crown_mm(wheel) is None:
+        return math.inf
+    diameter = rolling_diameter_mm(wheel, curvature_per_mm)
+    if diameter is None:
+        return math.inf
+    return 2 * math.sqrt(min(ridge_mm, diameter / 2) * (diameter - min(ridge_mm, diameter / 2)))

@@ -128,7 +128,7 @@ class FaceWork:
         if self.in_lines:
             assert self.wheel_radius_mm is not None
             width *= self.wheel_radius_mm / self.section.wheel_radius_mm
-        return wearing_width_mm(self.wheel, width)
+        return wearing_width_mm(self.wheel, width, self.curvature_per_mm)
 
     @property
     def from_corner(self) -> bool:
@@ -267,14 +267,15 @@ def works_for(
                     other=states["B" if face.face == "A" else "A"],
                     wheel_radius_mm=section_radius_mm(wheel) if do == "relief" else None,
                     flat_place_mm=stands_at_mm(face.start_mm + face.width_mm / 2),
-                    curvature_per_mm=_curvature_per_mm(job, face.face),
+                    curvature_per_mm=edge_curvature_per_mm(job, face.face),
                 )
             )
             states[face.face] = after
     return works
 
 
-def _curvature_per_mm(job: Job, face: str) -> float:
+def edge_curvature_per_mm(job: Job, face: str) -> float:
+    """Of the edge as a face is ground: above 0 outside an arc, below 0 inside, 0 on a straight."""
     edge = job.edge
     if not isinstance(edge, ArcEdge):
         return 0.0

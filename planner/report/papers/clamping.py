@@ -14,7 +14,7 @@ from planner.kinematics.obstacles import obstacles_for
 from planner.kinematics.settings import tilt_kind
 from planner.plan import Plan
 from planner.report.papers.drawing import Anchor, Drawing, Point, hatching
-from planner.section.wheel_shape import section_radius_mm
+from planner.section.wheel_shape import crown_mm, section_radius_mm
 from planner.section.witness_mark import witness_mark
 from planner.section.work import FaceWork
 from planner.setup_plan import Setup
@@ -142,7 +142,9 @@ def _draw_wheel(drawing: Drawing, view: _View, wheel: Wheel) -> None:
 
 def _size(wheel: Wheel) -> str:
     if wheel.contact == "along_edge":
-        return f"radius {section_radius_mm(wheel):.2f}"
+        crown = crown_mm(wheel)
+        crowned = "" if crown is None else f", {wheel.width_mm:.1f} wide, crown radius {crown:.2f}"
+        return f"radius {section_radius_mm(wheel):.2f}{crowned}"
     if wheel.form_radius_mm is not None:
         return f"dressed to radius {wheel.form_radius_mm:.2f}, {wheel.width_mm:.1f} wide"
     return f"flat, {wheel.width_mm:.1f} wide"

@@ -82,6 +82,8 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
         size = f"Measure what the new wheel is dressed to: a radius of {radius_text} is planned"
     elif belt is None:
         size = f"Measure the new wheel: {length(machine, wheel.diameter_mm)} is planned"
+        if wheel.crown_radius_mm is not None:
+            size += f", its rim crowned to a radius of {length(machine, wheel.crown_radius_mm)}"
     else:
         size = (
             "Measure the new belt, a thicker or thinner one changes the radius: "

@@ -313,8 +313,10 @@ def _about_wheel(plan: Plan, setup: Setup) -> str:
             "check both with a straight-edge, wheel stopped."
         )
     if wheel.belt is not None:
+        crown = wheel.crown_radius_mm
+        crowned = "" if crown is None else f" crowned to a radius of {length(machine, crown)}"
         return (
-            f"Belt tracked and warm on its contact wheel of {diameter}, belt "
+            f"Belt tracked and warm on its contact wheel of {diameter}{crowned}, belt "
             f"{length(machine, wheel.belt.thickness_mm)} thick: check both."
         )
     if later_in_batch(plan):
@@ -325,6 +327,11 @@ def _about_wheel(plan: Plan, setup: Setup) -> str:
         if wheel.form_radius_mm is not None:
             shape = f"to a radius of {length(machine, wheel.form_radius_mm)}"
         rim = f" Its rim is dressed {shape} over {length(machine, wheel.width_mm)}."
+    elif wheel.crown_radius_mm is not None:
+        rim = (
+            f" Its rim is crowned to a radius of {length(machine, wheel.crown_radius_mm)} over "
+            f"{length(machine, wheel.width_mm)}: its middle, the highest, is what grinds."
+        )
     return (
         f"Dress the wheel if it is loaded or out of true, warm it up, and check its diameter: "
         f"{diameter} planned.{rim}"

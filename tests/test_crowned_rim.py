@@ -1,0 +1,264 @@
+"""A rim crowned across: inside a bend it digs nowhere, and it touches only in its middle."""
+
+from __future__ import annotations
+
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import shapely
+
+from planner.errors import RefusedError
+from planner.inputs.load import load_pair
+from planner.kinematics.edge_path import rim_dig_mm
+from planner.produce import produce
+from planner.proof.prove import prove_program
+from planner.proof.rules import Rule
+from planner.proof.tool import contact_along_edge_mm, reach_along_edge_mm, ridge_mm
+from planner.report.refusals import refusal_words, way_out_words
+from planner.section.wheel_shape import (
+    arc_length_mm,
+    feed_of_a_turn_mm,
+    half_reach_mm,
+    wearing_width_mm,
+)
+from tests.commands import ROOT
+from tests.planning import planned, sheet_text
+
+HOOK = ROOT / "jobs" / "hook-knife.yaml"
+TURNING = ROOT / "machines" / "turn-xyzc.yaml"
+
+
+def rim(width, crown=None, rough=0.01, **more):
+    return SimpleNamespace(
+        contact="along_edge",
+        diameter_mm=100.0,
+        width_mm=width,
+        crown_radius_mm=crown,
+        infeed=SimpleNamespace(rough_mm=rough),
+        platen=None,
+        belt=None,
+        **more,
+    )
+
+
+def disc(radius, x=0.0, y=0.0):
+    return shapely.buffer(shapely.Point(x, y), radius, quad_segs=20_000)
+
+
+def lift_to_fit(inside, width, crown):
+    """How far the rim must come out of the round inside that its middle touches, by shapely."""
+    x = np.linspace(-width / 2, width / 2, 2001)
+    up = np.zeros_like(x) if crown is None else crown - np.sqrt(crown**2 - x**2)
+    room = disc(inside)
+    low, high = 0.0, inside
+    for _ in range(40):
+        lift = (low + high) / 2
+        fits = room.covers(shapely.LineString(np.column_stack([x, up + lift - inside])))
+        low, high = (low, lift) if fits else (lift, high)
+    return high
+
+
+@pytest.mark.parametrize(
+    ("inside", "width", "crown", "by_hand"),
+    [
+        pytest.param(5.0, 8.0, None, 2.0, id="flat, 3-4-5"),
+        pytest.param(5.0, 8.0, 5.0, 0.0, id="crown of the inside"),
+        pytest.param(5.0, 8.0, 4.0, 0.0, id="crown of half the width"),
+        # 13 - 12 for the inside, 15.6 - sqrt(15.6^2 - 5^2) = 15.6 - 14.7770 for the crown.
+        pytest.param(13.0, 10.0, 15.6, 1.0 - 0.8230, id="flatter, 5-12-13"),
+        pytest.param(30.0, 10.0, 29.0, 0.0, id="a hook's"),
+        pytest.param(30.0, 10.0, 40.0, None, id="flatter than a hook's"),
+    ],
+)
+def test_a_rim_digs_by_what_its_corners_stand_out(inside, width, crown, by_hand):
+    # By hand, and Source: circles and lines by shapely.
+    found = rim_dig_mm(inside, rim(width, crown))
+    if by_hand is not None:
+        assert found == pytest.approx(by_hand, abs=1e-4)
+    assert found == pytest.approx(lift_to_fit(inside, width, crown), abs=2e-6)
+
+
+@pytest.mark.parametrize("radius", [20.0, 45.0, 70.0])
+def test_a_wheel_crowned_no_flatter_than_the_inside_stays_within_the_turned_hollow(radius):
+    # Property: the wheel as a body in space, at any place round its rim. Turned about the arc's
+    # axis no point of it comes further out than the hollow of its own middle plane.
+    inside, crown, half = 30.0, 28.0, 8.0
+    across = np.linspace(-half, half, 201)[:, None]
+    angle = np.radians(np.linspace(-25.0, 25.0, 201))[None, :]
+    rise = crown - np.sqrt(crown**2 - across**2)
+    # The inside is least where the face comes nearest to the arc's axis.
+    axis = inside - radius * math.cos(math.radians(25.0))
+    along_axis = (radius - rise) * np.sin(angle)
+    from_axis = np.hypot(across, axis + (radius - rise) * np.cos(angle))
+    outside = np.hypot(along_axis, from_axis - axis) - radius
+    assert outside.max() < 1e-9
+    # A flat rim of that width does come out.
+    flat = np.hypot(radius * np.sin(angle), np.hypot(across, axis + radius * np.cos(angle)) - axis)
+    assert flat.max() - radius > 0.5
+
+
+def test_a_crown_reaches_as_its_circle_does():
+    # By hand: radius 5, depth 1 is a 3-4-5 triangle; never beyond the rim.
+    for reach in (half_reach_mm, reach_along_edge_mm):
+        assert reach(rim(8.0, 5.0), 1.0) == pytest.approx(3.0)
+        assert reach(rim(4.0, 5.0), 1.0) == 2.0
+        assert reach(rim(8.0), 1.0) == 4.0
+
+
+@pytest.mark.parametrize("curvature", [0.0, 1 / 30, -1 / 30])
+@pytest.mark.parametrize(("crown", "depth"), [(8.0, 0.03), (20.0, 0.01), (25.0, 0.05)])
+def test_along_an_arc_it_reaches_as_two_circles_cross(curvature, crown, depth):
+    # Source: shapely, the crown's circle against the edge's, or against a line.
+    wheel = rim(16.0, crown)
+    radius = math.inf if curvature == 0.0 else 1 / abs(curvature)
+    if curvature == 0.0:
+        steel = shapely.box(-20, -20, 20, 0)
+    elif curvature > 0.0:
+        steel = disc(radius, 0.0, -radius)
+    else:
+        steel = shapely.box(-20, -20, 20, 20).difference(disc(radius, 0.0, radius))
+    inside = shapely.intersection(disc(crown, 0.0, crown - depth), steel)
+    reach = max(abs(shapely.bounds(inside)[[0, 2]]))
+    assert half_reach_mm(wheel, depth, curvature) == pytest.approx(reach, rel=0.01)
+    # The proof's is its own reckoning of the same.
+    assert reach_along_edge_mm(wheel, depth, curvature) == pytest.approx(
+        half_reach_mm(wheel, depth, curvature), rel=1e-9
+    )
+
+
+def leading_mm(wheel):
+    arc = arc_length_mm(wheel, 0.01)
+    assert arc is not None
+    return float(arc)
+
+
+def test_its_leading_half_grinds():
+    # By hand: sqrt(2 * 20 * 0.01) = 0.6325 of the edge, against a first-order 0.6325; half of it
+    # to either side for the bending. It wears to either side: 2 sqrt(0.01 (40 - 0.01)) = 1.2647.
+    wheel = rim(8.0, 20.0)
+    assert leading_mm(wheel) == pytest.approx(0.632456, abs=1e-6)
+    assert contact_along_edge_mm(wheel) == pytest.approx(0.316228, abs=1e-6)
+    assert wearing_width_mm(wheel, 5.0) == pytest.approx(1.264753, abs=1e-6)
+    # A crown that is nearly flat grinds with half its width, and wears over all of it.
+    assert leading_mm(rim(2.0, 500.0)) == 1.0
+    assert contact_along_edge_mm(rim(2.0, 500.0)) == 0.5
+    assert wearing_width_mm(rim(2.0, 500.0), 5.0) == 2.0
+
+
+def test_a_belt_on_a_crowned_wheel_adds_its_thickness():
+    # By hand: 4 + 1 mm, 1 deep: 3-4-5.
+    wheel = rim(8.0, 4.0)
+    wheel.belt = SimpleNamespace(thickness_mm=1.0)
+    assert half_reach_mm(wheel, 1.0) == pytest.approx(3.0)
+    assert reach_along_edge_mm(wheel, 1.0) == pytest.approx(3.0)
+
+
+@pytest.mark.parametrize(("crown", "feed"), [(5.0, 6.0), (20.0, 1.4), (25.0, 0.3)])
+def test_its_turns_leave_the_ridges_of_circles_side_by_side(crown, feed):
+    # By hand for the first: 5 - 4. Source: shapely, steel less two discs, its top between them.
+    left = shapely.box(0.0, 0.0, feed, 50.0).difference(
+        shapely.union(disc(crown, 0.0, crown), disc(crown, feed, crown))
+    )
+    middle = shapely.LineString([(feed / 2, -1.0), (feed / 2, crown / 2)])
+    ridge = shapely.bounds(shapely.intersection(left, middle))[3]
+    assert ridge_mm(rim(8.0, crown), feed, 0.0) == pytest.approx(ridge, rel=1e-3)
+    assert feed_of_a_turn_mm(rim(8.0, crown), ridge) == pytest.approx(feed, rel=1e-3)
+    assert ridge_mm(rim(8.0, None), feed, 0.0) == 0.0
+    assert feed_of_a_turn_mm(rim(8.0, None), ridge) == math.inf
+
+
+# -- a rack with a flat, a narrow and a crowned rim ------------------------------------------------
+
+
+RIMS = {
+    "flat": {"width_mm": 8.0},
+    "narrow": {"width_mm": 2.0},
+    "narrower": {"width_mm": 0.5},
+    "crowned": {"width_mm": 8.0, "crown_radius_mm": 25.0},
+    "too flat": {"width_mm": 8.0, "crown_radius_mm": 35.0},
+}
+
+
+def rack(*names, **more):
+    """The turning machine with these rims alone, all on one wheel of 100 mm."""
+    shop = load_pair(HOOK, TURNING, [])[1].model
+    one = shop.rack[0].model_copy(update=more)
+    wheels = [one.model_copy(update={"name": name, **RIMS[name]}) for name in names]
+    return shop.model_copy(update={"rack": wheels})
+
+
+@pytest.fixture(scope="module")
+def job():
+    job = load_pair(HOOK, TURNING, ["relief.faces=B"])[0].model
+    return job.model_copy(update={"wheel": None})
+
+
+@pytest.fixture(scope="module")
+def plan(job):
+    return planned(job, rack("flat", "narrow", "too flat", "crowned"))
+
+
+def test_the_crowned_rim_is_chosen_and_the_others_told_why(plan):
+    # By hand: 30 - sqrt(30^2 - 4^2) = 0.26786 mm, of a rim of 2 mm 0.0167; less what a crown of
+    # 35 mm rises, 35 - sqrt(35^2 - 4^2) = 0.22932, 0.0385.
+    told = {t.name: [refusal_words(r) for r in t.refused] for t in plan.wheels_tried}
+    for name, dig in (("flat", "0.2679"), ("narrow", "0.0167"), ("too flat", "0.0385")):
+        assert f"{dig} mm deeper" in told[name][0]
+    assert told["crowned"] == []
+    assert plan.wheel.name == "crowned"
+    sheet = sheet_text(plan, plan.setups[0])
+    assert "crowned to a radius of 25.00 mm" in sheet
+
+
+def test_a_rim_narrow_enough_is_as_good(job):
+    # Property: either way out of a flat rim leads out.
+    both = planned(job, rack("flat", "narrower", "crowned"))
+    assert [t.name for t in both.wheels_tried if t.share is None] == ["flat"]
+
+
+def test_the_ways_out_of_a_flat_rim_name_both(job):
+    with pytest.raises(RefusedError) as caught:
+        planned(job, rack("flat"))
+    (refusal,) = caught.value.refusals
+    words = " | ".join(way_out_words(way) for way in refusal.ways_out)
+    assert "at most 0.61 mm width" in words
+    assert "crowned to a radius of at most 30.00 mm" in words
+
+
+def test_the_proof_refuses_the_flat_rim_by_itself(plan):
+    # Property: the program of the crowned rim, read with a flat one of that name in the rack.
+    program = produce(plan, ()).files["setup-B.ngc"]
+    model = plan.job.model
+    assert prove_program(program, model, plan.machine.model).ok
+    for other in ("flat", "narrow", "too flat"):
+        shop = rack(other)
+        shop = shop.model_copy(
+            update={"rack": [shop.rack[0].model_copy(update={"name": "crowned"})]}
+        )
+        rules = {fault.rule for fault in prove_program(program, model, shop).faults}
+        assert rules == {Rule.IMPOSSIBLE_GEOMETRY}
+
+
+def test_the_feed_is_held_for_the_ridges_between_turns(job):
+    # By hand: outside an arc of 30 mm a crown of 25 mm parts as one of 25 * 30 / 55 = 13.636 mm
+    # would, and the feed of a turn is 2 sqrt(h (2 r - h)), 3000 turns a minute.
+    outside = job.model_copy(
+        update={"relief": job.relief.model_copy(update={"faces": "A", "face_b": None})}
+    )
+    shop = rack("crowned")
+    plan = planned(outside, shop)
+    (setup,) = plan.setups
+    high = 0.1 * setup.depth_tolerance_mm
+    most = 2 * math.sqrt(high * (2 * 13.63636 - high)) * 3000.0
+    cutting = setup.heated.cutting
+    assert cutting.feed_limit == "crown"
+    assert cutting.feeds_mm_min[0] == math.floor(most)
+    # The proof refuses a program that was made for a flat rim, and is faster.
+    flat = shop.rack[0].model_copy(update={"crown_radius_mm": None})
+    fast = planned(outside, shop.model_copy(update={"rack": [flat]}))
+    assert max(p.feed_mm_min for p in fast.setups[0].passes) > 1.1 * most
+    program = produce(fast, ()).files["setup-A.ngc"]
+    faults = prove_program(program, outside, shop).faults
+    assert Rule.RIDGES in {fault.rule for fault in faults}
