@@ -77,6 +77,10 @@ class WheelTried:
     time_s: float | None
     soak_c: float | None
     refused: tuple[Refusal, ...] = ()
+    setups: tuple[Setup, ...] = ()
+    """Those planned with it; none where it was refused."""
+    worn_mm: float | None = None
+    """Radius that a bonded wheel loses to a blade."""
 
 
 @dataclass(frozen=True)
@@ -212,8 +216,16 @@ def plan_job(
             tried.append(WheelTried(wheel.name, None, None, None, refused.refusals))
         else:
             plans.append(plan)
+            worn = plan.wheel_wear.per_blade_mm if plan.wheel_wear else None
             tried.append(
-                WheelTried(wheel.name, plan.share_in_tolerance, plan.totals.time_s, plan.soak_c)
+                WheelTried(
+                    wheel.name,
+                    plan.share_in_tolerance,
+                    plan.totals.time_s,
+                    plan.soak_c,
+                    setups=plan.setups,
+                    worn_mm=worn,
+                )
             )
     if not plans:
         raise RefusedError(_reasons(job.model, machine.model, rack, tried, plan_with))

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from io import StringIO
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import shapely
+from rich.console import Console
 
 from planner.errors import RefusedError
 from planner.inputs.load import load_pair
@@ -16,7 +18,10 @@ from planner.produce import produce
 from planner.proof.prove import prove_program
 from planner.proof.rules import Rule
 from planner.proof.tool import contact_along_edge_mm, reach_along_edge_mm, ridge_mm
+from planner.report.arc_wheel_words import arc_wheel_words
 from planner.report.refusals import refusal_words, way_out_words
+from planner.report.screen import plan_parts
+from planner.report.wheel_words import heaviest_contact
 from planner.section.wheel_shape import (
     arc_length_mm,
     feed_of_a_turn_mm,
@@ -262,3 +267,44 @@ def test_the_feed_is_held_for_the_ridges_between_turns(job):
     program = produce(fast, ()).files["setup-A.ngc"]
     faults = prove_program(program, outside, shop).faults
     assert Rule.RIDGES in {fault.rule for fault in faults}
+
+
+# -- wheels along and across the arc ---------------------------------------------------------------
+
+
+def test_the_plan_says_of_each_wheel_what_it_does_along_the_arc(job):
+    # By hand: inside 30 mm, a spindle 50 mm away passes at acos(-20/30) = 131.8 deg, one 15 mm away
+    # at acos(15/30) = 60 deg; a wheel of 20 mm leaves 60 - 20 = 40 mm to the far side.
+    shop = load_pair(HOOK, TURNING, ["machine.rack[0].crown_radius=25 mm"])[1].model
+    found = planned(job, shop)
+    words = dict(text.split(", its axis ") for text in arc_wheel_words(found))
+    assert set(words) == {wheel.name for wheel in shop.rack}
+    crowned, narrow, across = (words[name] for name in ("fine 100", "narrow 30", "inside 20"))
+    assert crowned.startswith("along the edge: its own radius of 50.00 mm makes the hollow")
+    assert "132 deg from the contact, past its end at 110 deg" in crowned
+    assert "a crown of 25.00 mm is no flatter than the inside of 30.00 mm" in crowned
+    assert "its own radius of 15.00 mm" in narrow
+    assert "meet the blade 60 deg from the contact, and the arc goes 110 deg round" in narrow
+    assert "touches" not in narrow
+    assert across.startswith("across the edge: the 40.00 mm radius that its rim is dressed to")
+    assert "its rim is 40.0 mm from the far side" in across
+    # Property: the figures are those of the plan.
+    for tried in found.wheels_tried:
+        if tried.setups:
+            assert tried.worn_mm is not None
+            one = heaviest_contact(tried.setups[0])
+            assert f"touches {one.along_mm:.2f} by {one.across_mm:.2f} mm" in words[tried.name]
+            assert f"loses {tried.worn_mm * 1000:.2f} µm" in words[tried.name]
+    told = StringIO()
+    console = Console(width=80, file=told, highlight=False)
+    for part in plan_parts(found, [], 80):
+        console.print(part)
+    for text in arc_wheel_words(found):
+        assert text.split(" (")[0] in " ".join(told.getvalue().split())
+
+
+def test_a_narrow_flat_rim_is_said_to_be_narrow_enough(job):
+    # By hand: 30 - sqrt(30^2 - 0.25^2) = 0.00104 mm.
+    found = planned(job, rack("narrower", "crowned"))
+    words = next(iter(arc_wheel_words(found)))
+    assert "narrow enough: the corners dig 0.0010 mm, 0.0016 mm are allowed" in words

@@ -14,6 +14,7 @@ from planner.plan import Plan
 from planner.report.bend_words import bend_data
 from planner.report.cut_data import use_data
 from planner.report.wall_words import wall_data
+from planner.report.wheel_words import heaviest_contact
 from planner.restart import Restart
 from planner.section.spread import FaceSpread
 from planner.section.target import Section, outline, outline_before
@@ -310,6 +311,8 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
         "wheels_tried": [
             {
                 "wheel": t.name,
+                "worn_mm": t.worn_mm,
+                "contacts": [_contact_data(s) for s in t.setups],
                 "soak_c": t.soak_c,
                 "share_in_tolerance": t.share,
                 "time_s": t.time_s,
@@ -322,6 +325,17 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
         ],
     }
     return dict(rounded(data))
+
+
+def _contact_data(setup: Setup) -> dict[str, Any]:
+    """What the heaviest pass touches at once."""
+    one = heaviest_contact(setup)
+    return {
+        "name": setup.name,
+        "pass": one.number,
+        "along_edge_mm": one.along_mm,
+        "across_edge_mm": one.across_mm,
+    }
 
 
 def restart_data(restart: Restart) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from planner.errors import Refusal
 from planner.inputs.job import Job
 from planner.inputs.rack import Wheel
 from planner.plan import Plan, SectionFit
+from planner.report.arc_wheel_words import arc_wheel_words
 from planner.report.bend_words import bend_rows
 from planner.report.by_hand import cross_words, is_set_by_hand, tilt_words
 from planner.report.cut_words import use_parts
@@ -371,6 +372,9 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
     yield _wear_table(plan)
     if len(plan.wheels_tried) > 1:
         yield _wheels_table(plan)
+        for words in arc_wheel_words(plan):
+            yield Text(words)
+            yield Text("")
     yield from caution_parts(cautions)
 
 

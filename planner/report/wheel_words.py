@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from planner.formulas import contact
+from planner.heat.model import contact_length_mm
 from planner.inputs.rack import Wheel
-from planner.section.wheel_shape import arc_length_mm, crown_mm, section_radius_mm
+from planner.section.wheel_shape import crown_mm, section_radius_mm
 from planner.setup_plan import Setup
 
 
@@ -47,22 +50,46 @@ def sizes_that_hold_words(wheel: Wheel, diameters_mm: tuple[float, float]) -> st
     return f"a wheel of {low:.1f} to {high:.1f} mm{over}"
 
 
-def contact_words(setup: Setup) -> str:
-    """Length of contact, chip and speeds of the heaviest pass; empty for a wheel along the edge.
+@dataclass(frozen=True)
+class Contact:
+    """What the heaviest pass of a set-up touches at once."""
 
-    There the wheel meets fresh steel with its side, and these relations do not hold.
+    number: int
+    along_mm: float
+    across_mm: float
+    cut_mm: float
+    """How deep, on average over the width."""
+    feed_mm_s: float
+
+
+def heaviest_contact(setup: Setup) -> Contact:
+    """Contact of the pass that takes most."""
+    work = setup.work
+    heaviest = max(setup.passes, key=lambda p: p.removed_area_mm2)
+    width = float(work.removal.width_mm(np.array(heaviest.reached_depth_mm)))
+    cut = heaviest.removed_area_mm2 / width if width > 0 else 0.0
+    feed = heaviest.feed_mm_min
+    along = contact_length_mm(work.wheel, setup.shop, feed, cut, work.curvature_per_mm)
+    return Contact(heaviest.number, float(along), width, cut, feed / 60)
+
+
+def contact_words(setup: Setup) -> str:
+    """Length of contact, chip and speeds of the heaviest pass; empty for a flat rim along the edge.
+
+    Along the edge the wheel meets fresh steel with its side, and chip and speeds are not those of
+    surface grinding; a crowned rim's contact is told.
     """
     wheel = setup.work.wheel
-    heaviest = max(setup.passes, key=lambda p: p.removed_area_mm2)
-    width = float(setup.work.removal.width_mm(np.array(heaviest.reached_depth_mm)))
-    cut = heaviest.removed_area_mm2 / width if width > 0 else 0.0
-    arc = arc_length_mm(wheel, cut, setup.work.curvature_per_mm)
-    if arc is None:
+    if wheel.contact == "along_edge" and crown_mm(wheel) is None:
         return ""
-    speed, feed = setup.heated.cutting.surface_speed_m_s, heaviest.feed_mm_min / 60
-    chip = float(contact.equivalent_chip_thickness_um(cut, feed, speed))
-    return (
-        f"Contact: {float(arc):.2f} mm along the edge and {width:.2f} mm across at pass "
-        f"{heaviest.number}, the heaviest, {cut * 1000:.1f} µm deep on average; equivalent chip "
-        f"thickness {chip:.3f} µm, speed ratio {float(contact.speed_ratio(speed, feed)):.0f}."
+    one = heaviest_contact(setup)
+    words = (
+        f"Contact: {one.along_mm:.2f} mm along the edge and {one.across_mm:.2f} mm across at pass "
+        f"{one.number}, the heaviest, {one.cut_mm * 1000:.1f} µm deep on average"
     )
+    if wheel.contact == "along_edge":
+        return f"{words}; it is the crown's leading half."
+    speed = setup.heated.cutting.surface_speed_m_s
+    chip = float(contact.equivalent_chip_thickness_um(one.cut_mm, one.feed_mm_s, speed))
+    ratio = float(contact.speed_ratio(speed, one.feed_mm_s))
+    return f"{words}; equivalent chip thickness {chip:.3f} µm, speed ratio {ratio:.0f}."

@@ -1,0 +1,106 @@
+"""What each wheel of the rack does along an arc: two wheels there may be two different grinds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.inputs.edge_paths import ArcEdge
+from planner.inputs.rack import Wheel
+from planner.kinematics.edge_path import (
+    DIG_SHARE,
+    inside_radius_mm,
+    rim_dig_mm,
+    spindle_angle_deg,
+)
+from planner.plan import Plan, WheelTried
+from planner.report.wheel_words import heaviest_contact
+from planner.section.wheel_shape import crown_mm, is_round, section_radius_mm
+
+
+def arc_wheel_words(plan: Plan) -> Iterator[str]:
+    """One paragraph for each wheel tried along an arc; none for a straight edge.
+
+    What makes the hollow, what touches, what wears, and on the inside of the arc what keeps rim
+    and spindle from the blade.
+    """
+    edge = plan.job.model.edge
+    if not isinstance(edge, ArcEdge) or len(plan.wheels_tried) < 2:
+        return
+    rack = {wheel.name: wheel for wheel in plan.machine.model.rack}
+    for tried in plan.wheels_tried:
+        wheel = rack[tried.name]
+        if not is_round(wheel):
+            continue
+        across = wheel.contact == "across_edge"
+        words = [_hollow(plan, wheel), *_touching(tried)]
+        if any(s.relief.face == "B" for s in plan.setups):
+            inside = next(s.work for s in plan.setups if s.relief.face == "B")
+            radius = inside_radius_mm(edge, inside)
+            words += _across_inside(wheel, radius) if across else _along_inside(wheel, radius, edge)
+            words += [] if across or not tried.setups else _rim_inside(tried, wheel, radius)
+        way = "across the edge" if across else "along the edge"
+        yield f"{wheel.name}, its axis {way}: {'; '.join(words)}."
+
+
+def _hollow(plan: Plan, wheel: Wheel) -> str:
+    radius = section_radius_mm(wheel)
+    if plan.job.model.relief.scallop_mm is not None:
+        return f"the hollow is made in lines by its {radius:.2f} mm radius"
+    if wheel.contact == "across_edge":
+        return f"the {radius:.2f} mm radius that its rim is dressed to makes the hollow"
+    return f"its own radius of {radius:.2f} mm makes the hollow"
+
+
+def _touching(tried: WheelTried) -> Iterator[str]:
+    """Contact of the heaviest pass of each set-up, and wear."""
+    if not tried.setups:
+        return
+    sizes = []
+    for setup in tried.setups:
+        contact = heaviest_contact(setup)
+        sizes.append(f"{contact.along_mm:.2f} by {contact.across_mm:.2f} mm ({setup.name})")
+    yield f"it touches {' and '.join(sizes)}, along the edge by across it"
+    if tried.worn_mm is not None:
+        yield f"it loses {tried.worn_mm * 1000:.2f} µm of radius to a blade"
+
+
+def _across_inside(wheel: Wheel, inside_mm: float) -> Iterator[str]:
+    room = 2 * inside_mm - wheel.diameter_mm
+    if wheel.diameter_mm / 2 < inside_mm:
+        yield (
+            f"inside, its arbor lies along the arc's axis and its rim is {room:.1f} mm from the "
+            "far side"
+        )
+    else:
+        yield f"it does not fit into the inside of {inside_mm:.2f} mm radius"
+
+
+def _along_inside(wheel: Wheel, inside_mm: float, edge: ArcEdge) -> Iterator[str]:
+    free = spindle_angle_deg(inside_mm, wheel.diameter_mm / 2)
+    if free >= 180.0:
+        yield "inside, its spindle passes outside the whole arc"
+    elif edge.angle_deg > free:
+        yield (
+            f"inside, its spindle would meet the blade {free:.0f} deg from the contact, and the "
+            f"arc goes {edge.angle_deg:.0f} deg round"
+        )
+    else:
+        yield (
+            f"inside, its spindle would meet the arc {free:.0f} deg from the contact, past its end "
+            f"at {edge.angle_deg:.0f} deg"
+        )
+
+
+def _rim_inside(tried: WheelTried, wheel: Wheel, inside_mm: float) -> Iterator[str]:
+    crown, dig = crown_mm(wheel), rim_dig_mm(inside_mm, wheel)
+    setup = next(s for s in tried.setups if s.relief.face == "B")
+    if crown is not None and dig == 0.0:
+        yield (
+            f"its rim digs nowhere: a crown of {crown:.2f} mm is no flatter than the inside of "
+            f"{inside_mm:.2f} mm"
+        )
+        return
+    yield (
+        f"its rim is narrow enough: the corners dig {dig:.4f} mm, "
+        f"{DIG_SHARE * setup.depth_tolerance_mm:.4f} mm are allowed"
+    )
