@@ -1,4 +1,4 @@
-"""Paths of the edge: straight, or an arc about an axis that the blade is turned on."""
+"""Paths of the edge: straight, an arc about the axis of a bend or sweep, a curve in the blade."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from planner.inputs.edge_curve import CurveEdge
 from planner.inputs.fields import Angle, FileModel, Length
 
 Radius = Annotated[Length, Field(alias="radius", gt=0, le=2000)]
@@ -51,4 +52,4 @@ class SweepEdge(ArcEdge):
     path: Literal["sweep"]
 
 
-EdgePath = Annotated[StraightEdge | BendEdge | SweepEdge, Field(discriminator="path")]
+EdgePath = Annotated[StraightEdge | BendEdge | SweepEdge | CurveEdge, Field(discriminator="path")]
