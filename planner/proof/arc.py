@@ -33,16 +33,16 @@ class Turned:
 
 
 def turned_path(job: Job, machine: Machine, name: FaceName) -> Turned | None:
-    """The turn of an edge along an arc; None for a straight edge.
+    """The turn of an edge along an arc; None for a straight edge and a machine without that axis.
 
-    Raises: ImpossibleError where the machine has no such axis, or holds a row of blades.
+    Raises: ImpossibleError where the machine holds a row of blades.
     """
     edge = job.edge
     if not isinstance(edge, ArcEdge):
         return None
     roles = [axis.role for axis in machine.axes.values()]
     if "turn" not in roles:
-        raise ImpossibleError("an edge along an arc needs an axis that turns it")
+        return None
     if machine.fixture.row is not None:
         raise ImpossibleError("a row of blades has no common axis to turn about")
     inside = -1.0 if name == "B" else 1.0
@@ -57,20 +57,28 @@ def curvature_per_mm(job: Job, name: FaceName) -> float:
     return (-1.0 if name == "B" else 1.0) / edge.radius_mm
 
 
-def check_room_inside(job: Job, wheel: Wheel, name: FaceName, depth_tolerance_mm: float) -> None:
-    """The wheel and its spindle must find room on the inside of an arc.
+def check_thickness(job: Job, name: FaceName) -> None:
+    """An arc must leave the blade its thickness, and a flat inside the edge land.
 
-    Raises: ImpossibleError where they do not.
+    Raises: ImpossibleError where it does not.
     """
     edge = job.edge
     if not isinstance(edge, ArcEdge):
         return
-    away = blade_side(job.blade.section, name).proud_mm
-    if away >= edge.radius_mm:
+    if blade_side(job.blade.section, name).proud_mm >= edge.radius_mm:
         raise ImpossibleError("the blade is thicker than its arc is wide")
     _check_wall(job, edge)
-    if name != "B":
+
+
+def check_room_inside(job: Job, wheel: Wheel, name: FaceName, depth_tolerance_mm: float) -> None:
+    """The wheel and its spindle must find room on the inside of an arc that is turned.
+
+    Raises: ImpossibleError where they do not.
+    """
+    edge = job.edge
+    if not isinstance(edge, ArcEdge) or name != "B":
         return
+    away = blade_side(job.blade.section, name).proud_mm
     inside, radius = edge.radius_mm - away, wheel.diameter_mm / 2.0
     if wheel.contact == "across_edge":
         if radius >= inside:

@@ -8,10 +8,12 @@ import numpy as np
 import shapely
 
 from planner.proof.case import Case
+from planner.proof.left_by import LeftBy
 from planner.proof.spring import NO_AREA_MM2, balance
 from planner.proof.steel import Floats, surface_depths_mm
 from planner.proof.stiffness import Stiffness
-from planner.proof.tool import Stand
+from planner.proof.target import Face
+from planner.proof.tool import RimTool, RoundTool, Stand, Tool
 
 STATION_NAMES = ("heel", "quarter", "middle", "three quarters", "tip")
 MIDDLE_STATION = 2
@@ -69,6 +71,29 @@ class Contact:
     """What the wheel has lost of its radius since its touch-off."""
 
 
+@dataclass(frozen=True, eq=False)
+class Met:
+    """What a station meets of the wheel: its own outline, or the arc that it leaves there."""
+
+    tool: Tool
+    along_mm: float = 0.0
+    """How far along the face beside where the wheel stands."""
+    out_mm: float = 0.0
+    """How far further out of the face its reference point lies."""
+    deeper_mm: float = 0.0
+    """How much deeper it is than where the wheel is sent."""
+
+    def stand(self, stand: Stand, face: Face) -> Stand:
+        """Where that outline stands while the wheel stands there."""
+        if not (self.along_mm or self.out_mm):
+            return stand
+        y, z = (
+            at + self.along_mm * along + self.out_mm * out
+            for at, along, out in zip(stand.centre, face.along, face.normal, strict=True)
+        )
+        return Stand(y, z, stand.tilt_deg)
+
+
 @dataclass(eq=False)
 class Station:
     """One place along the edge."""
@@ -77,6 +102,7 @@ class Station:
     nominal_x_mm: float
     x_mm: float
     steel: Steel
+    met: Met
     contact: Contact | None = None
     last_contact_line: int = 0
 
@@ -96,10 +122,8 @@ class Blade:
     """A wheel nearer to the steel than this counts as touching it."""
     _places: Floats
     # Stations with the same history share one Steel and the work of finding the next.
-    _bites: dict[tuple[int, tuple[Stand, float, float, float], float], Bite] = field(
-        default_factory=dict
-    )
-    _touches: dict[tuple[int, Stand], bool] = field(default_factory=dict)
+    _bites: dict[tuple[int, int, _PassKey, float], Bite] = field(default_factory=dict)
+    _touches: dict[tuple[int, int, Stand], bool] = field(default_factory=dict)
     _kept: list[Steel] = field(default_factory=list)
     _springs: list[Stiffness] = field(default_factory=list)
 
@@ -114,7 +138,7 @@ class Blade:
     def another(self, case: Case) -> Blade:
         """Another blade of the row, unground. What the two have in common is worked out once."""
         unground = self._kept[0]
-        stations = [Station(s.name, s.nominal_x_mm, s.x_mm, unground) for s in self.stations]
+        stations = [Station(s.name, s.nominal_x_mm, s.x_mm, unground, s.met) for s in self.stations]
         return replace(self, case=case, stations=stations)
 
     def distinct_steels(self) -> list[Steel]:
@@ -128,41 +152,41 @@ class Blade:
         """
         if start == end:
             # Remembered: asked of every piece of a long pass.
-            return any(self._touches_one(s.steel, start, end) for s in self.stations)
-        return any(self._touches_one(steel, start, end) for steel in self.distinct_steels())
+            return any(self.touches_at(station, start, end) for station in self.stations)
+        distinct = {(id(s.steel), id(s.met)): s for s in self.stations}.values()
+        return any(self.touches_at(station, start, end) for station in distinct)
 
     def touches_at(self, station: Station, start: Stand, end: Stand) -> bool:
         """Whether the rigid wheel, moved between two stands, comes to one station's steel."""
-        return self._touches_one(station.steel, start, end)
-
-    def _touches_one(self, steel: Steel, start: Stand, end: Stand) -> bool:
-        tool = self.case.tool
-        if start != end:
-            return tool.within_reach(start, end, steel.polygon, self.near_mm)
-        key = (id(steel), start)
-        if key not in self._touches:
-            self._touches[key] = tool.within_reach(start, start, steel.polygon, self.near_mm)
-        return self._touches[key]
+        key = (id(station.steel), id(station.met), start)
+        if start == end and key in self._touches:
+            return self._touches[key]
+        met, face = station.met, self.case.face
+        stands = met.stand(start, face), met.stand(end, face)
+        touches = met.tool.within_reach(*stands, station.steel.polygon, self.near_mm)
+        if start == end:
+            self._touches[key] = touches
+        return touches
 
     def bite(self, station: Station, contact: Contact) -> Bite:
         """What a pass takes from a station, the machine's give included; changes the station."""
         stiffness = self.stiffness.at(self.stations.index(station), station.steel.reached_mm)
         pass_key = (contact.stand, contact.feed_mm_s, contact.surface_mm_s, contact.worn_mm)
-        key = (id(station.steel), pass_key, stiffness)
+        key = (id(station.steel), id(station.met), pass_key, stiffness)
         if key not in self._bites:
-            self._bites[key] = self._new_bite(station.steel, contact, stiffness)
+            self._bites[key] = self._new_bite(station, contact, stiffness)
         bite = self._bites[key]
         station.steel = bite.steel
         station.last_contact_line = contact.last_line
         return bite
 
-    def _new_bite(self, steel: Steel, contact: Contact, stiffness_n_mm: float) -> Bite:
-        case = self.case
-        face, stand = case.face, contact.stand
-        commanded = case.depth_at_mm(stand.centre)
-        profile = case.tool.profile_mm(face, self._places, stand)
+    def _new_bite(self, station: Station, contact: Contact, stiffness_n_mm: float) -> Bite:
+        case, steel, met = self.case, station.steel, station.met
+        face, stand = case.face, met.stand(contact.stand, case.face)
+        commanded = case.depth_at_mm(contact.stand.centre) + met.deeper_mm
+        profile = met.tool.profile_mm(face, self._places, stand)
         step = float(np.max(profile - steel.commanded_profile, initial=0.0))
-        wheel = case.tool.below(face, stand)
+        wheel = met.tool.below(face, stand)
         power_per_mm2 = case.specific_energy_j_mm3 * contact.feed_mm_s
         surface_m_s = contact.surface_mm_s / 1000.0
         ratio, threshold = case.wheel.force_ratio, case.wheel.threshold_force_n
@@ -213,9 +237,10 @@ class Blade:
 
     def sweep(self, station: Station, start: Stand, end: Stand, line: int) -> None:
         """Take away all that the rigid wheel sweeps: a move that is refused already."""
-        case = self.case
+        case, met = self.case, station.met
         old = station.steel
-        wheel = case.tool.swept(case.face, start, end)
+        stands = met.stand(start, case.face), met.stand(end, case.face)
+        wheel = met.tool.swept(case.face, *stands)
         depth = max(case.depth_at_mm(start.centre), case.depth_at_mm(end.centre))
         station.steel = self._keep(
             Steel(
@@ -259,8 +284,21 @@ def new_blade(case: Case, near_mm: float) -> Blade:
     length = case.edge_length_mm
     hair = min(_HAIR_MM, length / 100.0)
     stations = []
+    wheel = Met(case.tool)
+    # Of an edge that is followed the case knows what is left at places between too.
+    every = (len(case.left) - 1) // (len(STATION_NAMES) - 1)
     for index, name in enumerate(STATION_NAMES):
         nominal = length * index / (len(STATION_NAMES) - 1)
         x = min(max(nominal, hair), length - hair)
-        stations.append(Station(name, nominal, x, steel))
+        met = _met(case, case.left[index * every]) if case.left else wheel
+        stations.append(Station(name, nominal, x, steel, met))
     return Blade(case, stations, blank, near_mm, places, _kept=[steel])
+
+
+def _met(case: Case, left: LeftBy) -> Met:
+    out = left.radius_mm - case.bare_mm - left.deeper_mm
+    tool: Tool = RoundTool(left.radius_mm)
+    if isinstance(case.tool, RimTool):
+        width = min(case.tool.width_mm, 2.0 * left.radius_mm)
+        tool = replace(case.tool, form_radius_mm=left.radius_mm, width_mm=width)
+    return Met(tool, left.aside_mm, out, left.deeper_mm)

@@ -14,8 +14,17 @@ from planner.inputs.axes import LinearAxis
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
-from planner.proof.arc import Turned, check_room_inside, curvature_per_mm, turned_path
+from planner.proof.arc import (
+    Turned,
+    check_room_inside,
+    check_thickness,
+    curvature_per_mm,
+    turned_path,
+)
+from planner.proof.edge_line import EdgeLine, edge_line
+from planner.proof.followed import CHORD_MM, Followed, WheelShape
 from planner.proof.frame import Frame, nearest_multiple, nearest_of, touch_frame
+from planner.proof.left_by import LeftBy, left_by
 from planner.proof.operation import (
     SetupName,
     above_plane,
@@ -26,6 +35,7 @@ from planner.proof.operation import (
     read_setup_name,
     stock_before,
 )
+from planner.proof.pierced import Skin
 from planner.proof.row import RowAround, row_around
 from planner.proof.steel import blank_section, in_face, surface_depths_mm, wheel_below_face
 from planner.proof.target import (
@@ -38,12 +48,14 @@ from planner.proof.target import (
     touched_in_middle,
     wanted_relief,
 )
-from planner.proof.tool import RimTool, Stand, Tool, reach_along_edge_mm, tool_of
+from planner.proof.tool import RimTool, Stand, Tool, crown_of, reach_along_edge_mm, tool_of
 
 _MM_PER_INCH = 25.4
 _LEAST_RADIUS_MM = 1.0
 _TURN_SLACK_DEG = 0.01
 _MOST_STEPS = 10
+_SECTIONS = 17
+"""A section at each of the blade's five stations, and three between each two."""
 _WHOLE = 1e-6
 
 
@@ -153,7 +165,13 @@ class Case:
     half_decimal_mm: float
     """Half of the last decimal that the machine's programs are written with."""
     turned: Turned | None
-    """How an edge along an arc is turned under the wheel; None for a straight one."""
+    """How an edge along an arc is turned under the wheel; None where nothing turns it."""
+    followed: Followed | None
+    """How the straight axes follow an edge that is not straight."""
+    skin: Skin | None
+    """That of the blade on such an edge."""
+    left: tuple[LeftBy, ...]
+    """What the wheel leaves in evenly spaced sections of such an edge, heel to tip; else empty."""
     row: RowAround
     """The row that this blade stands in; by itself where there is none."""
 
@@ -193,11 +211,28 @@ class Case:
     def reach_mm(self) -> float:
         """How far from its middle plane the wheel touches along the edge, at its deepest."""
         deepest = self.depth_mm + self.half_decimal_mm
+        if self.followed is not None:
+            return self.followed.reach_mm(deepest)
         return reach_along_edge_mm(self.wheel, deepest, self.curvature_per_mm)
+
+    @cached_property
+    def off_mm(self) -> float:
+        """How far the whole steps of the axes may put a wheel that follows off its depth."""
+        if self.followed is None:
+            return 0.0
+        straight = [role for role in self.by_role if role in ("traverse", "cross", "infeed")]
+        return self.followed.across_mm({role: step_mm(self, role) for role in straight})
+
+    @property
+    def uneven_mm(self) -> float:
+        """By how much a pass that follows is uneven: rounding to both sides, and chords."""
+        return 0.0 if self.followed is None else 2.0 * self.off_mm + CHORD_MM
 
     @property
     def curvature_per_mm(self) -> float:
         """Of the edge along its path, as the wheel meets it."""
+        if self.followed is not None:
+            return self.followed.falls_away_per_mm
         return curvature_per_mm(self.job, self.setup.face)
 
     @property
@@ -292,11 +327,7 @@ def build_case(
     setup = read_setup_name(setup_name)
     if setup is None:
         raise ImpossibleError(f"a set-up {setup_name}")
-    turned = turned_path(job, machine, setup.face)
-    if turned is None:
-        _check_turn(machine)
-    elif setup.operation != "relief" or job.relief.scallop_mm is not None:
-        raise ImpossibleError("an edge along an arc takes a relief in one piece alone")
+    turned, line = _path(job, machine, setup)
     axes = program_axes(machine)
     at_speed = _wheel_at_speed(machine, wheel)
     by_role = {axis.role: index for index, axis in enumerate(axes.values())}
@@ -317,7 +348,9 @@ def build_case(
     if generates and "cross" not in by_role:
         raise ImpossibleError("lines side by side need a cross axis that the program moves")
     above, lift, depth, depth_tolerance = _heights(job, setup, finished, relief)
-    check_room_inside(job, wheel, name, depth_tolerance)
+    check_thickness(job, name)
+    if turned is not None:
+        check_room_inside(job, wheel, name, depth_tolerance)
     face = finished.lifted(above)
     placed = {
         of: each and each.moved(_aside_mm(machine, each.middle_mm)) for of, each in reliefs.items()
@@ -361,13 +394,41 @@ def build_case(
         set_cross_mm=None if machine.fixture.hand_cross is None else middle,
         half_decimal_mm=0.5 * 10.0**-controller.decimals * unit,
         turned=turned,
+        followed=None,
+        skin=None,
+        left=(),
         row=row_around(machine, length, station, filled, frame.x_at_zero_mm, frame.x_per_traverse),
     )
     bare = tool.bare_mm
     if isinstance(tool, RimTool) and tool.form_radius_mm is None:
         bare = _bare_flat_mm(case, tool)
     frame = touch_frame(face, machine.fixture.flip, length, middle, bare, at_mm)
-    return replace(case, frame=frame, bare_mm=bare)
+    case = replace(case, frame=frame, bare_mm=bare)
+    return case if line is None else _following(case, line)
+
+
+def _following(case: Case, line: EdgeLine) -> Case:
+    """The same with straight axes that follow the edge.
+
+    Raises: ImpossibleError where they cannot.
+    """
+    wheel, tool = case.wheel, case.tool
+    along = wheel.contact == "along_edge"
+    shape = WheelShape(
+        radius_mm=case.at_speed.radius_mm if along else wheel.diameter_mm / 2.0,
+        rim_mm=crown_of(wheel) if along else wheel.form_radius_mm,
+        half_width_mm=wheel.width_mm / 2.0 if along else tool.arc_half_width_mm,
+        along_edge=along,
+    )
+    tilt = held_tilt_deg(case)
+    followed = Followed(line, case.face, case.middle_mm, case.frame, tilt, shape, case.blank)
+    followed.check_room(case.depth_mm)
+    skin = Skin.of(followed, wheel.width_mm)
+    skin.check_room(case.depth_mm)
+    half = case.wanted.chord_at_mm(case.depth_mm) / 2.0
+    places = [line.length_mm * n / (_SECTIONS - 1) for n in range(_SECTIONS)]
+    left = tuple(left_by(followed, s, case.depth_mm, half) for s in places)
+    return replace(case, followed=followed, skin=skin, left=left)
 
 
 def _heights(
@@ -387,6 +448,20 @@ def _heights(
     if setup.operation == "relief":
         return allowance, allowance, relief.depth_mm + allowance, relief.depth_tolerance_mm
     return allowance, 0.0, allowance, relief.depth_tolerance_mm
+
+
+def _path(job: Job, machine: Machine, setup: SetupName) -> tuple[Turned | None, EdgeLine | None]:
+    """How an edge that is not straight is turned, and its line where nothing turns it."""
+    turned, line = turned_path(job, machine, setup.face), edge_line(job.edge)
+    if turned is None:
+        _check_turn(machine)
+    if line is None:
+        return None, None
+    if setup.operation != "relief" or job.relief.scallop_mm is not None:
+        raise ImpossibleError("an edge that is not straight takes a relief in one piece alone")
+    if machine.fixture.row is not None:
+        raise ImpossibleError("a row of blades whose edges are not straight")
+    return turned, None if turned is not None else line
 
 
 def _check_turn(machine: Machine) -> None:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import shapely
 
-from planner.proof.blade import Blade, Steel
+from planner.proof.blade import Blade, Station, Steel
 from planner.proof.case import Case, infeed_step_mm, step_mm
 from planner.proof.faultlog import FaultLog
 from planner.proof.forms import CHORD_ERROR_MM
@@ -65,8 +65,10 @@ class Finish:
     def _measure_lands(self) -> None:
         off_plane: dict[int, float] = {}
         measured = {}
-        for steel in self._blade.distinct_steels():
-            measured[id(steel)], off_plane[id(steel)] = self._lands_of(steel)
+        for station in self._blade.stations:
+            if id(station.steel) not in measured:
+                found = self._lands_of(station)
+                measured[id(station.steel)], off_plane[id(station.steel)] = found
         for station in self._blade.stations:
             lands = measured[id(station.steel)]
             self.lands.append(
@@ -91,15 +93,15 @@ class Finish:
                 most_mm=_PLANE_MM,
             )
 
-    def _lands_of(self, steel: Steel) -> tuple[MeasuredLands, float]:
+    def _lands_of(self, station: Station) -> tuple[MeasuredLands, float]:
         """The lands on the finished blade, and how far they are from one plane."""
-        case = self._case
+        case, steel = self._case, station.steel
         relief = case.wanted
         if case.setup.operation == "lands":
             beside = case.held_relief or relief
             ground = measure_ground_lands(steel.polygon, case.finished, beside)
             return ground.lands, ground.off_plane_mm
-        radius = case.tool.arc_radius_mm or relief.arc_radius_mm
+        radius = station.met.tool.arc_radius_mm or relief.arc_radius_mm
         before, after = self._finished(self._blade.blank), self._finished(steel.polygon)
         return measure_lands(after, before, case.finished, radius), 0.0
 
@@ -111,7 +113,7 @@ class Finish:
 
     def _check_lands(self, relief: Relief) -> None:
         worst: tuple[float, Lands, str, float, float] | None = None
-        for lands in self.lands:
+        for lands in [*self.lands, *self._lands_between()]:
             for land, found, wanted in (
                 ("edge land", lands.edge_land_mm, relief.edge_land_mm),
                 ("shoulder land", lands.shoulder_land_mm, relief.shoulder_land_mm),
@@ -131,6 +133,39 @@ class Finish:
             wanted_mm=wanted,
             tolerance_mm=relief.land_tolerance_mm,
         )
+
+    def _lands_between(self) -> list[Lands]:
+        """The same in the sections between the stations of an edge that the straight axes follow.
+
+        As deep as at the station nearest to it, with the arc that the wheel leaves there.
+        """
+        left = self._case.left
+        if not left:
+            return []
+        found = []
+        stations = self._blade.stations
+        every = (len(left) - 1) // (len(stations) - 1)
+        for n, here in enumerate(left):
+            near = min(round(n / every), len(stations) - 1)
+            if n == near * every:
+                continue
+            there, lands = left[near * every], self.lands[near]
+            reached = stations[near].steel.reached_mm - there.deeper_mm
+            halves = [
+                half_chord_mm(each.radius_mm, reached + each.deeper_mm) for each in (here, there)
+            ]
+            wider, aside = halves[0] - halves[1], here.aside_mm - there.aside_mm
+            x = self._case.edge_length_mm * n / (len(left) - 1)
+            found.append(
+                Lands(
+                    station=f"place {x:.1f} mm from the heel",
+                    x_mm=x,
+                    edge_land_mm=lands.edge_land_mm - wider + aside,
+                    shoulder_land_mm=lands.shoulder_land_mm - wider - aside,
+                    depth_mm=reached + here.deeper_mm,
+                )
+            )
+        return found
 
     def _measure_bevels(self) -> None:
         case = self._case
@@ -187,7 +222,8 @@ class Finish:
 
     def _check_depth_reached(self, steel: Steel) -> None:
         most = self._case.job.relief.residual_share * self._case.depth_tolerance_mm
-        residual = steel.commanded_mm - steel.reached_mm
+        # Of an edge that is followed a pass goes as deep as its deepest block.
+        residual = steel.commanded_mm - steel.reached_mm - self._case.uneven_mm
         if residual > most * ALLOWANCE + self._behind.made_up_mm:
             self._log.add(self._line, Rule.MISSING_SPARK_OUT, residual_mm=residual, most_mm=most)
 
@@ -226,3 +262,12 @@ class Finish:
         )
         if left < least:
             self._log.add(self._line, Rule.STEEL_LEFT, left_mm=left, least_mm=least)
+
+
+def half_chord_mm(radius_mm: float, depth_mm: float) -> float:
+    """Of a circle's segment: Euclid III.35.
+
+    >>> half_chord_mm(5.0, 1.0)  # by hand: a 3-4-5 triangle
+    3.0
+    """
+    return math.sqrt(max(depth_mm * (2.0 * radius_mm - depth_mm), 0.0))

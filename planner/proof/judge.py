@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from itertools import pairwise
 from typing import NamedTuple
 
+import numpy as np
+
 from planner.inputs.axes import LinearAxis
 from planner.proof.blade import (
     MIDDLE_STATION,
@@ -32,6 +34,8 @@ from planner.proof.events import (
 )
 from planner.proof.faultlog import FaultLog
 from planner.proof.finish import ALLOWANCE, Behind, Finish
+from planner.proof.followed import CHORD_MM, Followed
+from planner.proof.followed_pass import feed_at_edge_mm_s, most_followed_mm_s, same_stand
 from planner.proof.frame import KnownPlace
 from planner.proof.limits import (
     Travel,
@@ -41,6 +45,7 @@ from planner.proof.limits import (
     check_feed,
 )
 from planner.proof.obstacles import InTheWay
+from planner.proof.pierced import TOLD_MM
 from planner.proof.ridges import check_ridges, unridged_mm_s
 from planner.proof.row import RowWatch, Section
 from planner.proof.rules import Rule
@@ -55,6 +60,7 @@ CREEP_SHARE = 1 / 40
 _SLACK_MM = 1e-6
 _WEAR_TOLD_MM = 0.5e-4
 """Half of the last decimal that wear is told to."""
+_AT_STATION_MM = 0.2
 _TILT_SLACK_DEG = 1e-9
 _TILT_PIECE_DEG = 1.0
 _MOST_TILT_PIECES = 360
@@ -138,6 +144,8 @@ class Judge:
             self._blade = new_blade(case, near_mm) if like is None else like.another(case)
         self._in_the_way = InTheWay(case, log)
         self._clear_mm = case.machine.fixture.clearance_mm - case.half_decimal_mm - _SLACK_MM
+        if case.followed is not None:
+            self._clear_mm += case.followed.rise_mm
         self._row = RowWatch(case.row, case.reach_mm, self._clear_mm, log)
         self._here = Place(None, 0.0, None, case.fixed_tilt_deg)
         if "cross" in case.by_role:
@@ -156,6 +164,8 @@ class Judge:
         # The header tells wear to a last decimal of its own.
         self._told_mm = _WEAR_TOLD_MM if worn_mm > 0.0 else 0.0
         self._worn_at_infeed_mm = worn_mm
+        self._laid: dict[KnownPlace, KnownPlace] = {}
+        """The place last asked for on an edge that is followed, laid straight."""
         self._wearing_mm = 0.0
         """Radius that the pass so far costs; it counts from the next on."""
         lost = 0.0 if begun is None else max(begun.worn_mm - worn_mm, 0.0)
@@ -213,12 +223,13 @@ class Judge:
         self._check_turn(move)
         start, end = self._here, self._place(move.end)
         self._here = end
+        if case.followed is not None:
+            self._follow(move, start, end, feeds, case.followed)
+            return
         if start.traverse is not None and self._off_the_row(start.traverse):
-            self._worn_mm += self._wearing_mm
-            self._wearing_mm = 0.0
+            self._new_pass()
         if start.infeed != end.infeed:
-            self._infeed_line = move.line
-            self._worn_at_infeed_mm = self._worn_mm
+            self._new_infeed(move.line)
         if None in start:
             self._check_first_moves(move.line, start, end)
         known_end = _known(end)
@@ -240,6 +251,80 @@ class Judge:
         feed_mm_s = self._traverse_feed_mm_s(feeds)
         for piece in self._pieces(known_start, known_end):
             self._piece(move, piece, known_end, feed_mm_s)
+
+    def _follow(
+        self,
+        move: Move,
+        start: Place,
+        end: Place,
+        feeds: tuple[float, ...] | None,
+        followed: Followed,
+    ) -> None:
+        """A move on an edge that the straight axes follow: laid straight, then judged as any."""
+        if None in start:
+            self._check_first_moves(move.line, start, end)
+        known_end = _known(end)
+        if known_end is None:
+            return
+        known_start = KnownPlace(
+            *(e if s is None else s for s, e in zip(start, known_end, strict=True))
+        )
+        self._in_the_way.move(move.line, known_start, known_end)
+        way = followed.way(known_start, known_end, self._case.off_mm)
+        places = followed.laid_straight(way.places, known_end.tilt)
+        self._laid = {known_end: places[-1]}
+        self.positions.append(PathPoint(move.line, move.rapid, *places[-1]))
+        if self._off_the_row(places[0].traverse):
+            self._new_pass()
+        if way.clear:
+            return
+        if not way.level:
+            self._new_infeed(move.line)
+            self._check_skin(move, known_start, known_end)
+        x_mm, stands = self._case.frame.x_mm, [self._stand(place) for place in places]
+        xs = [x_mm(place.traverse) for place in places]
+        feed_mm_s = self._traverse_feed_mm_s(None)
+        if feeds is not None:
+            feed_mm_s = feed_at_edge_mm_s(move, feeds, abs(xs[-1] - xs[0]))
+        if way.level:
+            # One pass is one place: as deep as it comes anywhere on the way.
+            deepest = max(stands, key=lambda stand: self._case.depth_at_mm(stand.centre))
+            pieces = [Piece(xs[0], xs[-1], deepest, deepest)]
+        else:
+            pieces = [
+                Piece(*ends, *between)
+                for ends, between in zip(pairwise(xs), pairwise(stands), strict=True)
+            ]
+        for piece in pieces:
+            self._piece(move, piece, places[-1], feed_mm_s)
+
+    def _check_skin(self, move: Move, start: KnownPlace, end: KnownPlace) -> None:
+        """A move that is no pass must not take the wheel into the blade, wherever that is met."""
+        skin = self._case.skin
+        assert skin is not None
+        if skin.pierced_mm(np.array(start[:3]), np.array(end[:3])) < TOLD_MM:
+            return
+        moved = Rule.RAPID_IN_STEEL if move.rapid else Rule.PLUNGE
+        self._log.add(move.line, Rule.AIR_RUN_TOUCHES if self._air_run else moved)
+
+    def _new_pass(self) -> None:
+        """The wheel stands off the ends: what it has worn counts from here on."""
+        self._worn_mm += self._wearing_mm
+        self._wearing_mm = 0.0
+
+    def _new_infeed(self, line: int) -> None:
+        self._infeed_line = line
+        self._worn_at_infeed_mm = self._worn_mm
+
+    def _laid_straight(self, known: KnownPlace) -> KnownPlace:
+        """A place as over a straight edge."""
+        followed = self._case.followed
+        if followed is None:
+            return known
+        if known not in self._laid:
+            at = followed.unroll(np.array([known[:3]]))
+            self._laid = {known: followed.laid_straight(at, known.tilt)[0]}
+        return self._laid[known]
 
     def _off_the_row(self, traverse_mm: float) -> bool:
         """Whether the wheel stands past an end of the row, where a pass ends and one begins."""
@@ -412,6 +497,8 @@ class Judge:
         cross_dir, infeed_dir = self._case.frame.directions(tilt_deg)
         normal = self._case.face.normal
         share = abs(infeed_dir[0] * normal[0] + infeed_dir[1] * normal[1])
+        if self._case.followed is not None:
+            return self._case.off_mm + CHORD_MM + 1e-9
         if "cross" in self._case.by_role:
             share += abs(cross_dir[0] * normal[0] + cross_dir[1] * normal[1])
         return self._case.half_decimal_mm * share + 1e-9
@@ -440,7 +527,8 @@ class Judge:
     # -- what is ground -------------------------------------------------------------------------
 
     def _grind(self, move: Move, piece: Piece, feed_mm_s: float) -> None:
-        reach = self._case.reach_mm
+        # A wheel that follows an edge is at its depth where it is tangent alone.
+        reach = self._case.reach_mm if self._case.followed is None else _AT_STATION_MM
         for station in self._blade.stations:
             low, high = station.x_mm - reach, station.x_mm + reach
             span = span_within(piece.x_start, piece.x_end, low, high)
@@ -458,7 +546,9 @@ class Judge:
 
     def _open_or_extend(self, station: Station, line: int, stand: Stand, feed_mm_s: float) -> None:
         contact = station.contact
-        if contact is not None and contact.stand == stand:
+        if contact is not None and same_stand(self._case, contact.stand, stand):
+            if self._case.depth_at_mm(stand.centre) > self._case.depth_at_mm(contact.stand.centre):
+                contact.stand = stand
             contact.last_line = line
             contact.feed_mm_s = max(contact.feed_mm_s, feed_mm_s)
             return
@@ -480,7 +570,8 @@ class Judge:
         most_mm = case.wheel.infeed.rough_mm
         # Two positions, each rounded by half a last decimal, may differ by one decimal more.
         ridges_mm = (case.job.relief.scallop_mm or 0.0) if case.generates else 0.0
-        slack_mm = 2.0 * case.half_decimal_mm + self._made_up_mm + ridges_mm + 1e-9
+        uneven_mm = case.uneven_mm or 2.0 * case.half_decimal_mm
+        slack_mm = uneven_mm + self._made_up_mm + ridges_mm + 1e-9
         if bite.step_mm > most_mm + slack_mm:
             self._log.add(
                 line,
@@ -524,7 +615,7 @@ class Judge:
         known = _known(self._here)
         if known is None or self._air_run:
             return False
-        frame = self._case.frame
+        frame, known = self._case.frame, self._laid_straight(known)
         if not self._traverses.over_blade(frame.x_mm(known.traverse)):
             return False
         stand = self._stand(known)
@@ -536,17 +627,21 @@ class Judge:
     def _stop(self, stop: Stop) -> None:
         in_contact = self._in_contact(stop.line, Rule.STOP_IN_CONTACT)
         known = _known(self._here)
-        clear = (
-            known is not None
-            and known.infeed >= self._clear_mm
-            and self._traverses.side(self._case.frame.x_mm(known.traverse)) is not None
-        )
+        clear = known is not None and known.infeed >= self._clear_mm and self._past_an_end(known)
         if not clear and not in_contact:
             self._log.add(stop.line, Rule.STOP_NOT_CLEAR, code=stop.code)
         if self._switches.runs_by_program and stop.leaves_wheel_turning:
             self._log.add(stop.line, Rule.STOP_SPINDLE_ON, code=stop.code)
         if stop.waits:
             self._switches.stop(stop.line)
+
+    def _past_an_end(self, known: KnownPlace) -> bool:
+        followed = self._case.followed
+        if followed is None:
+            return self._traverses.side(self._case.frame.x_mm(known.traverse)) is not None
+        # High over an arc's end the wheel is tangent far inside: the machine's own traverse tells.
+        low, high = followed.traverse_span_mm
+        return not low < known.traverse < high
 
     def _end(self, end: End) -> None:
         self.finished = True
@@ -585,6 +680,8 @@ def _usual_feed_mm_s(case: Case) -> float:
         unit_mm = abs(case.turned.mm_per_deg)
         most_mm_s = unit_mm * along.max_feed_deg_min / 60.0
         rise_mm_s2 = unit_mm * along.acceleration_deg_s2
+    if case.followed is not None:
+        most_mm_s = most_followed_mm_s(case, case.followed)
     run_up = math.sqrt(2.0 * rise_mm_s2 * case.machine.fixture.run_off_mm)
     stated = case.wheel.feed_mm_min or math.inf
     reach_mm = case.wheel.width_mm + 2.0 * case.machine.fixture.run_off_mm

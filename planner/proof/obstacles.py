@@ -256,8 +256,12 @@ def things_of(case: Case) -> Iterator[Thing]:
     jaws = fixture.jaws
     empty = {number for number, _, _ in case.row.empty}
     positions = [0.0] if fixture.row is None else fixture.row.positions_mm
-    for number, low in enumerate(positions, start=1):
-        high = low + length
+    first, last = 0.0, length
+    if case.followed is not None:
+        # The zero of the traverse is at the anchor.
+        first, last = case.followed.traverse_span_mm
+    for number, position in enumerate(positions, start=1):
+        low, high = position + first, position + last
         if jaws is not None:
             # An empty station has its clamp too.
             flanks = [blade_side(case.job.blade.section, name).proud_mm for name in FACES]
@@ -265,7 +269,10 @@ def things_of(case: Case) -> Iterator[Thing]:
             block = shapely.box(jaws.from_edge_mm, -below, _FAR_MM, above)
             past = jaws.past_ends_mm
             yield Thing("jaws", block, low - past, high + past, Rule.JAWS)
-        if number not in empty:
+        if case.followed is not None:
+            for shape, begins, ends in case.followed.slices():
+                yield Thing("blade", shape, begins, ends, Rule.OBSTACLE, wheel_may_touch=True)
+        elif number not in empty:
             yield Thing("blade", case.blank, low, high, Rule.OBSTACLE, wheel_may_touch=True)
     if case.face.name == "A" or fixture.flip == "by_tilt":
         turned = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
@@ -275,7 +282,8 @@ def things_of(case: Case) -> Iterator[Thing]:
         turned = (-1.0, 0.0, 0.0, -1.0, 2.0 * (fixture.turn_line_mm or 0.0), 0.0)
     for named in fixture.obstacles or ():
         shape = affine_transform(shapely.Polygon(named.outline_mm), turned)
-        yield Thing(named.name, shape, named.from_mm, named.to_mm, Rule.OBSTACLE)
+        span = named.from_mm + first, named.to_mm + first
+        yield Thing(named.name, shape, *span, Rule.OBSTACLE)
 
 
 # -- what moves ------------------------------------------------------------------------------------

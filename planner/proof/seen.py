@@ -154,7 +154,7 @@ def _seen(verdict: Verdict, trail: Trail, so_far: shapely.Geometry | None) -> Se
         reach_mm=case.reach_mm,
         x_at_zero_mm=case.frame.x_at_zero_mm,
         x_per_traverse=case.frame.x_per_traverse,
-        laid_straight=case.turned is not None,
+        laid_straight=case.turned is not None or case.followed is not None,
         wheel_uv_mm=_drawn(case.tool),
         before=outlines(_with(trail.blank, so_far)),
         passes=tuple(_pass(case, clock, read, so_far) for read in _reads(verdict, trail)),

@@ -17,6 +17,7 @@ import pytest
 
 from planner.proof.rules import Rule
 from planner.report.faults import fault_words
+from tests.proof.followed_damages import FOLLOWED_DAMAGES
 from tests.proof.operation_damages import OPERATION_DAMAGES
 
 DOCS = Path(__file__).parents[2] / "docs" / "proof.md"
@@ -334,4 +335,5 @@ def test_the_table_in_the_documentation_is_the_list_of_damages():
     told = text[text.index("## Damages") :]
     rows = re.findall(r"^\| (.+?) \| `(.+?)` \|$", told, flags=re.MULTILINE)
     table = [(damage.what, damage.rule.value) for damage in DAMAGES]
-    assert rows == table + [(damage.what, damage.rule.value) for damage in OPERATION_DAMAGES]
+    table += [(damage.what, damage.rule.value) for damage in OPERATION_DAMAGES]
+    assert rows == table + [(w, rule.value) for w, (_, _, rule) in FOLLOWED_DAMAGES.items()]

@@ -1,0 +1,358 @@
+"""An edge that the straight axes follow: where the wheel stands, told in the blade's own frame.
+
+From ``docs/edge-paths.md``. The blade stands still, the wheel keeps the direction of its axis, and
+it comes to each station in another attitude. A position of the machine is turned into the length
+along the edge at which the wheel stands tangent to the plane of the face, and how far along the
+face and below it that is: from there on a straight edge of the same length is judged.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+
+from planner.proof.edge_line import BentLine, EdgeLine, Floats, Sections
+from planner.proof.forms import ImpossibleError
+from planner.proof.frame import Frame, KnownPlace
+from planner.proof.target import Face
+
+CHORD_MM = 5e-4
+"""How far a straight block may leave the depth of its ends and still count as at one depth."""
+ALONG_MM = 5e-3
+"""The same along the face, where the wheel is as good as still."""
+_BETWEEN_MM = 1e-4
+"""Between two looks at a block it leaves a straight line by no more than this."""
+_MOST_LOOKS = 20_000
+_ROOT_STEPS = 12
+_EVEN = 241
+_SLICES = 16
+_STEEPEST_DEG = 85.0
+_FIT_MM = 2e-4
+
+
+class WheelShape(NamedTuple):
+    """A wheel as a body of revolution."""
+
+    radius_mm: float
+    """About its axis, in the middle of its rim."""
+    rim_mm: float | None
+    """Radius across the rim; None where it is flat."""
+    half_width_mm: float
+    """Of what of the rim has this shape."""
+    along_edge: bool
+    """Whether its axis lies along the traverse, or along the cross."""
+
+
+class Unrolled(NamedTuple):
+    """Where the wheel stands on the edge laid straight, each shape (n,)."""
+
+    s_mm: Floats
+    along_mm: Floats
+    """Along the face, beside the middle of the relief."""
+    depth_mm: Floats
+    """Below the plane at zero."""
+
+
+class Way(NamedTuple):
+    """A move in the frame of the blade."""
+
+    places: Unrolled
+    level: bool
+    """Whether it stays at one depth and one place across the edge, as near as a chord can."""
+    clear: bool
+    """Whether it stays above all of the blade."""
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """One set-up of such an edge, at the tilt that its program is held at."""
+
+    line: EdgeLine
+    face: Face
+    middle_mm: float
+    frame: Frame
+    tilt_deg: float
+    wheel: WheelShape
+    blank: shapely.Geometry
+
+    # -- forward: where the wheel has to be ---------------------------------------------------
+
+    @cached_property
+    def dirs(self) -> Floats:
+        """Traverse, cross and infeed as the blade is clamped, shape (3, 3)."""
+        cross, infeed = self.frame.directions(self.tilt_deg)
+        return np.array([[self.frame.x_per_traverse, 0.0, 0.0], [0.0, *cross], [0.0, *infeed]])
+
+    @cached_property
+    def axis(self) -> Floats:
+        """Direction of the wheel's axis, shape (3,)."""
+        return np.array([1.0, 0.0, 0.0]) if self.wheel.along_edge else self.dirs[1]
+
+    def normals(self, at: Sections) -> Floats:
+        """Out of the face, shape (n, 3)."""
+        return at.directions(*self.face.normal)
+
+    def bare_points(self, at: Sections) -> Floats:
+        """The middle of the relief on the plane at zero, shape (n, 3)."""
+        return at.points(*self.face.point(self.middle_mm, 0.0))
+
+    def centres(self, at: Sections, depth_mm: float = 0.0) -> Floats:
+        """The wheel's middle where it touches that point, or so far below it, shape (n, 3)."""
+        normals = self.normals(at)
+        lean = normals @ self.axis
+        radial = normals - lean[:, None] * self.axis
+        radial /= np.sqrt(1.0 - lean**2)[:, None]
+        radius, rim = self.wheel.radius_mm, self.wheel.rim_mm
+        # Of a rim that is round the middle of its arc lies out along the radius.
+        over = radius * radial if rim is None else (radius - rim) * radial + rim * normals
+        found: Floats = self.bare_points(at) - depth_mm * normals + over
+        return found
+
+    @cached_property
+    def zero(self) -> Floats:
+        """The wheel's middle at program zero: bare at the anchor, shape (3,)."""
+        found: Floats = self.centres(self.line.at(np.array([self.line.anchor_mm])))[0]
+        return found
+
+    # -- backward: what a position is -----------------------------------------------------------
+
+    @cached_property
+    def _looks(self) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+        """Places, tangents, normals, and the bare wheel's own shares along both."""
+        s = self.line.looks_mm
+        at = self.line.at(s)
+        normals, bare = self.normals(at), self.centres(at)
+        return (
+            s,
+            at.tangent,
+            normals,
+            np.einsum("ij,ij->i", bare, at.tangent),
+            np.einsum("ij,ij->i", bare, normals),
+        )
+
+    def unroll(self, positions: Floats) -> Unrolled:
+        """Machine positions (traverse, cross, infeed), shape (n, 3), on the edge laid straight.
+
+        Where the wheel is tangent at several places, that at which it is deepest; past all of them
+        the last.
+        """
+        centres = self.zero + positions @ self.dirs
+        s, tangents, normals, bare_along, bare_up = self._looks
+        ahead = centres @ tangents.T - bare_along
+        deep = bare_up - centres @ normals.T
+        # Ahead of a place it is tangent further on, behind it further back.
+        feet = (ahead[:, :-1] >= 0.0) & (ahead[:, 1:] < 0.0)
+        best = np.where(feet, np.maximum(deep[:, :-1], deep[:, 1:]), -math.inf).argmax(axis=1)
+        rows = np.arange(len(positions))
+        found = feet[rows, best]
+        low, high = s[best], s[best + 1]
+        at_low, at_high = ahead[rows, best], ahead[rows, best + 1]
+        past = np.where(np.abs(ahead[:, 0]) < np.abs(ahead[:, -1]), s[0], s[-1])
+        place = low.copy()
+        stayed = np.zeros(len(s[best]))
+        for _ in range(_ROOT_STEPS):
+            apart = np.where(at_low == at_high, 1.0, at_low - at_high)
+            place = np.where(found, low + (high - low) * at_low / apart, past)
+            off = self._off(centres, place)[0]
+            before = off > 0.0
+            # False position by the Illinois rule: an end that stays twice counts half.
+            at_high = np.where(before & (stayed > 0), at_high / 2.0, at_high)
+            at_low = np.where(~before & (stayed < 0), at_low / 2.0, at_low)
+            low, at_low = np.where(before, place, low), np.where(before, off, at_low)
+            high, at_high = np.where(before, high, place), np.where(before, at_high, off)
+            stayed = np.where(before, 1.0, -1.0)
+            if np.all(np.abs(off[found]) < 1e-9):
+                break
+        _, along, depth = self._off(centres, place)
+        return Unrolled(place, along, depth)
+
+    def _off(self, centres: Floats, s: Floats) -> tuple[Floats, Floats, Floats]:
+        """How far a wheel stands off the bare one at a place: ahead, along the face, below."""
+        at = self.line.at(s)
+        off = centres - self.centres(at)
+        along = at.directions(*self.face.along)
+        return (
+            np.einsum("ij,ij->i", off, at.tangent),
+            np.einsum("ij,ij->i", off, along),
+            -np.einsum("ij,ij->i", off, self.normals(at)),
+        )
+
+    def way(self, start: KnownPlace, end: KnownPlace, level_mm: float) -> Way:
+        """A straight move of the machine; ``level_mm`` is what rounding may move it across."""
+        first, last = np.array(start[:3]), np.array(end[:3])
+        clear = min(start.infeed, end.infeed) >= self.safe_infeed_mm
+        length = float(np.linalg.norm(last - first))
+        looks = 1 if clear else min(math.ceil(length / self._look_mm), _MOST_LOOKS)
+        looks = looks if looks <= 1 else looks + looks % 2
+        if looks == 1 and not clear and length > 0.0:
+            looks = 2
+        shares = np.linspace(0.0, 1.0, looks + 1)[:, None] if length > 0.0 else np.zeros((1, 1))
+        places = self.unroll(first + shares * (last - first))
+        level = bool(
+            np.ptp(places.depth_mm) <= CHORD_MM + 2.0 * level_mm
+            and np.ptp(places.along_mm) <= ALONG_MM + 2.0 * level_mm
+        )
+        return Way(places, level, clear)
+
+    def laid_straight(self, places: Unrolled, tilt_deg: float) -> list[KnownPlace]:
+        """The positions of the same wheel over a straight edge."""
+        cross, infeed = self.frame.directions(tilt_deg)
+        along, normal = self.face.along, self.face.normal
+        in_cross = [_dot(along, cross), -_dot(normal, cross)]
+        in_infeed = [_dot(along, infeed), -_dot(normal, infeed)]
+        across = np.column_stack([places.along_mm, places.depth_mm])
+        traverse = (places.s_mm - self.frame.x_at_zero_mm) * self.frame.x_per_traverse
+        columns = traverse, across @ in_cross, across @ in_infeed
+        return [
+            KnownPlace(t, c, i, tilt_deg)
+            for t, c, i in zip(*(column.tolist() for column in columns), strict=True)
+        ]
+
+    # -- what follows from the path ---------------------------------------------------------------
+
+    @cached_property
+    def _even(self) -> tuple[Floats, Sections, Floats]:
+        """Evenly spaced places on the edge, and the bare wheel there."""
+        s = np.linspace(0.0, self.line.length_mm, _EVEN)
+        at = self.line.at(s)
+        return s, at, self.centres(at)
+
+    @cached_property
+    def rates(self) -> tuple[Floats, Floats]:
+        """How far each axis goes for a millimetre of edge, and how that changes, shape (n, 3)."""
+        s, _, bare = self._even
+        moved = (bare - self.zero) @ self.dirs.T
+        first = np.gradient(moved, s, axis=0)
+        return first, np.gradient(first, s, axis=0)
+
+    @cached_property
+    def _look_mm(self) -> float:
+        first, second = self.rates
+        speed = np.linalg.norm(first, axis=1)
+        bend = np.linalg.norm(np.cross(first, second), axis=1) / np.maximum(speed, 1e-6) ** 3
+        return math.sqrt(8.0 * _BETWEEN_MM / max(float(bend[2:-2].max()), 1e-6))
+
+    @property
+    def block_mm(self) -> float:
+        """Length of a block that leaves the path by a quarter of a micrometre."""
+        return self._look_mm * math.sqrt(2.5e-4 / _BETWEEN_MM)
+
+    @cached_property
+    def rise_mm(self) -> float:
+        """The highest infeed at which the wheel is bare anywhere on the edge."""
+        return float(((self._even[2] - self.zero) @ self.dirs[2]).max())
+
+    @cached_property
+    def safe_infeed_mm(self) -> float:
+        """Infeed from which the wheel is above all of the blade, wherever it stands."""
+        _, at, _ = self._even
+        corners = shapely.get_coordinates(shapely.convex_hull(self.blank))
+        highest = max(float((at.points(y, z) @ self.dirs[2]).max()) for y, z in corners)
+        return highest + self.wheel.radius_mm - float(self.zero @ self.dirs[2])
+
+    @cached_property
+    def traverse_span_mm(self) -> tuple[float, float]:
+        """Where along the machine's traverse the edge begins and ends."""
+        ends = (self.line.at(np.array([0.0, self.line.length_mm])).edge @ self.dirs[0]).tolist()
+        return min(ends), max(ends)
+
+    def across_mm(self, steps_mm: Mapping[str, float]) -> float:
+        """How far off its depth half a step of each axis by role may put the wheel."""
+        normals = np.abs(self.normals(self._even[1]) @ self.dirs.T)
+        halves = np.array([steps_mm.get(r, 0.0) / 2.0 for r in ("traverse", "cross", "infeed")])
+        return float((normals @ halves).max())
+
+    def reach_mm(self, deepest_mm: float) -> float:
+        """How far from where it is tangent the wheel touches along the edge.
+
+        Near there the gap to the edge opens as x^2 / 2 R does, R found from two near sections.
+        """
+        if self.wheel.rim_mm is None and self.wheel.along_edge:
+            return self.wheel.half_width_mm
+        opens = max(float(self._alike_mm.max()), 1e-6)
+        deep = min(deepest_mm, opens)
+        return math.sqrt(deep * (2.0 * opens - deep))
+
+    @cached_property
+    def _alike_mm(self) -> Floats:
+        """Radius of the wheel that parts from a straight edge as this one does from its path.
+
+        Where the contact goes on by ds, the middle of the wheel goes on by (1 + R k) ds, R the
+        wheel's own radius there and k how the path falls away: the sum of the two curvatures is
+        (the middle's way / the contact's) / R.
+        """
+        s, at, bare = self._even
+        touched = self.bare_points(at)
+        # The section that the tangent cuts out of the wheel.
+        lean, turn = self.normals(at) @ self.axis, at.tangent @ self.axis
+        radius, rim = self.wheel.radius_mm, self.wheel.rim_mm or math.inf
+        about = (radius - rim) / np.sqrt(1.0 - lean**2) + rim if rim < math.inf else radius
+        share = turn**2 / (1.0 - lean**2)
+        own = share / rim + (1.0 - share) / about
+        ways = [
+            np.einsum("ij,ij->i", np.gradient(each, s, axis=0), at.tangent)
+            for each in (bare, touched)
+        ]
+        ratio = ways[0] / np.maximum(ways[1], 1e-9)
+        found: Floats = 1.0 / np.maximum(own * ratio, 1e-9)
+        return found
+
+    def slices(self) -> list[tuple[shapely.Geometry, float, float]]:
+        """The blade as it is clamped, slice by slice: shape (y, z), and from where to where.
+
+        Each slice is the hull of two sections near each other.
+        """
+        at = self.line.at(np.linspace(0.0, self.line.length_mm, _SLICES + 1))
+        corners = shapely.get_coordinates(shapely.convex_hull(self.blank))
+        points = np.stack([at.points(y, z) for y, z in corners], axis=1)
+        found = []
+        for one, other in pairwise(points):
+            both = np.vstack([one, other])
+            ends = both[:, 0] * self.frame.x_per_traverse
+            hull = shapely.convex_hull(shapely.MultiPoint(both[:, 1:]))
+            found.append((hull, float(ends.min()), float(ends.max())))
+        return found
+
+    @property
+    def falls_away_per_mm(self) -> float:
+        """Curvature of the edge's path as the wheel meets it at the anchor; hollow below 0."""
+        near = int(np.abs(self._even[0] - self.line.anchor_mm).argmin())
+        rim = self.wheel.rim_mm
+        across = 0.0 if rim is None else 1.0 / rim
+        return 1.0 / float(self._alike_mm[near]) - (
+            across if self.wheel.along_edge else 1.0 / self.wheel.radius_mm
+        )
+
+    def check_room(self, depth_mm: float) -> None:
+        """The wheel must fit everywhere and meet the edge nowhere but where it is to.
+
+        Raises: ImpossibleError where it does not.
+        """
+        if isinstance(self.line, BentLine):
+            half = self.line.length_mm / self.line.radius_mm / 2.0
+            if math.degrees(half) >= _STEEPEST_DEG:
+                raise ImpossibleError("the edge goes too far round for straight axes")
+        s, at, bare = self._even
+        if np.any(np.einsum("ij,ij->i", np.diff(bare, axis=0), at.tangent[1:]) <= 0.0):
+            raise ImpossibleError("the wheel is larger than the inside of the path")
+        there = (self.centres(at, depth_mm) - self.zero) @ self.dirs.T
+        found = self.unroll(there)
+        if np.abs(found.depth_mm - depth_mm).max() > _FIT_MM or np.abs(found.s_mm - s).max() > 1e-3:
+            raise ImpossibleError("the wheel meets the edge at a second place")
+        inside = isinstance(self.line, BentLine) and self.face.name == "B"
+        if self.wheel.along_edge and inside:
+            corners = shapely.get_coordinates(shapely.convex_hull(self.blank))
+            highest = max(float((at.points(y, z) @ self.dirs[2]).max()) for y, z in corners)
+            if float((self.centres(at, depth_mm) @ self.dirs[2]).min()) < highest:
+                raise ImpossibleError("the spindle meets the blade inside the arc")
+
+
+def _dot(one: Sequence[float], other: Sequence[float]) -> float:
+    return one[0] * other[0] + one[1] * other[1]

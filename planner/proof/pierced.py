@@ -1,0 +1,76 @@
+"""Whether the wheel as a body comes into the blade as it is clamped, anywhere: point by point.
+
+Told apart from where the wheel is tangent to the face: this looks at all of the blade's skin.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from planner.proof.edge_line import Floats
+from planner.proof.followed import Followed
+from planner.proof.forms import ImpossibleError
+
+_STATIONS = 97
+_APART_MM = 0.5
+_NEXT_MM = 0.5
+_MOST_PLACES = 400
+TOLD_MM = 2e-3
+"""What a point must lie inside the wheel to count: more than rounding, less than an infeed."""
+
+
+@dataclass(frozen=True, eq=False)
+class Skin:
+    """Points on the unground blade's skin, as it is clamped, and the wheel's width."""
+
+    followed: Followed
+    points: Floats
+    half_width_mm: float
+
+    @classmethod
+    def of(cls, followed: Followed, width_mm: float) -> Skin:
+        """The skin at sections close to each other."""
+        s = np.linspace(0.0, followed.line.length_mm, _STATIONS)
+        at = followed.line.at(s)
+        outline = shapely.segmentize(shapely.simplify(followed.blank, 1e-4), _APART_MM)
+        points = [at.points(y, z) for y, z in shapely.get_coordinates(outline)]
+        return cls(followed, np.vstack(points), width_mm / 2.0)
+
+    def inside_mm(self, positions: Floats) -> float:
+        """How far some point comes inside the wheel at these positions, shape (n, 3)."""
+        followed = self.followed
+        radius, rim = followed.wheel.radius_mm, followed.wheel.rim_mm
+        deepest = -math.inf
+        for centre in followed.zero + positions @ followed.dirs:
+            off = self.points - centre
+            on_axis = off @ followed.axis
+            square = np.einsum("ij,ij->i", off, off) - on_axis**2
+            near = (np.abs(on_axis) < self.half_width_mm) & (square < radius * radius)
+            if not near.any():
+                continue
+            body = np.full(int(near.sum()), radius)
+            if rim is not None:
+                body += np.sqrt(np.maximum(rim**2 - on_axis[near] ** 2, 0.0)) - rim
+            deepest = max(deepest, float((body - np.sqrt(np.maximum(square[near], 0.0))).max()))
+        return deepest
+
+    def pierced_mm(self, start: Floats, end: Floats) -> float:
+        """The same of a straight move from one position to another, each shape (3,)."""
+        count = math.ceil(float(np.linalg.norm(end - start)) / _NEXT_MM)
+        shares = np.linspace(0.0, 1.0, min(max(count, 1), _MOST_PLACES) + 1)
+        return self.inside_mm(start + shares[:, None] * (end - start))
+
+    def check_room(self, depth_mm: float) -> None:
+        """At its depth the wheel must come to nothing but what it is to take.
+
+        Raises: ImpossibleError where it does.
+        """
+        followed = self.followed
+        s = np.linspace(0.0, followed.line.length_mm, 9)
+        there = (followed.centres(followed.line.at(s), depth_mm) - followed.zero) @ followed.dirs.T
+        if self.inside_mm(there) > depth_mm * (1.0 + TOLD_MM) + TOLD_MM:
+            raise ImpossibleError("the wheel runs into the blade beside the relief")

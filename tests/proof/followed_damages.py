@@ -1,0 +1,156 @@
+"""Deliberate damages to programs whose straight axes follow the edge, by what they spoil.
+
+``docs/proof.md`` shows this list as part of its table.
+"""
+
+# ruff: noqa: E501 - one damage a line is a table that can be read
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from planner.proof.rules import Rule
+from tests.proof.followed_programs import belly, bend, inside, lopsided
+
+
+def hill(at_mm: float, high_mm: float, wide_mm: float, first: int) -> Any:
+    """Depth added about a place, from a pass on."""
+    return lambda s, n: high_mm * np.exp(-(((s - at_mm) / wide_mm) ** 2)) * (n >= first)
+
+
+def without(text: str, count: int, number: int = 3) -> str:
+    """So many blocks left out in the middle of a pass."""
+    lines = text.split("\n")
+    first, after = (
+        next(i for i, line in enumerate(lines) if line.startswith(f"(pass {n} "))
+        for n in (number, number + 1)
+    )
+    middle = (first + after) // 2
+    return "\n".join(lines[: middle - count // 2] + lines[middle + count - count // 2 :])
+
+
+def before(text: str, mark: str, *lines: str) -> str:
+    """Lines put in front of the first with a mark."""
+    at = text.index(mark)
+    return text[:at] + "".join(f"{line}\n" for line in lines) + text[at:]
+
+
+def mirrored(text: str) -> str:
+    """The sign of the traverse exchanged."""
+    text = re.sub(r"X(-?)(\d)", lambda m: "X" + ("" if m[1] else "-") + m[2], text)
+    return text.replace("X-0.0000", "X0.0000")
+
+
+def lifted(text: str) -> str:
+    """The lifted place over the end at which the passes begin."""
+    return next(line for line in text.split("\n") if re.match(r"G0 X\S+ Y\S+ Z", line))
+
+
+def in_the_middle(text: str, *lines: str) -> str:
+    """Lines put into the middle of the third pass."""
+    all_lines = text.split("\n")
+    at = next(i for i, line in enumerate(all_lines) if line.startswith("(pass 3 "))
+    after = next(i for i, line in enumerate(all_lines) if line.startswith("(pass 4 "))
+    middle = (at + after) // 2
+    return "\n".join([*all_lines[:middle], *lines, *all_lines[middle:]])
+
+
+def half_way(text: str) -> str:
+    """Turned back in the middle of the third pass."""
+    lines = text.split("\n")
+    at = next(i for i, line in enumerate(lines) if line.startswith("(pass 3 "))
+    after = next(i for i, line in enumerate(lines) if line.startswith("(pass 4 "))
+    middle = (at + after) // 2
+    return "\n".join([*lines[:middle], *reversed(lines[at + 1 : middle]), *lines[after:]])
+
+
+FOLLOWED_DAMAGES: dict[str, tuple[str, Callable[[], str], Rule]] = {
+    "one place ground deeper": (
+        "belly",
+        lambda: belly(spoil=hill(52.5, 0.05, 6.0, 4)).text(),
+        Rule.LAND_OUT_OF_TOLERANCE,
+    ),
+    "the tip left standing": (
+        "belly",
+        lambda: belly(spoil=hill(70.0, -0.05, 8.0, 1)).text(),
+        Rule.LAND_OUT_OF_TOLERANCE,
+    ),
+    "four blocks left out on a bend": ("bend", lambda: without(bend().text(), 4), Rule.PLUNGE),
+    "forty blocks left out on a belly": ("belly", lambda: without(belly().text(), 40), Rule.PLUNGE),
+    "forty blocks left out in a bend": ("inside", lambda: without(inside().text(), 40), Rule.PLUNGE),
+    "one depth written for another": (
+        "bend",
+        lambda: bend().text().replace("(pass 3 of 6 rough depth 0.0881", "(pass 3 of 6 rough depth 0.0900"),
+        Rule.CLAIM_CONTRADICTED,
+    ),
+    "touched off beside the anchor of a bend": (
+        "bend",
+        lambda: bend(anchor_off_mm=3.0).text(),
+        Rule.BELOW_TARGET,
+    ),
+    "touched off beside the anchor of a belly": (
+        "lopsided",
+        lambda: lopsided(anchor_off_mm=3.0).text(),
+        Rule.PLUNGE,
+    ),
+    "the sign of the traverse": ("lopsided", lambda: mirrored(lopsided().text()), Rule.PLUNGE),
+    "a rapid through the hump": (
+        "bend",
+        lambda: before(bend().text(), "(pass 2 ", lifted(bend().text())),
+        Rule.RAPID_IN_STEEL,
+    ),
+    "a rapid in place of blocks": (
+        "belly",
+        lambda: re.sub(r"(\(pass 3 .*\n)((?:.*\n){60})G1", r"\1\2G0", belly().text()),
+        Rule.RAPID_IN_STEEL,
+    ),
+    "a rapid from arm to arm inside a bend": (
+        "inside",
+        lambda: before(inside().text(), "G0 Z40.0000\nM9", "G0 Z0.5000", "G0 X35.0000"),
+        Rule.RAPID_IN_STEEL,
+    ),
+    "lifted too little at the end inside a bend": (
+        "inside",
+        lambda: inside().text().replace("G0 Z40.0000\nM9", "G0 Z5.0000\nM9"),
+        Rule.END_NOT_RETRACTED,
+    ),
+    "opened too low inside a bend": (
+        "inside",
+        lambda: inside().text().replace("G0 Z40.0000\nG0 A", "G0 Z5.0000\nG0 A"),
+        Rule.START_NOT_CLEAR,
+    ),
+    "an air run straight across": (
+        "bend",
+        lambda: before(bend(passes=(0.01,)).text(air_run=True), "M2", lifted(bend().text()), "G0 X50.0000"),
+        Rule.AIR_RUN_TOUCHES,
+    ),
+    "faster than an axis goes": ("bend", lambda: bend(feed_mm_s=24.0).text(), Rule.FEED_LIMIT),
+    "more feed at the edge than the spring stands": (
+        "belly",
+        lambda: belly(feed_mm_s=60.0, passes=belly().passes[:-2]).text(),
+        Rule.MISSING_SPARK_OUT,
+    ),
+    "slower than grinds": ("bend", lambda: bend(feed_mm_s=0.1).text(), Rule.CREEP),
+    "two infeeds in one": (
+        "bend",
+        lambda: bend(passes=bend().passes[1:]).text(),
+        Rule.BITE_TOO_LARGE,
+    ),
+    "an infeed over the blade": (
+        "bend",
+        lambda: re.sub(r"(\(pass 3 .*\n(?:.*\n){180})", lambda m: m[1] + "G91\nG1 Z-0.01\nG90\n", bend().text()),
+        Rule.INCREMENTAL,
+    ),
+    "a wait in the cut": (
+        "belly",
+        lambda: in_the_middle(belly().text(), "G4 P1.0"),
+        Rule.DWELL_IN_CONTACT,
+    ),
+    "a stop in the cut": ("belly", lambda: in_the_middle(belly().text(), "M0"), Rule.STOP_IN_CONTACT),
+    "turned back half way": ("bend", lambda: half_way(bend().text()), Rule.PASS_INCOMPLETE),
+    "no spin-up": ("belly", lambda: belly().text().replace("G4 P5.0\n", ""), Rule.NO_SPIN_UP),
+}  # fmt: skip
