@@ -221,7 +221,11 @@ class Case:
         if self.followed is None:
             return 0.0
         straight = [role for role in self.by_role if role in ("traverse", "cross", "infeed")]
-        return self.followed.across_mm({role: step_mm(self, role) for role in straight})
+        steps = {role: step_mm(self, role) for role in straight}
+        if self.followed.turn_sign is not None:
+            axis = list(self.axes.values())[self.by_role["turn"]]
+            steps["turn"] = max(10.0**-self.machine.controller.rotary_decimals, axis.resolution)
+        return self.followed.across_mm(steps)
 
     @property
     def uneven_mm(self) -> float:
@@ -422,6 +426,8 @@ def _following(case: Case, line: EdgeLine) -> Case:
     )
     tilt = held_tilt_deg(case)
     followed = Followed(line, case.face, case.middle_mm, case.frame, tilt, shape, case.blank)
+    if "turn" in case.by_role:
+        followed = replace(followed, turn_sign=1.0 if case.setup.face == "A" else -1.0)
     followed.check_room(case.depth_mm)
     skin = Skin.of(followed, wheel.width_mm)
     skin.check_room(case.depth_mm)

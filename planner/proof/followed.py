@@ -1,9 +1,11 @@
 """An edge that the straight axes follow: where the wheel stands, told in the blade's own frame.
 
 From ``docs/edge-paths.md``. The blade stands still, the wheel keeps the direction of its axis, and
-it comes to each station in another attitude. A position of the machine is turned into the length
-along the edge at which the wheel stands tangent to the plane of the face, and how far along the
-face and below it that is: from there on a straight edge of the same length is judged.
+it comes to each station in another attitude; or a turn about z of the section at the anchor lays
+each station of a curve along the traverse. The wheel is always seen from the blade: a position of
+the machine is told as the length along the edge at which the wheel stands tangent to the plane of
+the face, and how far along the face and below it that is. From there on a straight edge of the same
+length is judged.
 """
 
 from __future__ import annotations
@@ -81,6 +83,9 @@ class Followed:
     tilt_deg: float
     wheel: WheelShape
     blank: shapely.Geometry
+    turn_sign: float | None = None
+    """+1 where a turn in touch-frame sense is the heading that it lays along the traverse, -1 where
+    it is minus that; None where nothing turns."""
 
     # -- forward: where the wheel has to be ---------------------------------------------------
 
@@ -92,8 +97,39 @@ class Followed:
 
     @cached_property
     def axis(self) -> Floats:
-        """Direction of the wheel's axis, shape (3,)."""
+        """Direction of the wheel's axis at the anchor, shape (3,)."""
         return np.array([1.0, 0.0, 0.0]) if self.wheel.along_edge else self.dirs[1]
+
+    def axes(self, at: Sections) -> Floats:
+        """The same as it is seen from the blade while the wheel is over each place, (n, 3)."""
+        if self.turn_sign is None:
+            return np.broadcast_to(self.axis, at.tangent.shape)
+        return _turned(self.axis, self.turned_rad(at))
+
+    def turned_rad(self, at: Sections) -> Floats:
+        """How far the heading of each place is from that of the anchor, shape (n,)."""
+        heading = np.arctan2(at.tangent[:, 1], at.tangent[:, 0])
+        anchor = self.line.at(np.array([self.line.anchor_mm])).tangent[0]
+        found: Floats = heading - math.atan2(anchor[1], anchor[0])
+        return found
+
+    def seen_from_blade(self, positions: Floats, turns_deg: Floats) -> tuple[Floats, Floats]:
+        """The wheel's middle and axis at machine positions, each shape (n, 3)."""
+        centres = self.zero + positions @ self.dirs
+        if self.turn_sign is None:
+            return centres, np.broadcast_to(self.axis, centres.shape)
+        turned = np.radians(turns_deg) * self.turn_sign
+        return _turned(centres, turned), _turned(self.axis, turned)
+
+    def positions(self, at: Sections, depth_mm: float = 0.0) -> tuple[Floats, Floats]:
+        """Machine positions, shape (n, 3), and turns in deg, (n,), of the wheel over places."""
+        centres = self.centres(at, depth_mm)
+        turned: Floats = np.zeros(len(at.edge))
+        if self.turn_sign is not None:
+            turned = self.turned_rad(at)
+            centres = _turned(centres, -turned)
+        found: Floats = (centres - self.zero) @ self.dirs.T
+        return found, np.degrees(turned) * (self.turn_sign or 0.0)
 
     def normals(self, at: Sections) -> Floats:
         """Out of the face, shape (n, 3)."""
@@ -105,9 +141,9 @@ class Followed:
 
     def centres(self, at: Sections, depth_mm: float = 0.0) -> Floats:
         """The wheel's middle where it touches that point, or so far below it, shape (n, 3)."""
-        normals = self.normals(at)
-        lean = normals @ self.axis
-        radial = normals - lean[:, None] * self.axis
+        normals, axes = self.normals(at), self.axes(at)
+        lean = np.einsum("ij,ij->i", normals, axes)
+        radial = normals - lean[:, None] * axes
         radial /= np.sqrt(1.0 - lean**2)[:, None]
         radius, rim = self.wheel.radius_mm, self.wheel.rim_mm
         # Of a rim that is round the middle of its arc lies out along the radius.
@@ -125,10 +161,10 @@ class Followed:
 
     @cached_property
     def _looks(self) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-        """Places, tangents, normals, and the bare wheel's own shares along both."""
+        """Places, tangents, normals, and the shares of the bare points along both."""
         s = self.line.looks_mm
         at = self.line.at(s)
-        normals, bare = self.normals(at), self.centres(at)
+        normals, bare = self.normals(at), self.bare_points(at)
         return (
             s,
             at.tangent,
@@ -137,16 +173,30 @@ class Followed:
             np.einsum("ij,ij->i", bare, normals),
         )
 
-    def unroll(self, positions: Floats) -> Unrolled:
+    def _over(self, lean: Floats, onto: Floats) -> tuple[Floats, Floats]:
+        """How far the wheel's middle lies from its lowest point: along a direction, and up.
+
+        ``lean`` is the normal's share along the axis, ``onto`` that of a direction across it.
+        """
+        rim = self.wheel.rim_mm or 0.0
+        upright = np.sqrt(1.0 - lean**2)
+        out = self.wheel.radius_mm - rim
+        return -out * lean * onto / upright, out * upright + rim
+
+    def unroll(self, positions: Floats, turns_deg: Floats | None = None) -> Unrolled:
         """Machine positions (traverse, cross, infeed), shape (n, 3), on the edge laid straight.
+
+        ``turns_deg`` is the turn at each, in touch-frame sense, shape (n,); left out, at 0.
 
         Where the wheel is tangent at several places, that at which it is deepest; past all of them
         the last.
         """
-        centres = self.zero + positions @ self.dirs
+        turns = np.zeros(len(positions)) if turns_deg is None else turns_deg
+        centres, axes = self.seen_from_blade(positions, turns)
         s, tangents, normals, bare_along, bare_up = self._looks
-        ahead = centres @ tangents.T - bare_along
-        deep = bare_up - centres @ normals.T
+        ahead, up = self._over(axes @ normals.T, axes @ tangents.T)
+        ahead = centres @ tangents.T - bare_along - ahead
+        deep = bare_up + up - centres @ normals.T
         # Ahead of a place it is tangent further on, behind it further back.
         feet = (ahead[:, :-1] >= 0.0) & (ahead[:, 1:] < 0.0)
         best = np.where(feet, np.maximum(deep[:, :-1], deep[:, 1:]), -math.inf).argmax(axis=1)
@@ -160,7 +210,7 @@ class Followed:
         for _ in range(_ROOT_STEPS):
             apart = np.where(at_low == at_high, 1.0, at_low - at_high)
             place = np.where(found, low + (high - low) * at_low / apart, past)
-            off = self._off(centres, place)[0]
+            off = self._off(centres, axes, place)[0]
             before = off > 0.0
             # False position by the Illinois rule: an end that stays twice counts half.
             at_high = np.where(before & (stayed > 0), at_high / 2.0, at_high)
@@ -170,31 +220,42 @@ class Followed:
             stayed = np.where(before, 1.0, -1.0)
             if np.all(np.abs(off[found]) < 1e-9):
                 break
-        _, along, depth = self._off(centres, place)
+        _, along, depth = self._off(centres, axes, place)
         return Unrolled(place, along, depth)
 
-    def _off(self, centres: Floats, s: Floats) -> tuple[Floats, Floats, Floats]:
+    def _off(self, centres: Floats, axes: Floats, s: Floats) -> tuple[Floats, Floats, Floats]:
         """How far a wheel stands off the bare one at a place: ahead, along the face, below."""
         at = self.line.at(s)
-        off = centres - self.centres(at)
-        along = at.directions(*self.face.along)
+        normals, along = self.normals(at), at.directions(*self.face.along)
+        off = centres - self.bare_points(at)
+        lean, *shares = (np.einsum("ij,ij->i", axes, d) for d in (normals, at.tangent, along))
+        ahead, up = self._over(lean, shares[0])
+        beside, _ = self._over(lean, shares[1])
         return (
-            np.einsum("ij,ij->i", off, at.tangent),
-            np.einsum("ij,ij->i", off, along),
-            -np.einsum("ij,ij->i", off, self.normals(at)),
+            np.einsum("ij,ij->i", off, at.tangent) - ahead,
+            np.einsum("ij,ij->i", off, along) - beside,
+            up - np.einsum("ij,ij->i", off, normals),
         )
 
-    def way(self, start: KnownPlace, end: KnownPlace, level_mm: float) -> Way:
+    def way(
+        self,
+        start: KnownPlace,
+        end: KnownPlace,
+        level_mm: float,
+        turns_deg: tuple[float, float] = (0.0, 0.0),
+    ) -> Way:
         """A straight move of the machine; ``level_mm`` is what rounding may move it across."""
         first, last = np.array(start[:3]), np.array(end[:3])
         clear = min(start.infeed, end.infeed) >= self.safe_infeed_mm
-        length = float(np.linalg.norm(last - first))
+        turned_mm = math.radians(abs(turns_deg[1] - turns_deg[0])) * self._lever_mm
+        length = float(np.linalg.norm(last - first)) + turned_mm
         looks = 1 if clear else min(math.ceil(length / self._look_mm), _MOST_LOOKS)
         looks = looks if looks <= 1 else looks + looks % 2
         if looks == 1 and not clear and length > 0.0:
             looks = 2
         shares = np.linspace(0.0, 1.0, looks + 1)[:, None] if length > 0.0 else np.zeros((1, 1))
-        places = self.unroll(first + shares * (last - first))
+        turns = turns_deg[0] + shares[:, 0] * (turns_deg[1] - turns_deg[0])
+        places = self.unroll(first + shares * (last - first), turns)
         level = bool(
             np.ptp(places.depth_mm) <= CHORD_MM + 2.0 * level_mm
             and np.ptp(places.along_mm) <= ALONG_MM + 2.0 * level_mm
@@ -227,14 +288,28 @@ class Followed:
     @cached_property
     def rates(self) -> tuple[Floats, Floats]:
         """How far each axis goes for a millimetre of edge, and how that changes, shape (n, 3)."""
-        s, _, bare = self._even
-        moved = (bare - self.zero) @ self.dirs.T
-        first = np.gradient(moved, s, axis=0)
+        s, at, _ = self._even
+        first = np.gradient(self.positions(at)[0], s, axis=0)
         return first, np.gradient(first, s, axis=0)
 
     @cached_property
+    def turn_rate(self) -> float:
+        """The most that the turn goes for a millimetre of edge, deg."""
+        s, at, _ = self._even
+        return float(np.abs(np.gradient(self.positions(at)[1], s)).max())
+
+    @cached_property
+    def _lever_mm(self) -> float:
+        """The farthest that the wheel stands from the axis of the turn, over the edge."""
+        if self.turn_sign is None:
+            return 0.0
+        return float(np.linalg.norm(self._even[2], axis=1).max())
+
+    @cached_property
     def _look_mm(self) -> float:
-        first, second = self.rates
+        s, _, bare = self._even
+        first = np.gradient(bare, s, axis=0)
+        second = np.gradient(first, s, axis=0)
         speed = np.linalg.norm(first, axis=1)
         bend = np.linalg.norm(np.cross(first, second), axis=1) / np.maximum(speed, 1e-6) ** 3
         return math.sqrt(8.0 * _BETWEEN_MM / max(float(bend[2:-2].max()), 1e-6))
@@ -247,15 +322,24 @@ class Followed:
     @cached_property
     def rise_mm(self) -> float:
         """The highest infeed at which the wheel is bare anywhere on the edge."""
-        return float(((self._even[2] - self.zero) @ self.dirs[2]).max())
+        return float(self.positions(self._even[1])[0][:, 2].max())
 
     @cached_property
     def safe_infeed_mm(self) -> float:
         """Infeed from which the wheel is above all of the blade, wherever it stands."""
+        return self._highest_mm + self.wheel.radius_mm - float(self.zero @ self.dirs[2])
+
+    @cached_property
+    def _highest_mm(self) -> float:
+        """The highest point of the blade along the infeed, however it is turned."""
         _, at, _ = self._even
         corners = shapely.get_coordinates(shapely.convex_hull(self.blank))
-        highest = max(float((at.points(y, z) @ self.dirs[2]).max()) for y, z in corners)
-        return highest + self.wheel.radius_mm - float(self.zero @ self.dirs[2])
+        points = np.vstack([at.points(y, z) for y, z in corners])
+        if self.turn_sign is None:
+            return float((points @ self.dirs[2]).max())
+        turned = self.turned_rad(at)
+        turns = np.linspace(turned.min(), turned.max(), 17)
+        return max(float((_turned(points, -turn) @ self.dirs[2]).max()) for turn in turns)
 
     @cached_property
     def traverse_span_mm(self) -> tuple[float, float]:
@@ -263,11 +347,18 @@ class Followed:
         ends = (self.line.at(np.array([0.0, self.line.length_mm])).edge @ self.dirs[0]).tolist()
         return min(ends), max(ends)
 
-    def across_mm(self, steps_mm: Mapping[str, float]) -> float:
-        """How far off its depth half a step of each axis by role may put the wheel."""
-        normals = np.abs(self.normals(self._even[1]) @ self.dirs.T)
-        halves = np.array([steps_mm.get(r, 0.0) / 2.0 for r in ("traverse", "cross", "infeed")])
-        return float((normals @ halves).max())
+    def across_mm(self, steps: Mapping[str, float]) -> float:
+        """How far off its depth half a step of each axis by role may put the wheel; mm, deg."""
+        at = self._even[1]
+        normals, touched = self.normals(at), self.bare_points(at)
+        if self.turn_sign is not None:
+            turned = -self.turned_rad(at)
+            normals, touched = _turned(normals, turned), _turned(touched, turned)
+        halves = np.array([steps.get(r, 0.0) / 2.0 for r in ("traverse", "cross", "infeed")])
+        off = np.abs(normals @ self.dirs.T) @ halves
+        lever = touched[:, 0] * normals[:, 1] - touched[:, 1] * normals[:, 0]
+        off += np.abs(lever) * math.radians(steps.get("turn", 0.0) / 2.0)
+        return float(off.max())
 
     def reach_mm(self, deepest_mm: float) -> float:
         """How far from where it is tangent the wheel touches along the edge.
@@ -291,7 +382,8 @@ class Followed:
         s, at, bare = self._even
         touched = self.bare_points(at)
         # The section that the tangent cuts out of the wheel.
-        lean, turn = self.normals(at) @ self.axis, at.tangent @ self.axis
+        axes = self.axes(at)
+        lean, turn = (np.einsum("ij,ij->i", d, axes) for d in (self.normals(at), at.tangent))
         radius, rim = self.wheel.radius_mm, self.wheel.rim_mm or math.inf
         about = (radius - rim) / np.sqrt(1.0 - lean**2) + rim if rim < math.inf else radius
         share = turn**2 / (1.0 - lean**2)
@@ -342,16 +434,21 @@ class Followed:
         s, at, bare = self._even
         if np.any(np.einsum("ij,ij->i", np.diff(bare, axis=0), at.tangent[1:]) <= 0.0):
             raise ImpossibleError("the wheel is larger than the inside of the path")
-        there = (self.centres(at, depth_mm) - self.zero) @ self.dirs.T
-        found = self.unroll(there)
+        found = self.unroll(*self.positions(at, depth_mm))
         if np.abs(found.depth_mm - depth_mm).max() > _FIT_MM or np.abs(found.s_mm - s).max() > 1e-3:
             raise ImpossibleError("the wheel meets the edge at a second place")
         inside = isinstance(self.line, BentLine) and self.face.name == "B"
-        if self.wheel.along_edge and inside:
-            corners = shapely.get_coordinates(shapely.convex_hull(self.blank))
-            highest = max(float((at.points(y, z) @ self.dirs[2]).max()) for y, z in corners)
-            if float((self.centres(at, depth_mm) @ self.dirs[2]).min()) < highest:
-                raise ImpossibleError("the spindle meets the blade inside the arc")
+        lowest = float((self.centres(at, depth_mm) @ self.dirs[2]).min())
+        if self.wheel.along_edge and inside and lowest < self._highest_mm:
+            raise ImpossibleError("the spindle meets the blade inside the arc")
+
+
+def _turned(vectors: Floats, angles_rad: Floats | float) -> Floats:
+    """Vectors turned from X toward Y, shape (n, 3)."""
+    sine, cosine = np.sin(angles_rad), np.cos(angles_rad)
+    x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
+    turned = (cosine * x - sine * y, sine * x + cosine * y, z + 0.0 * sine)
+    return np.stack(np.broadcast_arrays(*turned), axis=-1)
 
 
 def _dot(one: Sequence[float], other: Sequence[float]) -> float:

@@ -49,4 +49,7 @@ def most_followed_mm_s(case: Case, followed: Followed) -> float:
         if isinstance(axis, LinearAxis):
             most = min(most, axis.max_feed_mm_min / 60.0 / max(first[n], 1e-9))
             most = min(most, math.sqrt(axis.acceleration_mm_s2 / max(second[n], 1e-9)))
+    turn = next((a for a in case.machine.axes.values() if a.role == "turn"), None)
+    if followed.turn_sign is not None and turn is not None and not isinstance(turn, LinearAxis):
+        most = min(most, turn.max_feed_deg_min / 60.0 / max(followed.turn_rate, 1e-9))
     return most

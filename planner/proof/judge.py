@@ -166,7 +166,7 @@ class Judge:
         self._worn_at_infeed_mm = worn_mm
         self._laid: dict[KnownPlace, KnownPlace] = {}
         """The place last asked for on an edge that is followed, laid straight."""
-        self._wearing_mm = 0.0
+        self._wearing_mm = self._turned_deg = 0.0
         """Radius that the pass so far costs; it counts from the next on."""
         lost = 0.0 if begun is None else max(begun.worn_mm - worn_mm, 0.0)
         self._stood_back_mm = min(lost * ALLOWANCE, self._infeed_step_mm)
@@ -269,9 +269,16 @@ class Judge:
         known_start = KnownPlace(
             *(e if s is None else s for s, e in zip(start, known_end, strict=True))
         )
-        self._in_the_way.move(move.line, known_start, known_end)
-        way = followed.way(known_start, known_end, self._case.off_mm)
+        turns = self._turn_deg(move.start), self._turn_deg(move.end)
+        way = followed.way(known_start, known_end, self._case.off_mm, turns)
         places = followed.laid_straight(way.places, known_end.tilt)
+        if followed.turn_sign is None:
+            self._in_the_way.move(move.line, known_start, known_end)
+        else:
+            # What lies with a blade that is turned is met along the edge laid straight.
+            for one, other in pairwise(places):
+                self._in_the_way.move(move.line, one, other)
+        self._turned_deg = turns[1]
         self._laid = {known_end: places[-1]}
         self.positions.append(PathPoint(move.line, move.rapid, *places[-1]))
         if self._off_the_row(places[0].traverse):
@@ -280,7 +287,7 @@ class Judge:
             return
         if not way.level:
             self._new_infeed(move.line)
-            self._check_skin(move, known_start, known_end)
+            self._check_skin(move, known_start, known_end, turns)
         x_mm, stands = self._case.frame.x_mm, [self._stand(place) for place in places]
         xs = [x_mm(place.traverse) for place in places]
         feed_mm_s = self._traverse_feed_mm_s(None)
@@ -298,11 +305,19 @@ class Judge:
         for piece in pieces:
             self._piece(move, piece, places[-1], feed_mm_s)
 
-    def _check_skin(self, move: Move, start: KnownPlace, end: KnownPlace) -> None:
+    def _turn_deg(self, position: Position) -> float:
+        """In touch-frame sense; one that is not told is taken to stand at 0."""
+        index = self._case.by_role.get("turn")
+        turn = None if index is None else position[index]
+        return 0.0 if index is None or turn is None else self._axes[index].sign * turn
+
+    def _check_skin(
+        self, move: Move, start: KnownPlace, end: KnownPlace, turns_deg: tuple[float, float]
+    ) -> None:
         """A move that is no pass must not take the wheel into the blade, wherever that is met."""
         skin = self._case.skin
         assert skin is not None
-        if skin.pierced_mm(np.array(start[:3]), np.array(end[:3])) < TOLD_MM:
+        if skin.pierced_mm(np.array(start[:3]), np.array(end[:3]), turns_deg) < TOLD_MM:
             return
         moved = Rule.RAPID_IN_STEEL if move.rapid else Rule.PLUNGE
         self._log.add(move.line, Rule.AIR_RUN_TOUCHES if self._air_run else moved)
@@ -322,7 +337,7 @@ class Judge:
         if followed is None:
             return known
         if known not in self._laid:
-            at = followed.unroll(np.array([known[:3]]))
+            at = followed.unroll(np.array([known[:3]]), np.array([self._turned_deg]))
             self._laid = {known: followed.laid_straight(at, known.tilt)[0]}
         return self._laid[known]
 
@@ -344,6 +359,9 @@ class Judge:
         return Place(*values)
 
     def _check_turn(self, move: Move) -> None:
+        followed = self._case.followed
+        if followed is not None and followed.turn_sign is not None:
+            return
         if self._case.turned is not None:
             if move.end[self._case.by_role["traverse"]] not in (None, 0.0):
                 self._log.add(move.line, Rule.TRAVERSE_MOVED)
@@ -637,8 +655,9 @@ class Judge:
 
     def _past_an_end(self, known: KnownPlace) -> bool:
         followed = self._case.followed
-        if followed is None:
-            return self._traverses.side(self._case.frame.x_mm(known.traverse)) is not None
+        if followed is None or followed.turn_sign is not None:
+            laid = self._laid_straight(known)
+            return self._traverses.side(self._case.frame.x_mm(laid.traverse)) is not None
         # High over an arc's end the wheel is tangent far inside: the machine's own traverse tells.
         low, high = followed.traverse_span_mm
         return not low < known.traverse < high

@@ -91,11 +91,14 @@ def _depths(
     """
     shape = np.broadcast_shapes(s_mm.shape, (len(points), 1))
     flat = np.broadcast_to(s_mm, (s_mm.shape[0], shape[1])).ravel()
-    centres = followed.centres(followed.line.at(flat), depth_mm).reshape(s_mm.shape[0], -1, 3)
+    at = followed.line.at(flat)
+    centres = followed.centres(at, depth_mm).reshape(s_mm.shape[0], -1, 3)
+    axes = followed.axes(at).reshape(s_mm.shape[0], -1, 3)
     off = points[:, None, :] - centres
-    wheel, axis = followed.wheel, followed.axis
-    lean = float(normal @ axis)
-    across, up, square = off @ axis, off @ normal, np.einsum("ijk,ijk->ij", off, off)
+    wheel, lean, up = followed.wheel, axes @ normal, off @ normal
+    across, square = (
+        np.einsum("ijk,ijk->ij", off, d) for d in (np.broadcast_to(axes, off.shape), off)
+    )
     below = np.full(shape, depth_mm + _BELOW_MM)
     for _ in range(_NEWTON):
         on_axis = across - below * lean

@@ -257,9 +257,12 @@ def things_of(case: Case) -> Iterator[Thing]:
     empty = {number for number, _, _ in case.row.empty}
     positions = [0.0] if fixture.row is None else fixture.row.positions_mm
     first, last = 0.0, length
-    if case.followed is not None:
+    followed = case.followed
+    if followed is not None and followed.turn_sign is not None:
+        followed = None
+    if followed is not None:
         # The zero of the traverse is at the anchor.
-        first, last = case.followed.traverse_span_mm
+        first, last = followed.traverse_span_mm
     for number, position in enumerate(positions, start=1):
         low, high = position + first, position + last
         if jaws is not None:
@@ -269,8 +272,8 @@ def things_of(case: Case) -> Iterator[Thing]:
             block = shapely.box(jaws.from_edge_mm, -below, _FAR_MM, above)
             past = jaws.past_ends_mm
             yield Thing("jaws", block, low - past, high + past, Rule.JAWS)
-        if case.followed is not None:
-            for shape, begins, ends in case.followed.slices():
+        if followed is not None:
+            for shape, begins, ends in followed.slices():
                 yield Thing("blade", shape, begins, ends, Rule.OBSTACLE, wheel_may_touch=True)
         elif number not in empty:
             yield Thing("blade", case.blank, low, high, Rule.OBSTACLE, wheel_may_touch=True)

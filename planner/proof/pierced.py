@@ -40,14 +40,15 @@ class Skin:
         points = [at.points(y, z) for y, z in shapely.get_coordinates(outline)]
         return cls(followed, np.vstack(points), width_mm / 2.0)
 
-    def inside_mm(self, positions: Floats) -> float:
-        """How far some point comes inside the wheel at these positions, shape (n, 3)."""
+    def inside_mm(self, positions: Floats, turns_deg: Floats) -> float:
+        """How far some point comes inside the wheel at positions, shape (n, 3), and turns, (n,)."""
         followed = self.followed
         radius, rim = followed.wheel.radius_mm, followed.wheel.rim_mm
         deepest = -math.inf
-        for centre in followed.zero + positions @ followed.dirs:
+        seen = followed.seen_from_blade(positions, turns_deg)
+        for centre, axis in zip(*seen, strict=True):
             off = self.points - centre
-            on_axis = off @ followed.axis
+            on_axis = off @ axis
             square = np.einsum("ij,ij->i", off, off) - on_axis**2
             near = (np.abs(on_axis) < self.half_width_mm) & (square < radius * radius)
             if not near.any():
@@ -58,11 +59,13 @@ class Skin:
             deepest = max(deepest, float((body - np.sqrt(np.maximum(square[near], 0.0))).max()))
         return deepest
 
-    def pierced_mm(self, start: Floats, end: Floats) -> float:
+    def pierced_mm(self, start: Floats, end: Floats, turns_deg: tuple[float, float]) -> float:
         """The same of a straight move from one position to another, each shape (3,)."""
-        count = math.ceil(float(np.linalg.norm(end - start)) / _NEXT_MM)
+        length = float(np.linalg.norm(end - start)) + abs(turns_deg[1] - turns_deg[0])
+        count = math.ceil(length / _NEXT_MM)
         shares = np.linspace(0.0, 1.0, min(max(count, 1), _MOST_PLACES) + 1)
-        return self.inside_mm(start + shares[:, None] * (end - start))
+        turns = turns_deg[0] + shares * (turns_deg[1] - turns_deg[0])
+        return self.inside_mm(start + shares[:, None] * (end - start), turns)
 
     def check_room(self, depth_mm: float) -> None:
         """At its depth the wheel must come to nothing but what it is to take.
@@ -71,6 +74,6 @@ class Skin:
         """
         followed = self.followed
         s = np.linspace(0.0, followed.line.length_mm, 9)
-        there = (followed.centres(followed.line.at(s), depth_mm) - followed.zero) @ followed.dirs.T
-        if self.inside_mm(there) > depth_mm * (1.0 + TOLD_MM) + TOLD_MM:
+        there = followed.positions(followed.line.at(s), depth_mm)
+        if self.inside_mm(*there) > depth_mm * (1.0 + TOLD_MM) + TOLD_MM:
             raise ImpossibleError("the wheel runs into the blade beside the relief")

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from planner.proof.rules import Rule
-from tests.proof.followed_programs import belly, bend, inside, lopsided
+from tests.proof.followed_programs import belly, bend, inside, lopsided, turning
 
 
 def hill(at_mm: float, high_mm: float, wide_mm: float, first: int) -> Any:
@@ -152,5 +152,7 @@ FOLLOWED_DAMAGES: dict[str, tuple[str, Callable[[], str], Rule]] = {
     ),
     "a stop in the cut": ("belly", lambda: in_the_middle(belly().text(), "M0"), Rule.STOP_IN_CONTACT),
     "turned back half way": ("bend", lambda: half_way(bend().text()), Rule.PASS_INCOMPLETE),
-    "no spin-up": ("belly", lambda: belly().text().replace("G4 P5.0\n", ""), Rule.NO_SPIN_UP),
+    "the sign of the turn": ("turning", lambda: turning(turn_sign=-1.0).text(), Rule.PLUNGE),
+    "a turn left out": ("turning", lambda: re.sub(r" C\S+", "", turning().text()), Rule.PLUNGE),
+    "no spin-up on a belly": ("belly", lambda: belly().text().replace("G4 P5.0\n", ""), Rule.NO_SPIN_UP),
 }  # fmt: skip

@@ -40,6 +40,10 @@ MACHINE = changed(
 )
 
 
+TURNING = changed(MACHINE, {"axes.C": MILL["axes"]["C"], "controller.rotary_decimals": 4})
+"""The same with a turn; in steps of a thousandth of a degree the tip would be 0.2 um off."""
+
+
 def job(edge: dict[str, Any], **changes: Any) -> dict[str, Any]:
     """The sample's job on such an edge: both bevels at 12.5 deg, lands of 1.2 and 1.4 mm."""
     return changed(JOB, {"blade.edge": edge, "relief.faces": "A", **changes})
@@ -74,6 +78,9 @@ class Made:
     spoil: Callable[[Floats, int], Floats] = field(default=lambda s, _: np.zeros_like(s))
     """Depth added at places along the edge in a pass."""
     safe_mm: float = 40.0
+    turn_sign: float = 1.0
+    turn: bool = False
+    """Whether a turn lays each place of a belly along the traverse; blocks then tell their time."""
 
     @property
     def side(self) -> float:
@@ -120,17 +127,26 @@ class Made:
         edge, _, y, z = self.sections(s)
         n = self.normal(s)
         along = math.cos(BETA) * y + self.side * math.sin(BETA) * z
-        w = np.array([0.0, math.cos(BETA), self.side * math.sin(BETA)])
-        lean = (n @ w)[:, None]
+        w = np.array([[0.0, math.cos(BETA), self.side * math.sin(BETA)]])
+        if self.turn:
+            w = turned(w, self.heading(s))
+        lean = np.sum(n * w, axis=1)[:, None]
         u = (n - lean * w) / np.sqrt(1.0 - lean**2)
         over = (self.wheel_mm - RIM_MM) * u + RIM_MM * n
         found: Floats = edge + MIDDLE_MM * along - depth[:, None] * n + over
         return found
 
+    def heading(self, s: Floats) -> Floats:
+        """Of a belly, from the traverse toward the spine."""
+        return (np.clip(s, 0.0, self.length_mm) - self.touched_mm) / self.radius_mm
+
     def machine(self, s: Floats, depth: Floats) -> Floats:
         """(traverse, cross, infeed) of the program, shape (n, 3)."""
         anchor = np.array([self.touched_mm + self.anchor_off_mm])
-        off = self.centre(s, depth) - self.centre(anchor, np.zeros(1))
+        centre = self.centre(s, depth)
+        if self.turn:
+            centre = turned(centre, -self.heading(s))
+        off = centre - self.centre(anchor, np.zeros(1))
         cross = np.array([0.0, math.cos(BETA), self.side * math.sin(BETA)])
         infeed = np.array([0.0, -math.sin(BETA), self.side * math.cos(BETA)])
         return np.stack([self.side * off[:, 0], off @ cross, off @ infeed], 1)
@@ -148,13 +164,19 @@ class Made:
         kind = "air run" if air_run else "cutting"
         one = np.ones(1)
 
-        def words(position: Floats) -> str:
+        def words(position: Floats, s: float) -> str:
             x, y, z = (round(float(v), 4) + 0.0 for v in position)
-            return f"X{x:.4f} Y{y:.4f} Z{z:.4f}"
+            return f"X{x:.4f} Y{y:.4f} Z{z:.4f}{angle(s)}"
+
+        def angle(s: float) -> str:
+            if not self.turn:
+                return ""
+            turn = math.degrees(float(self.heading(s * one)[0])) * self.side * self.turn_sign
+            return f" C{round(turn, 4) + 0.0:.4f}"
 
         def over(s: float) -> str:
             x, y, _ = (round(float(v), 4) + 0.0 for v in self.machine(s * one, -5.0 * one)[0])
-            return f"X{x:.4f} Y{y:.4f}"
+            return f"X{x:.4f} Y{y:.4f}{angle(s)}"
 
         lines = [
             "(bevelwright program)",
@@ -175,7 +197,7 @@ class Made:
         ]
         if not air_run:
             lines += ["S2850 M3", "G4 P5.0", "M7"]
-        start = words(self.machine(low * one, -self.lift_mm * one)[0])
+        start = words(self.machine(low * one, -self.lift_mm * one)[0], low)
         lines.append(f"G0 {start}")
         total = len(self.passes)
         for number, depth in enumerate(self.passes, start=1):
@@ -185,16 +207,30 @@ class Made:
             at = self.machine(s, depths)
             if not air_run:
                 lines.append(f"(pass {number} of {total} rough depth {depth:.4f})")
-            lines.append(f"G1 {words(at[0])} F200.0")
+            first = words(at[0], s[0]).split(" C")[0]
+            lines.append(f"G1 {first} F200.0")
             edge_mm = abs(float(s[1] - s[0]))
-            for before, here in pairwise(at):
+            if self.turn:
+                lines.append("G93")
+            for (before, here), there in zip(pairwise(at), s[1:], strict=True):
                 feed = float(np.linalg.norm(here - before)) / edge_mm * self.feed_mm_s * 60.0
-                lines.append(f"G1 {words(here)} F{feed:.1f}")
+                if self.turn:
+                    feed = self.feed_mm_s / edge_mm * 60.0
+                lines.append(f"G1 {words(here, there)} F{feed:.1f}")
+            if self.turn:
+                lines.append("G94")
         end = ways[(total + 1) % 2][-1]
-        lines.append(f"G0 {words(self.machine(end * one, -self.lift_mm * one)[0])}")
+        lines.append(f"G0 {words(self.machine(end * one, -self.lift_mm * one)[0], end)}")
         lines.append(f"G0 Z{self.safe_mm:.4f}")
         lines += ["M2"] if air_run else ["M9", "M5", "M2"]
         return "\n".join([*lines, ""])
+
+
+def turned(vectors: Floats, angle: Floats) -> Floats:
+    """Turned from X toward Y."""
+    x, y, z = vectors[:, 0], vectors[:, 1], vectors[:, 2]
+    sine, cosine = np.sin(angle), np.cos(angle)
+    return np.stack([cosine * x - sine * y, sine * x + cosine * y, z + 0.0 * sine], 1)
 
 
 def steps(depth_mm: float, rough_mm: float, again: int) -> tuple[float, ...]:
@@ -221,6 +257,11 @@ def lopsided(**changes: Any) -> Made:
     """A good program for a belly whose heel is the nearer to the anchor."""
     found = {"passes": steps(DEPTH_MM, 0.0295, 2), **changes}
     return Made("belly", 180.0, 70.0, anchor_mm=180.0 * math.radians(5.0), **found)
+
+
+def turning(**changes: Any) -> Made:
+    """The same belly, each place laid along the traverse by the turn."""
+    return lopsided(**{"turn": True, **changes})
 
 
 def belly(**changes: Any) -> Made:
