@@ -13,7 +13,7 @@ from typing import Any
 from planner.cautions.caution import Caution
 from planner.cautions.from_plan import cautions_of_setup
 from planner.errors import Fault, PlannerError
-from planner.gcode.on_turn import on_the_turn
+from planner.gcode.on_way import on_the_way
 from planner.gcode.program import Heading
 from planner.gcode.render import program_text
 from planner.plan import Plan
@@ -97,8 +97,9 @@ def _program_and_twin(plan: Plan, setup: Setup, heading: Heading) -> dict[str, b
     machine = plan.machine.model
     programs = setup_programs(plan.steel, setup, heading)
     kept_clear(setup, programs)
+    clear = machine.fixture.clearance_mm
     return {
-        each.file_name: program_text(on_the_turn(each, setup.motion), machine).encode("ascii")
+        each.file_name: program_text(on_the_way(each, setup.way, clear), machine).encode("ascii")
         for each in programs
     }
 

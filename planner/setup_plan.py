@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 
 from planner.batch.wear import worn_by_mm
 from planner.errors import Fact, Refusal, RefusedError, WayOut
@@ -13,23 +13,24 @@ from planner.formulas import motion
 from planner.heat.choose import Heated, choose_schedule
 from planner.heat.march import Marched
 from planner.heat.model import HeatLimits, HeatModel, heat_model
-from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.steels import Steel
 from planner.kinematics.clearance import Clearance
-from planner.kinematics.edge_path import (
-    EdgeMotion,
-    along_the_edge,
-    edge_motion,
-    on_turn,
-    path_refusals,
+from planner.kinematics.edge_path import EdgeMotion
+from planner.kinematics.edge_way import (
+    EdgeWay,
+    as_the_edge_sees_it,
+    edge_way,
+    rooms_of_way,
+    still_turn_refusals,
 )
 from planner.kinematics.in_the_way import full_depth_refusals
-from planner.kinematics.room import Room, room_refusals, rooms_needed
+from planner.kinematics.room import Room, room_refusals
 from planner.kinematics.row import Row, row_of, row_refusals
-from planner.kinematics.settings import turn_refusals
 from planner.kinematics.shape_refusals import shape_refusals
+from planner.kinematics.slide_blocks import SlideBlocks
+from planner.kinematics.slide_stations import Left, all_along, told_stations
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
 from planner.kinematics.whole_steps import in_whole_steps
 from planner.lines_plan import plan_lines
@@ -58,8 +59,8 @@ class Setup:
     work: FaceWork
     shop: Machine
     """The machine as this set-up sees it: with a traverse that runs along the edge."""
-    motion: EdgeMotion | None
-    """How the turn takes an edge along an arc under the wheel; None for a straight one."""
+    way: EdgeWay
+    """How the edge comes under the wheel: turned, followed, or None for a straight one."""
     frame: TouchFrame
     row: Row
     heated: Heated
@@ -85,6 +86,29 @@ class Setup:
     the program and of its air run; none until there are programs."""
 
     @property
+    def turned(self) -> EdgeMotion | None:
+        """How the turn takes an edge along an arc under the wheel."""
+        return self.way if isinstance(self.way, EdgeMotion) else None
+
+    @property
+    def followed(self) -> SlideBlocks | None:
+        """How the straight axes follow an edge that stands still."""
+        return self.way if isinstance(self.way, SlideBlocks) else None
+
+    @cached_property
+    def stations_left(self) -> Left | None:
+        """What the wheel leaves along an edge that is followed, at the stations that are told."""
+        return None if self.followed is None else told_stations(self.followed.path, self.work)
+
+    @cached_property
+    def _path_shortfalls_mm(self) -> tuple[float, ...]:
+        """What keeping the direction of the wheel's axis comes to as depth, least and most."""
+        if self.followed is None:
+            return (0.0,)
+        short = all_along(self.followed.path, self.work).shortfall_mm
+        return float(short.min()), float(short.max())
+
+    @property
     def jaw_clearance_mm(self) -> float | None:
         """The wheel's least distance from the jaws; None without jaws."""
         from_jaws = [
@@ -101,8 +125,7 @@ class Setup:
             (p.commanded_depth_mm + more, p.along_mm)
             for p, more in zip(self.passes, self.compensation_mm, strict=True)
         ]
-        rooms = rooms_needed(self.shop, self.frame, self.deepest_mm, self.row, lines)
-        return on_turn(rooms, self.motion)
+        return rooms_of_way(self.shop, self.way, self.frame, self.deepest_mm, self.row, lines)
 
     @property
     def name(self) -> str:
@@ -143,8 +166,16 @@ class Setup:
 
     @property
     def shortfalls_mm(self) -> tuple[float, ...]:
-        """Target less reached depth at each station, wear that is not made up for included."""
-        return tuple(s + self.worn.lag_mm for s in self.schedule.shortfalls_mm)
+        """Target less reached depth at each station, wear that is not made up for included.
+
+        Along an edge that is followed each of them with the least and the most that the wheel
+        leaves otherwise than where it lies square, as the depth that would leave the same lands.
+        """
+        return tuple(
+            short + self.worn.lag_mm + other
+            for short in self.schedule.shortfalls_mm
+            for other in self._path_shortfalls_mm
+        )
 
     @property
     def deepest_mm(self) -> float:
@@ -193,41 +224,38 @@ def plan_setups(
     Raises: RefusedError with every reason found.
     """
     length = job.edge.length_mm
-    straight = not isinstance(job.edge, ArcEdge)
-    refusals: list[Refusal] = turn_refusals(machine) if straight else []
+    refusals: list[Refusal] = still_turn_refusals(job, machine)
     ready = []
     for work in works:
-        if refused := path_refusals(job, machine, work):
-            refusals += refused
-            continue
-        motion = edge_motion(job, machine, work.face.face)
-        shop = along_the_edge(machine, motion)
         frame = touch_frame(
-            shop,
+            machine,
             work.zero_face,
             work.wheel_radius_mm or 0.0,
             work.zero_relief,
             length,
             work.flat_bares_mm,
         )
-        row = row_of(shop, work.wheel, length, work.depth_mm, stations, work.curvature_per_mm)
+        row = row_of(machine, work.wheel, length, work.depth_mm, stations, work.curvature_per_mm)
+        way, refused = edge_way(job, machine, work, frame, row)
+        if refused:
+            refusals += refused
+            continue
+        shop = as_the_edge_sees_it(machine, way)
         hops = tuple(_hop_s(shop, hop, work.depth_mm) for hop in row.hops_mm)
         row = replace(row, hops_s=hops)
-        ready.append((work, shop, motion, frame, row))
+        ready.append((work, shop, way, frame, row))
         refusals += row_refusals(row)
         refusals += shape_refusals(job, shop, work, frame)
-        rooms = on_turn(rooms_needed(shop, frame, work.depth_mm, row), motion)
+        rooms = rooms_of_way(shop, way, frame, work.depth_mm, row)
         refusals += room_refusals(shop, frame, rooms)
         refusals += full_depth_refusals(shop, work, frame, row)
     if refusals:
         raise RefusedError(refusals)
     planned = [
         replace(
-            _plan_setup(job, shop, steel, work, frame, blade, row),
-            motion=motion,
-            axes=_axes(machine, motion),
+            _plan_setup(job, shop, steel, work, frame, blade, row, way), axes=_axes(machine, way)
         )
-        for work, shop, motion, frame, row in ready
+        for work, shop, way, frame, row in ready
     ]
     # The lines of a relief, and wear that is made up for, take more than its depth in the middle.
     for setup in planned:
@@ -237,9 +265,10 @@ def plan_setups(
     return planned
 
 
-def _axes(machine: Machine, motion: EdgeMotion | None) -> dict[str, str]:
+def _axes(machine: Machine, way: EdgeWay) -> dict[str, str]:
     """Letter of each role that the programs move, or tell once to stand still."""
-    roles = ("traverse", "infeed", "cross", "tilt", *(["turn"] if motion else []))
+    turned = isinstance(way, EdgeMotion)
+    roles = ("traverse", "infeed", "cross", "tilt", *(["turn"] if turned else []))
     return {role: letter for role in roles if (letter := axis_letter(machine, role)) is not None}
 
 
@@ -251,11 +280,15 @@ def _plan_setup(
     frame: TouchFrame,
     blade: int,
     row: Row,
+    way: EdgeWay,
 ) -> Setup:
     length = job.edge.length_mm
     stiffness = stiffness_for(machine, work, length)
+    followed = way if isinstance(way, SlideBlocks) else None
+    # Off a path the wheel goes on up, over the whole blade, and comes down again.
+    further_s = 0.0 if followed is None else _further_s(machine, followed)
     tolerance = depth_tolerance_mm(job, work)
-    cutting = cutting_conditions(machine, work, frame, length, stiffness, row, tolerance)
+    cutting = cutting_conditions(machine, work, frame, length, stiffness, row, tolerance, followed)
     model = heat_model(job, machine, steel, work, heel_first=frame.x_per_traverse > 0, row=row)
     allowed = job.relief.residual_share * tolerance
     # The blades of a row are dipped one after another.
@@ -265,7 +298,7 @@ def _plan_setup(
         Setup,
         work=work,
         shop=machine,
-        motion=None,
+        way=way,
         row=row,
         in_row=machine.fixture.row is not None,
         frame=frame,
@@ -309,7 +342,7 @@ def _plan_setup(
             heat,
             work.depth_mm,
             deflection_mm,
-            lambda depth: pause_overhead_s(machine, depth) + more_dips_s,
+            lambda depth: pause_overhead_s(machine, depth, further_s) + more_dips_s,
             below_s,
             deep_way,
         )
@@ -333,7 +366,7 @@ def _plan_setup(
         heated=heated,
         binding=binding,
         savings=tuple(sorted(savings, key=lambda s: -s.seconds)),
-        time_s=_program_time_s(machine, heated),
+        time_s=_program_time_s(machine, heated) + further_s,
         worn=followed_anew(None),
         followed_anew=followed_anew,
     )
@@ -412,17 +445,24 @@ def _saved_s(heated: Heated, eased_plan: Callable[[], Heated]) -> float:
         return 0.0
 
 
-def pause_overhead_s(machine: Machine, depth_mm: float) -> float:
+def pause_overhead_s(machine: Machine, depth_mm: float, further_s: float = 0.0) -> float:
     """What a pause costs beside its own time.
 
     A dwell is taken where the wheel reverses, off the end of the blade, and costs nothing more; a
-    stop for hands retracts, stops the wheel where the program can, and comes back.
+    stop for hands retracts, stops the wheel where the program can, and comes back; ``further_s``
+    is what the way beyond clearance and back takes.
     """
     if machine.fixture.cooling == "air":
         return 0.0
     stopped = machine.spindle.control == "program"
-    there = _retract_s(machine, depth_mm) + _approach_s(machine, depth_mm)
+    there = _retract_s(machine, depth_mm) + _approach_s(machine, depth_mm) + further_s
     return there + (machine.spindle.spin_up_s if stopped else 0.0)
+
+
+def _further_s(machine: Machine, blocks: SlideBlocks) -> float:
+    """From clearance to the height over the whole blade, and down again."""
+    infeed, way = linear_axis(machine, "infeed"), blocks.farthest_up_mm
+    return 2.0 * motion.move_time(way, infeed.max_feed_mm_min / 60, infeed.acceleration_mm_s2)
 
 
 def _hop_s(machine: Machine, distance_mm: float, depth_mm: float) -> float:

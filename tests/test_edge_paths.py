@@ -186,10 +186,11 @@ def test_what_the_arc_does_not_allow_is_refused(name, changes, rule):
     assert rule in refusals(name, *changes)
 
 
-def test_a_machine_without_a_turn_grinds_no_arc():
-    # Property: of docs/edge-paths.md.
+def test_a_machine_without_a_turn_follows_no_arc_all_round():
+    # By hand: the gouge's sweep and its run-off end 131.9 degrees from its middle, over 85.
     machine = ROOT / "machines" / "wheel-xyza.yaml"
-    assert "no-turn-axis" in refusals("gouge", "wheel=fine", machine=machine)
+    found = refusals("gouge", "wheel=fine", machine=machine)
+    assert found["path-too-far-round"]["end_deg"] == pytest.approx(131.9, abs=0.1)
 
 
 def test_the_wheel_that_the_refusal_names_fits():

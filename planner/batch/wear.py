@@ -89,7 +89,7 @@ def wheel_wear_of(
     volume = blade_volume_mm3 if touch == "blade" else setup_volume_mm3
     # In lines the place of contact goes round the rim by as much as the arc turns.
     turns = section_radius_mm(wheel) / section.wheel_radius_mm
-    curved = edge_curvature_per_mm(job, relief.face)
+    curved = edge_curvature_per_mm(job, section.face(relief.face), relief)
     width = wearing_width_mm(wheel, min(turns, 1.0) * relief.chord_mm, curved)
     size = (wheel.diameter_mm, volume, wheel.g_ratio, width)
     least = _least_mm(wheel)

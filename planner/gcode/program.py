@@ -77,6 +77,8 @@ class Program:
     file_name: str
     setup: str
     steps: tuple[Step, ...]
+    path_tolerance_mm: float | None = None
+    """How far corners may be rounded, where the machine file's own figure would be too much."""
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ def program_text(program: Program, machine: Machine) -> str:
     begun = False
     for step in program.steps:
         if not begun and not isinstance(step, Note):
-            lines += writer.preamble()
+            lines += writer.preamble(program.path_tolerance_mm)
             begun = True
         lines += writer.lines(step)
     lines += [*writer.leave_inverse_time(), writer.dialect.end]
@@ -56,12 +56,16 @@ class _Writer:
         """Whether the wheel stands retracted: every stop asks for it."""
         self._feed_word = cache(self._new_feed_word)
 
-    def preamble(self) -> list[str]:
-        """Every mode, for none is relied on."""
+    def preamble(self, path_tolerance_mm: float | None) -> list[str]:
+        """Every mode, for none is relied on; corners rounded within the program's own tolerance
+        where that is the narrower."""
         dialect, controller = self.dialect, self._machine.controller
         lines = [dialect.units[controller.units], *dialect.preamble]
         if dialect.path_mode is not None:
-            tolerance = controller.path_tolerance_mm / self._scale
+            tolerance = controller.path_tolerance_mm
+            if path_tolerance_mm is not None:
+                tolerance = min(tolerance, path_tolerance_mm)
+            tolerance /= self._scale
             path = limit_text(tolerance, controller.decimals, digits=2)
             lines.append(dialect.path_mode.format(path=path))
         return lines

@@ -182,6 +182,10 @@ class Fixture(FileModel):
     turn_off_centre_mm: Annotated[Length, Field(alias="turn_off_centre", ge=0, le=5)] = 0.02
     """How far the axis of the turn stands off that of the bend or sweep, standard deviation in any
     direction. Default 0.02 mm: set with a dial gauge; from memory."""
+    path_off_mm: Annotated[Length, Field(alias="path_off", ge=0, le=1)] = 0.005
+    """How far a blade whose edge the straight axes follow lies off its place along traverse and
+    cross, standard deviation in each. Default 0.005 mm: set with a dial gauge against stops; from
+    memory."""
     overhang_mm: Annotated[Length | None, Field(alias="overhang", gt=0, le=500)] = None
     """From the clamp to the edge. Left out, the blade counts as rigid, and its heat stays in it
     up to the jaws, or up to the spine where there are none."""

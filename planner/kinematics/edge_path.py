@@ -115,24 +115,47 @@ DIG_SHARE = 0.1
 the inside of an arc. Common practice, no source."""
 
 
-def path_refusals(job: Job, machine: Machine, work: FaceWork) -> list[Refusal]:
-    """Every way in which an edge along an arc cannot be ground by this wheel on this machine."""
+def turned_refusals(job: Job, machine: Machine, work: FaceWork) -> list[Refusal]:
+    """Every way in which an arc that is turned under this wheel cannot be ground by it."""
     edge = job.edge
     if not isinstance(edge, ArcEdge):
         return []
     facts: dict[str, Fact] = {"path": edge.path_name, "face": work.face.face}
-    if edge_motion(job, machine, work.face.face) is None:
-        return [Refusal("no-turn-axis", facts, (WayOut("turn-axis"),))]
     found = []
     if machine.fixture.row is not None:
         found.append(Refusal("row-on-turn", facts, (WayOut("one-blade-a-clamping"),)))
     if work.in_lines or work.operation != "relief":
         found.append(Refusal("relief-alone-on-arc", facts, (WayOut("relief-alone"),)))
-    if work.face.face == "B":
-        found += _inside_refusals(job, work, edge, facts)
-    elif work.face.flank_mm >= edge.radius_mm:
-        found.append(Refusal("thicker-than-arc", facts, (WayOut("larger-arc"),)))
+    found += room_refusals_of_arc(work, edge, edge.angle_deg)
+    if work.face.face == "B" and work.wheel.contact != "across_edge":
+        found += _rim_refusals(job, work, edge)
     return found
+
+
+def room_refusals_of_arc(work: FaceWork, edge: ArcEdge, spindle_over_deg: float) -> list[Refusal]:
+    """Is there room around the arc for blade, wheel and a spindle that lies along the edge?
+
+    ``spindle_over_deg`` is how far the arc goes round from the contact, at most.
+    """
+    facts: dict[str, Fact] = {"path": edge.path_name, "face": work.face.face}
+    inside, wheel = inside_radius_mm(edge, work), work.wheel
+    if inside <= 0:
+        return [Refusal("thicker-than-arc", facts, (WayOut("larger-arc"),))]
+    if work.face.face == "A":
+        return []
+    facts = {**facts, "wheel": wheel.name, "inside_mm": inside}
+    if wheel.contact == "across_edge":
+        if wheel.diameter_mm / 2 < inside:
+            return []
+        facts["diameter_mm"] = wheel.diameter_mm
+        way = WayOut("smaller-wheel", {"diameter_mm": math.floor(20 * inside * 0.95) / 10})
+        return [Refusal("wheel-over-inside", facts, (way,))]
+    free = spindle_angle_deg(inside, wheel.diameter_mm / 2)
+    if spindle_over_deg <= free:
+        return []
+    facts |= {"free_deg": free, "angle_deg": edge.angle_deg}
+    ways = (WayOut("larger-wheel-inside"), WayOut("wheel-across"))
+    return [Refusal("spindle-meets-arc", facts, ways)]
 
 
 def inside_radius_mm(edge: ArcEdge, work: FaceWork) -> float:
@@ -169,36 +192,29 @@ def rim_dig_mm(inside_mm: float, wheel: Wheel) -> float:
     return corner_dig_mm(inside_mm, wheel.width_mm) - crown_rise_mm(crown, wheel.width_mm / 2)
 
 
-def _inside_refusals(
-    job: Job, work: FaceWork, edge: ArcEdge, facts: dict[str, Fact]
-) -> list[Refusal]:
+def _rim_refusals(job: Job, work: FaceWork, edge: ArcEdge) -> list[Refusal]:
+    """Do the corners of a rim along the edge dig into the inside of the arc?"""
     inside, wheel = inside_radius_mm(edge, work), work.wheel
-    facts = {**facts, "wheel": wheel.name, "inside_mm": inside}
     if inside <= 0:
-        return [Refusal("thicker-than-arc", facts, (WayOut("larger-arc"),))]
-    if wheel.contact == "across_edge":
-        if wheel.diameter_mm / 2 < inside:
-            return []
-        facts["diameter_mm"] = wheel.diameter_mm
-        way = WayOut("smaller-wheel", {"diameter_mm": math.floor(20 * inside * 0.95) / 10})
-        return [Refusal("wheel-over-inside", facts, (way,))]
-    found = []
+        return []
     dig, allowed = rim_dig_mm(inside, wheel), DIG_SHARE * depth_tolerance_mm(job, work)
-    if not dig <= allowed:
-        widest = 2 * math.sqrt(allowed * (2 * inside - allowed))
-        dug: dict[str, Fact] = {"width_mm": wheel.width_mm, "allowed_mm": allowed}
-        dug["dig_mm"] = dig if math.isfinite(dig) else inside
-        ways = [WayOut("narrower-rim", {"width_mm": math.floor(widest * 100) / 100})]
-        if wheel.width_mm <= 2 * inside:
-            ways.append(WayOut("crowned-rim", {"radius_mm": math.floor(inside * 100) / 100}))
-        ways.append(WayOut("wheel-across"))
-        found.append(Refusal("corners-dig", {**facts, **dug}, tuple(ways)))
-    free = spindle_angle_deg(inside, wheel.diameter_mm / 2)
-    if edge.angle_deg > free:
-        free_facts: dict[str, Fact] = {"free_deg": free, "angle_deg": edge.angle_deg}
-        ways = [WayOut("larger-wheel-inside"), WayOut("wheel-across")]
-        found.append(Refusal("spindle-meets-arc", {**facts, **free_facts}, tuple(ways)))
-    return found
+    if dig <= allowed:
+        return []
+    facts: dict[str, Fact] = {
+        "path": edge.path_name,
+        "face": work.face.face,
+        "wheel": wheel.name,
+        "inside_mm": inside,
+        "width_mm": wheel.width_mm,
+        "allowed_mm": allowed,
+        "dig_mm": dig if math.isfinite(dig) else inside,
+    }
+    widest = 2 * math.sqrt(allowed * (2 * inside - allowed))
+    ways = [WayOut("narrower-rim", {"width_mm": math.floor(widest * 100) / 100})]
+    if wheel.width_mm <= 2 * inside:
+        ways.append(WayOut("crowned-rim", {"radius_mm": math.floor(inside * 100) / 100}))
+    ways.append(WayOut("wheel-across"))
+    return [Refusal("corners-dig", facts, tuple(ways))]
 
 
 def spindle_angle_deg(inside_mm: float, wheel_radius_mm: float) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from planner.errors import Fact, Refusal, WayOut
@@ -51,6 +51,14 @@ def rooms_needed(
         "cross": (min(crosses), max(crosses)),
         "tilt": (frame.tilt_deg, frame.tilt_deg),
     }
+    return rooms_of(machine, spans)
+
+
+def rooms_of(machine: Machine, spans: Mapping[str, tuple[float, float]]) -> list[Room]:
+    """The room of every axis whose role has a span, in the machine's order.
+
+    Spans are in a set-up's own figures, before any ``invert``.
+    """
     rooms = []
     for letter, axis in machine.axes.items():
         if axis.role not in spans:

@@ -15,6 +15,7 @@ from planner.inputs.axes import LinearAxis
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.kinematics.row import Row, row_of
+from planner.kinematics.slide_blocks import SlideBlocks
 from planner.kinematics.speeds import shaft_speed_rpm, surface_speed_m_s
 from planner.kinematics.touch_frame import (
     TouchFrame,
@@ -203,20 +204,24 @@ def cutting_conditions(
     stiffness: Stiffness,
     row: Row | None = None,
     depth_tolerance_mm: float = math.inf,
+    followed: SlideBlocks | None = None,
 ) -> Cutting:
     """What the passes depend on, from the profile and the frame; heat comes later.
 
     Without a ``row`` one blade is ground. The depth tolerance limits the ridges that the turns of a
-    crowned rim leave.
+    crowned rim leave. Along an edge that is ``followed`` the positions are rounded on both sides of
+    a bite, and an infeed keeps as much less.
     """
     wheel = work.wheel
     infeed, traverse = linear_axis(machine, "infeed"), linear_axis(machine, "traverse")
     row = row or row_of(machine, wheel, edge_length_mm, work.depth_mm)
     # The feed must be even over the steel, so the axis gets to speed within the run-off.
     reachable = 60 * math.sqrt(2 * traverse.acceleration_mm_s2 * machine.fixture.run_off_mm)
-    # A pass is one block a leg, over no sooner than the controller has read the next.
+    # A pass is one block a leg, or many: none over sooner than the controller has read the next.
     legs = [high - low for low, high in row.legs_mm]
-    readable = 60 * machine.controller.blocks_per_s * min(legs)
+    shortest = min(legs) if followed is None else followed.shortest_mm
+    readable = 60 * machine.controller.blocks_per_s * shortest
+    rounded = 0.0 if followed is None else 2.0 * followed.rounding_mm
     limits = {"axis": traverse.max_feed_mm_min, "run-off": reachable, "controller": readable}
     if wheel.feed_mm_min is not None:
         limits["wheel"] = wheel.feed_mm_min
@@ -225,7 +230,7 @@ def cutting_conditions(
     limits["crown"] = turn * shaft_speed_rpm(wheel, machine)
     feed_limit = min(limits, key=lambda name: limits[name])
     feeds = np.floor(limits[feed_limit] * FEED_SHARES)
-    finish = wheel.infeed.finish_mm
+    finish = wheel.infeed.finish_mm - rounded
     stock = wheel.infeed.finish_stock_mm
     return Cutting(
         removal=work.removal,
@@ -234,9 +239,9 @@ def cutting_conditions(
         force_ratio=wheel.force_ratio,
         threshold_n=wheel.threshold_force_n,
         stiffness=stiffness,
-        rough_infeed_mm=_rough_infeed_mm(machine, wheel, frame),
+        rough_infeed_mm=_rough_infeed_mm(machine, wheel, frame) - rounded,
         finish_infeed_mm=finish,
-        finish_stock_mm=2 * finish if stock is None else stock,
+        finish_stock_mm=2 * wheel.infeed.finish_mm if stock is None else stock,
         step_mm=smallest_step_mm(machine, infeed) / abs(frame.infeed_per_depth),
         decimal_mm=0.0
         if _steps_are_written_whole(machine)

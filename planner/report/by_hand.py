@@ -56,7 +56,7 @@ def tilt_words(machine: Machine, setup: Setup) -> str:
     hand = machine.fixture.hand_tilt
     if hand is not None:
         text += f" What remains: {hand.repeatability_deg:.3f} deg, one sigma."
-    return text + turn_words(machine, setup.motion)
+    return text + turn_words(machine, setup.turned)
 
 
 def turn_words(machine: Machine, motion: EdgeMotion | None) -> str:

@@ -16,6 +16,7 @@ from planner.report.cut_data import use_data
 from planner.report.wall_words import wall_data
 from planner.report.wheel_words import heaviest_contact
 from planner.restart import Restart
+from planner.section.edge_course import path_name
 from planner.section.spread import FaceSpread
 from planner.section.target import Section, outline, outline_before
 from planner.section.wheel_shape import crown_mm
@@ -110,6 +111,34 @@ def tolerance_data(
     }
 
 
+def _path_data(plan: Plan, setup: Setup) -> dict[str, Any] | None:
+    """How the axes follow an edge that stands still, and what is left along it."""
+    followed, left = setup.followed, setup.stations_left
+    if followed is None or left is None:
+        return None
+    stands = followed.path.at_depth(left.x_mm, 0.0)
+    return {
+        "kind": path_name(plan.job.model.edge),
+        "by": list(followed.path.letters),
+        "anchor_x_mm": followed.path.anchor_mm,
+        "safe_infeed_mm": followed.safe_mm,
+        "blocks_a_pass": len(followed.ends_mm) - 1,
+        "stations": [
+            {
+                "x_mm": float(left.x_mm[n]),
+                "traverse_mm": float(stands[n, 0]),
+                "cross_mm": float(stands[n, 1]),
+                "infeed_mm": float(stands[n, 2]),
+                "heading_deg": float(left.heading_deg[n]),
+                "section_radius_mm": float(left.radius_mm[n]),
+                "edge_land_error_mm": float(left.land_error_mm[n]),
+                "shoulder_land_error_mm": float(left.land_error_mm[n]),
+            }
+            for n in range(len(left.x_mm))
+        ],
+    }
+
+
 def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
     frame = setup.frame
     return {
@@ -126,13 +155,16 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
             "origin_yz_mm": frame.origin_yz_mm,
             "cross_dir_yz": frame.cross_dir_yz,
             "infeed_dir_yz": frame.infeed_dir_yz,
-            "x_at_zero_mm": frame.x_at_zero_mm,
+            "x_at_zero_mm": frame.x_at_zero_mm
+            if setup.followed is None
+            else setup.followed.path.anchor_mm,
             "x_per_traverse": frame.x_per_traverse,
             "turn_mm_per_deg": None
-            if setup.motion is None
-            else setup.motion.sign * setup.motion.mm_per_deg,
+            if setup.turned is None
+            else setup.turned.sign * setup.turned.mm_per_deg,
         },
         "axes": setup.axes,
+        "path": _path_data(plan, setup),
         "settings": _settings_data(plan, setup),
         "room": [
             {

@@ -16,8 +16,46 @@ REFUSALS = {
         "the lands of face {face}, {edge_land_mm:.2f} and {shoulder_land_mm:.2f} mm, overlap by "
         "{overlap_mm:.2f} mm: the bevel face is {face_width_mm:.2f} mm wide"
     ),
-    "no-turn-axis": (
-        "the edge follows a {path}, and the machine has no powered turn to take it under the wheel"
+    "path-needs-cross": (
+        "the edge follows a {path}, and to follow it on face {face} the wheel must go "
+        "{cross_mm:.3f} mm across: the machine has no powered cross"
+    ),
+    "row-on-path": (
+        "the edge follows a {path}, and the wheel follows one blade from its own zero; the fixture "
+        "holds a row of blades"
+    ),
+    "path-too-far-round": (
+        "the run-off of the {path} ends {end_deg:.1f} deg round from its middle: the straight axes "
+        "follow an arc up to {most_deg:.0f} deg"
+    ),
+    "no-room-to-lift": (
+        "wheel {wheel} is lifted {lift_mm:.2f} mm off the inside of the {path} in its air run, and "
+        "there is room for {room_mm:.2f} mm"
+    ),
+    "wheel-over-path": (
+        "wheel {wheel} does not fit the edge {x_mm:.2f} mm from the heel: the {path} bends round "
+        "it there"
+    ),
+    "contact-off-rim": (
+        "wheel {wheel} keeps the direction of its axis, and {x_mm:.2f} mm from the heel, turned "
+        "{heading_deg:.1f} deg, it touches so far aside that its rim would have to be "
+        "{needed_mm:.2f} mm wide; it is {width_mm:.2f} mm"
+    ),
+    "rim-digs-on-path": (
+        "the flat rim of wheel {wheel}, {width_mm:.1f} mm wide, keeps the direction of its axis: "
+        "{x_mm:.2f} mm from the heel, where the {path} is turned {heading_deg:.1f} deg, its corner "
+        "digs {dig_mm:.4f} mm deeper than its middle; {allowed_mm:.4f} mm are allowed"
+    ),
+    "path-lands": (
+        "wheel {wheel} keeps the direction of its axis and leaves a radius of {radius_mm:.2f} mm "
+        "instead of {square_radius_mm:.2f} mm on face {face} {x_mm:.2f} mm from the heel, where "
+        "the {path} is turned {heading_deg:.1f} deg: each land is off by {error_mm:+.3f} mm there, "
+        "and {land_tolerance_mm:.3f} mm are allowed"
+    ),
+    "steps-too-coarse-for-path": (
+        "whole steps of the axes put the depth of face {face} off by up to {rounding_mm:.4f} mm "
+        "along the {path}: {allowed_mm:.4f} mm are allowed, and twice as much must leave a step of "
+        "the finish infeed of {finish_mm:.4f} mm"
     ),
     "row-on-turn": "a {path} is turned about its own axis; the fixture holds a row of blades",
     "relief-alone-on-arc": (
@@ -268,6 +306,15 @@ WAYS_OUT = {
     "wider-blade": "a blade at least {width_mm:.2f} mm wide",
     "narrower-lands": "lands that add up to less than {room_mm:.2f} mm",
     "turn-axis": "a machine with an axis of role turn",
+    "cross-axis": "a machine with a powered cross axis",
+    "shorter-edge": "a shorter edge, or one that is turned less",
+    "smaller-wheel-follows": "a smaller wheel",
+    "less-clearance": "a smaller clearance, or a smaller wheel",
+    "wider-rim": "a wider wheel",
+    "form-across": "a wheel across the edge with a form radius, whose contact may wander",
+    "rim-as-wheel": "a form radius of {radius_mm:g} mm, as large as the wheel's own: such a rim "
+    "leaves the same radius however it is turned",
+    "finer-axes": "axes with finer steps, or more controller.decimals if they lack",
     "larger-arc": "an arc of a larger radius, or thinner stock",
     "wheel-across": "a small wheel across the edge (contact: across_edge), its axis along that of "
     "the arc",

@@ -21,6 +21,7 @@ from planner.report.by_hand import cross_words, is_set_by_hand, tilt_words
 from planner.report.cut_words import use_parts
 from planner.report.figures import time_text
 from planner.report.papers.operation_steps import ground_so_far
+from planner.report.path_words import NARROW_HEADER, path_sentence, station_rows, worst_words
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.row_words import row_screen_lines
 from planner.report.wall_words import wall_rows
@@ -354,6 +355,9 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
         yield Text(_why_spark_out(plan, setup))
         if setup.work.in_lines:
             yield Text(_about_lines(plan, setup))
+        if setup.followed is not None:
+            yield Text(f"{path_sentence(setup)} {worst_words(setup)}")
+            yield _along_table(setup)
         if about := contact_words(setup):
             yield Text(about)
         yield Text(_about_heat(setup))
@@ -376,6 +380,14 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
             yield Text(words)
             yield Text("")
     yield from caution_parts(cautions)
+
+
+def _along_table(setup: Setup) -> Table:
+    table = _table("Along the edge", *((name, "right") for name in NARROW_HEADER))
+    table.show_header = True
+    for row in station_rows(setup):
+        table.add_row(*row)
+    return table
 
 
 def _size(wheel: Wheel) -> str:

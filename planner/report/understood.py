@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from planner.inputs.axes import LinearAxis
 from planner.inputs.blade_forms import ConvexBevel, DoubleBevel, Form, Gouge, Hook, SingleBevel
+from planner.inputs.edge_curve import CurveEdge
 from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job, ReliefSizes
 from planner.inputs.load import LoadedFile
@@ -65,6 +68,8 @@ def _sizes(asked: ReliefSizes) -> str:
 def edge_words(job: Job) -> str:
     """The length of the edge, and its arc where it has one."""
     edge = job.blade.edge
+    if isinstance(edge, CurveEdge):
+        return _curve_words(edge)
     if not isinstance(edge, ArcEdge):
         return f"{edge.length_mm:g} mm"
     around = "bend" if edge.path_name == "bend" else "sweep"
@@ -73,6 +78,23 @@ def edge_words(job: Job) -> str:
     if job.relief.before_bend is None:
         return words
     return f"{words}, ground as a straight blank of {job.edge.length_mm:.2f} mm and bent after"
+
+
+def _curve_words(edge: CurveEdge) -> str:
+    """How long it is, what it is made of, and how far it is turned toward the spine."""
+    if edge.arcs is not None:
+        pieces = f"{len(edge.arcs)} arc{'s' if len(edge.arcs) > 1 else ''}"
+    else:
+        pieces = f"a curve through {len(edge.points_mm or ())} points"
+    length = edge.length_mm
+    headings = [
+        math.degrees(float(h)) for h in edge.at([length * n / 200 for n in range(201)]).heading_rad
+    ]
+    heel, tip = headings[0] + 0.0, headings[-1] + 0.0
+    return (
+        f"{length:.2f} mm along {pieces} in the plane of the blade, turned {heel:.1f} deg at the "
+        f"heel, {tip:.1f} deg at the tip"
+    )
 
 
 def form_words(form: Form) -> str:

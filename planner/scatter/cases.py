@@ -109,10 +109,11 @@ def wearing_of(
     if worn is None:
         return None
     count = min(job.quantity, worn.dress_after or job.quantity)
+    relief = section.reliefs[0]
     width = wearing_width_mm(
         wheel,
-        section.reliefs[0].chord_mm,
-        edge_curvature_per_mm(job, section.reliefs[0].face),
+        relief.chord_mm,
+        edge_curvature_per_mm(job, section.face(relief.face), relief),
     )
     return Wearing(
         before_mm=worn.offsets_mm[:count],

@@ -41,6 +41,7 @@ _KNOWN: dict[str, tuple[ActsOn, Distribution, bool, float]] = {
     "touch-off": ("depth", "normal", False, 1.0),
     "seats of the row": ("depth", "normal", True, 1.0),
     "turn off centre": ("depth", "normal", False, 1.0),
+    "blade off its path": ("depth", "normal", False, 1.0),
     "depth of the lands pass": ("lands", "normal", False, 1.0),
     "wheel diameter": ("radius", "normal", True, 0.5),
     "wheel radius": ("radius", "normal", True, 1.0),

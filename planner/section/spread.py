@@ -21,6 +21,7 @@ from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
+from planner.section.edge_course import EdgeCourse, FacePlane, followed_course
 from planner.section.profile import BevelFace
 from planner.section.target import FaceRelief
 from planner.section.wheel_shape import section_radius_mm
@@ -206,6 +207,9 @@ def face_spread(
     * tilt: R further along per radian when the middle is not set by the witness mark;
     * a pass over the lands afterwards, where there is one: its own depth errors, +g per mm.
 
+    Along an edge that the straight axes follow, a blade that lies off its place is touched off at
+    the anchor and is off in depth where its face is turned from there: -g per mm.
+
     Of ``blades`` in a row one is touched off, so it is with each of the others as with a batch
     touched off once; and their seats do not stand at one height: a depth error.
     """
@@ -271,13 +275,7 @@ def face_spread(
             spread.uniform_sd(infeed.resolution_mm), infeed.repeatability_mm, fixture.touch_off_mm
         )
         causes.append(ErrorCause("depth of the lands pass", sd, "mm", g, g))
-    edge = job.edge
-    if isinstance(edge, ArcEdge):
-        # Touched off at one end, a place turned by a from there stands higher or lower by the
-        # difference of the two ways outward: 2 e sin(a/2), e in any direction.
-        widest = math.sin(math.radians(min(edge.angle_deg, 180.0)) / 2)
-        sd = 2 * fixture.turn_off_centre_mm * widest
-        causes.append(ErrorCause("turn off centre", sd, "mm", -g, -g))
+    causes += _causes_of_path(job, machine, face, g)
     if fixture.hand_cross is not None:
         sd = fixture.hand_cross.repeatability_mm
         causes.append(ErrorCause("cross repeatability", sd, "mm", beside, -beside))
@@ -300,6 +298,34 @@ def face_spread(
         causes=tuple(causes),
         aside_mm=relief.aside_mm,
     )
+
+
+def _causes_of_path(job: Job, machine: Machine, face: BevelFace, g: float) -> list[ErrorCause]:
+    edge, course = job.edge, followed_course(job, machine)
+    if course is not None:
+        plane = FacePlane(face.face, face.angle_rad, face.at_edge_mm)
+        sd = machine.fixture.path_off_mm * _depth_per_off(course, plane)
+        return [ErrorCause("blade off its path", sd, "mm", -g, -g)]
+    if isinstance(edge, ArcEdge):
+        # Touched off at one end, a place turned by a from there stands higher or lower by the
+        # difference of the two ways outward: 2 e sin(a/2), e in any direction.
+        widest = math.sin(math.radians(min(edge.angle_deg, 180.0)) / 2)
+        sd = 2 * machine.fixture.turn_off_centre_mm * widest
+        return [ErrorCause("turn off centre", sd, "mm", -g, -g)]
+    return []
+
+
+_LOOKS = 241
+
+
+def _depth_per_off(course: EdgeCourse, plane: FacePlane) -> float:
+    """What a blade off along traverse and cross, alike in each, is off in depth at the worst place
+    of its edge: the part of the move in the normal there, less that where it is touched off."""
+    places = np.append(np.linspace(0.0, course.edge.length_mm, _LOOKS), course.anchor_mm)
+    normals = plane.directions(course.at(places))[1]
+    turned = normals - normals[-1]
+    cosine, sine = math.cos(plane.angle_rad), plane.side * math.sin(plane.angle_rad)
+    return float(np.hypot(turned[:, 0], turned @ np.array([0.0, cosine, sine])).max())
 
 
 @dataclass(frozen=True)

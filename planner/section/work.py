@@ -25,6 +25,7 @@ from planner.formulas.removal import (
     Removal,
     SegmentRemoval,
 )
+from planner.inputs.edge_curve import CurveEdge
 from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.rack import Wheel
@@ -65,7 +66,8 @@ class FaceWork:
     flat_place_mm: float
     """Where a flat wheel's middle stands, along the finished face from its edge."""
     curvature_per_mm: float = 0.0
-    """Of the edge along its path: above 0 where the face is the outside of an arc, below inside."""
+    """Of the edge along its path: above 0 where the face is the outside of an arc, below inside. Of
+    a curve in the plane of the blade the mean along the middle of the relief."""
 
     @property
     def place_mm(self) -> float:
@@ -267,19 +269,33 @@ def works_for(
                     other=states["B" if face.face == "A" else "A"],
                     wheel_radius_mm=section_radius_mm(wheel) if do == "relief" else None,
                     flat_place_mm=stands_at_mm(face.start_mm + face.width_mm / 2),
-                    curvature_per_mm=edge_curvature_per_mm(job, face.face),
+                    curvature_per_mm=edge_curvature_per_mm(job, face, relief),
                 )
             )
             states[face.face] = after
     return works
 
 
-def edge_curvature_per_mm(job: Job, face: str) -> float:
-    """Of the edge as a face is ground: above 0 outside an arc, below 0 inside, 0 on a straight."""
+def edge_curvature_per_mm(job: Job, face: BevelFace, relief: FaceRelief | None) -> float:
+    """Of the edge as a face is ground: above 0 outside an arc, below 0 inside, 0 on a straight.
+
+    Of a curve in the plane of the blade the mean along the middle of the relief.
+    """
     edge = job.edge
+    if isinstance(edge, CurveEdge):
+        middle = (relief or no_relief(face)).middle_mm
+        turned, inside = _turned_rad(edge), middle * math.cos(face.angle_rad)
+        length = edge.length_mm - turned * inside
+        return turned / length * math.sin(face.angle_rad) if length > 0.0 else 0.0
     if not isinstance(edge, ArcEdge):
         return 0.0
-    return (1.0 if face == "A" else -1.0) / edge.radius_mm
+    return (1.0 if face.face == "A" else -1.0) / edge.radius_mm
+
+
+def _turned_rad(edge: CurveEdge) -> float:
+    """How far its heading turns toward the spine from heel to tip."""
+    heel, tip = edge.at([0.0, edge.length_mm]).heading_rad
+    return float(tip - heel)
 
 
 def swept_length_mm(job: Job, work: FaceWork) -> float:
@@ -289,10 +305,12 @@ def swept_length_mm(job: Job, work: FaceWork) -> float:
     volume of a turned section is its area times the way of its centroid).
     """
     edge = job.edge
+    # The centroid of a shallow segment lies two fifths of its depth from the middle of its chord.
+    inside, height = work.face.point(work.relief.middle_mm, 0.4 * work.depth_mm)
+    if isinstance(edge, CurveEdge):
+        return edge.length_mm - _turned_rad(edge) * inside
     if not isinstance(edge, ArcEdge):
         return edge.length_mm
-    # The centroid of a shallow segment lies two fifths of its depth from the middle of its chord.
-    _, height = work.face.point(work.relief.middle_mm, 0.4 * work.depth_mm)
     side = 1.0 if work.face.face == "A" else -1.0
     return edge.length_mm * (1.0 + side * height / edge.radius_mm)
 

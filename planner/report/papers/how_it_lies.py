@@ -22,6 +22,12 @@ def lies_words(setup: Setup, traverse_word: Callable[[float], str]) -> str:
         return f"{words}."
     ends = traverse_word(0.0), traverse_word(setup.row.edge_length_mm)
     heel, tip = ends if setup.frame.x_per_traverse > 0 else ends[::-1]
-    if setup.motion is not None:
+    if setup.followed is not None:
+        return (
+            f"{words}, and its edge so that it lies along the traverse at the anchor: in the "
+            f"program's figures the wheel bares on the heel at {heel}, on the tip at {tip}; the "
+            "places between are in the table above."
+        )
+    if setup.turned is not None:
         return f"{words}; the heel comes under it at {heel}, the tip at {tip}."
     return f"{words}; in the program's figures the heel stands at {heel}, the tip at {tip}."

@@ -11,7 +11,9 @@ from planner.report.papers.model import Facts, Heading, Paper, Part, Steps
 from planner.report.papers.operation_steps import ground_so_far
 from planner.report.papers.setup_sheet import after_the_steps, closing_steps, facts_of, sheet
 from planner.report.papers.words import ReadBack, axis_word, length, of_which_blade
+from planner.report.path_words import anchor_words
 from planner.restart import Restart
+from planner.setup_plan import Setup
 
 
 def restart_paper(
@@ -98,7 +100,7 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
         f"{'The cross zero stands. ' if 'cross' in setup.axes else ''}The infeed zero is gone, and "
         "the face that it was touched off on is ground away.",
         f"Touch off inside the relief{_cross_for(plan, restart)}, with ink, the wheel turned by "
-        f"hand, by the smallest steps, at the middle of the edge{of_which_blade(setup)}. Set the "
+        f"hand, by the smallest steps, {_where(setup)}{of_which_blade(setup)}. Set the "
         f"work zero (G54) so that bare contact there reads "
         f"{_axis_value(plan, restart, restart.bared_depth_mm)}: the first "
         f"{restart.from_pass - 1} passes have reached {restart.bared_depth_mm:.4f} mm below the "
@@ -125,6 +127,12 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
             "the blades from there: it is `--blade 1`."
         )
     return steps
+
+
+def _where(setup: Setup) -> str:
+    if setup.followed is not None:
+        return f"at the anchor ({anchor_words(setup)})"
+    return "at the middle of the edge"
 
 
 def _new_flat_zero(plan: Plan, restart: Restart) -> str:

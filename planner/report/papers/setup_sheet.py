@@ -43,13 +43,17 @@ from planner.report.papers.words import (
     later_in_batch,
     length,
     which_blades,
+    written_word,
 )
+from planner.report.path_words import HEADER, path_sentence, station_rows, worst_words
 from planner.report.wall_words import wall_line
 from planner.report.wheel_words import size_words
 from planner.setup_plan import Setup
 
 NEAR_MM = 1.0
 """What passes something nearer than this is worth a look. Common practice, no source."""
+
+_ROLES = ("traverse", "cross", "infeed")
 
 _TILT_BY = {
     "axis": "set by the program",
@@ -99,6 +103,7 @@ def setup_paper(
     parts: list[Part] = [
         Facts(tuple(facts)),
         *_about_shape(plan, setup),
+        *_followed(plan, setup),
         *_row(plan, setup),
         *_clamped(plan, setup),
         Heading("In this order"),
@@ -146,7 +151,9 @@ def settings_of(plan: Plan, setup: Setup) -> list[tuple[str, str]]:
 
 def closing_steps(plan: Plan, setup: Setup, from_pass: int = 1) -> list[str]:
     """From the air run to the measuring."""
-    clear = length(plan.machine.model, plan.machine.model.fixture.clearance_mm)
+    machine, followed = plan.machine.model, setup.followed
+    up = machine.fixture.clearance_mm if followed is None else followed.safe_mm
+    clear = length(machine, up)
     return [
         f"Retract to {clear} above the zero and go off the end of the {blade_or_row(setup)}. Run "
         "the air-run twin, wheel off, feed override at 100 %.",
@@ -215,6 +222,37 @@ def _about_shape(plan: Plan, setup: Setup) -> list[Part]:
     return [Bullets(tuple(line.removeprefix("- ") for line in lines))] if lines else []
 
 
+def _followed(plan: Plan, setup: Setup) -> list[Part]:
+    """How the axes follow the edge, where the wheel bares on it, and what is left along it."""
+    followed, left = setup.followed, setup.stations_left
+    if followed is None or left is None:
+        return []
+    stands = followed.rounded(followed.path.at_depth(left.x_mm, 0.0))
+    rows = [
+        (
+            row[0],
+            " ".join(
+                written_word(plan, setup, role, float(at))
+                for role, at in zip(_ROLES, stand, strict=True)
+                if role in followed.path.letters
+            ),
+            *row[1:],
+        )
+        for row, stand in zip(station_rows(setup), stands, strict=True)
+    ]
+    header = (HEADER[0], "the wheel bares at", *HEADER[1:])
+    return [
+        Heading("Along the edge"),
+        Text(f"{path_sentence(setup)} {worst_words(setup)}"),
+        Table(header, tuple(rows), (1.2, 2.6, 1, 1, 1)),
+        Text(
+            "After touch-off and before the first pass, wheel turned by hand: come down on places "
+            "of this table from above and see that it bares there. Where it does not, the edge "
+            "lies otherwise than the job says."
+        ),
+    ]
+
+
 def _clamped(plan: Plan, setup: Setup) -> list[Part]:
     drawing, scale = clamping(plan, setup)
     return [
@@ -280,12 +318,7 @@ def _in_the_way(plan: Plan, setup: Setup) -> list[Part]:
         return []
     lines = []
     for one in nearest.values():
-        there = zip(
-            ("traverse", "cross", "infeed"),
-            (one.at.traverse_mm, one.at.cross_mm, one.at.infeed_mm),
-            strict=True,
-        )
-        words = [axis_word(plan, setup, role, at) for role, at in there if role in setup.axes]
+        words = _stand_words(plan, setup, one)
         near = " Very little: check it by hand." if one.distance_mm < NEAR_MM else ""
         name = one.obstacle.name if one.obstacle.kind == "obstacle" else f"the {one.obstacle.kind}"
         lines.append(
@@ -302,6 +335,17 @@ def _in_the_way(plan: Plan, setup: Setup) -> list[Part]:
             f"is yours{', the tilt before it too' if 'tilt' in setup.axes else ''}."
         ),
     ]
+
+
+def _stand_words(plan: Plan, setup: Setup, one: Clearance) -> list[str]:
+    at = one.at
+    there = (at.traverse_mm, at.cross_mm, at.infeed_mm)
+    if setup.followed is None:
+        roles = zip(_ROLES, there, strict=True)
+        return [axis_word(plan, setup, role, at) for role, at in roles if role in setup.axes]
+    stand = setup.followed.path.stand(*there).tolist()
+    real = zip(_ROLES, stand, strict=True)
+    return [written_word(plan, setup, role, at) for role, at in real if role in setup.axes]
 
 
 def _about_wheel(plan: Plan, setup: Setup) -> str:

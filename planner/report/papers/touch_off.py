@@ -15,6 +15,7 @@ from planner.report.papers.words import (
     of_which_blade,
     on_which_blade,
 )
+from planner.report.path_words import anchor_words
 from planner.report.row_words import touched_station
 from planner.section.witness_mark import WitnessMark, witness_mark
 from planner.setup_plan import Setup
@@ -62,8 +63,11 @@ def touch_off_steps(plan: Plan, setup: Setup) -> list[str]:
             "is not where the machine file says: mend the file and plan again."
             + stop_check_words(setup, plan.section.wheel_radius_mm)
         )
+    where = "anywhere along the edge"
+    if setup.followed is not None:
+        where = f"at the anchor ({anchor_words(setup)})"
     return [
-        f"{first}Touch off on face {relief.face}{of_which_blade(setup)}, anywhere along the edge, "
+        f"{first}Touch off on face {relief.face}{of_which_blade(setup)}, {where}, "
         "with ink, the wheel turned by hand, by the smallest steps: the mark stands with its "
         f"middle {length(machine, mark.middle_mm)} from the edge along the face, and a touch of "
         f"{mark.depth_mm:.4f} mm makes it {mark.width_mm:.2f} mm wide and {mark.along_mm:.1f} mm "
@@ -133,8 +137,10 @@ def _zero_words(plan: Plan, setup: Setup) -> str:
         traverse, whose = axis_word(plan, setup, "traverse", position), " of that blade"
     end = "heel" if setup.frame.x_per_traverse > 0 else "tip"
     along = f"traverse {traverse} with the wheel's middle over the {end}{whose}"
-    if setup.motion is not None:
-        along = f"{setup.motion.turn} 0 with the {end} under the wheel's middle plane"
+    if setup.followed is not None:
+        along = f"traverse 0 with the wheel's middle over the anchor, {anchor_words(setup)}"
+    if setup.turned is not None:
+        along = f"{setup.turned.turn} 0 with the {end} under the wheel's middle plane"
     return (
         f"Set the work zero (G54) there: infeed 0 at bare contact, "
         f"{'cross 0, ' if 'cross' in setup.axes else ''}{along}."

@@ -32,12 +32,23 @@ def length(machine: Machine, millimetres: float) -> str:
 
 
 def axis_word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:
-    """An axis word as the programs write it: sign, units and decimals of the controller."""
+    """An axis word as the programs write it: sign, units and decimals of the controller.
+
+    A traverse is a place along the edge as a straight one counts it.
+    """
     machine = plan.machine.model
-    if role == "traverse" and setup.motion is not None:
-        motion = setup.motion
+    if role == "traverse" and setup.followed is not None:
+        value_mm = float(setup.followed.path.stand(value_mm, 0.0, 0.0)[0])
+    if role == "traverse" and setup.turned is not None:
+        motion = setup.turned
         turn = -motion.turn_deg(value_mm) if motion.inverted else motion.turn_deg(value_mm)
         return f"`{motion.turn}{number_text(turn, machine.controller.rotary_decimals)}`"
+    return written_word(plan, setup, role, value_mm)
+
+
+def written_word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:
+    """The word of a straight axis, told to stand at a value of the set-up's own frame."""
+    machine = plan.machine.model
     letter = setup.axes[role]
     scale = INCH_MM if machine.controller.units == "inch" else 1.0
     value = -value_mm if machine.axes[letter].invert else value_mm  # type: ignore[index]

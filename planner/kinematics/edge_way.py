@@ -1,0 +1,100 @@
+"""How an edge comes under the wheel: straight along the traverse, turned, or followed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from planner.errors import Refusal
+from planner.inputs.edge_paths import ArcEdge
+from planner.inputs.job import Job
+from planner.inputs.machine import Machine
+from planner.kinematics.edge_path import (
+    EdgeMotion,
+    along_the_edge,
+    edge_motion,
+    on_turn,
+    turned_refusals,
+)
+from planner.kinematics.room import Room, rooms_needed
+from planner.kinematics.row import Row
+from planner.kinematics.settings import turn_refusals
+from planner.kinematics.slide_blocks import (
+    SlideBlocks,
+    along_the_path,
+    slide_blocks,
+    slide_rooms,
+)
+from planner.kinematics.slide_path import SlidePath, Sliding
+from planner.kinematics.slide_refusals import block_refusals, followed_refusals
+from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, smallest_step_mm
+from planner.section.edge_course import FacePlane, followed_course
+from planner.section.wheel_shape import crown_mm
+from planner.section.work import FaceWork
+
+EdgeWay = EdgeMotion | SlideBlocks | None
+"""Turned, followed, or straight."""
+
+
+def still_turn_refusals(job: Job, machine: Machine) -> list[Refusal]:
+    """An edge that is not turned stands at the turn's zero: is there such a setting?"""
+    turned = isinstance(job.edge, ArcEdge) and axis_letter(machine, "turn") is not None
+    return [] if turned else turn_refusals(machine)
+
+
+def edge_way(
+    job: Job, machine: Machine, work: FaceWork, frame: TouchFrame, row: Row
+) -> tuple[EdgeWay, list[Refusal]]:
+    """The way of one face's edge under the wheel, or every reason why there is none."""
+    course = followed_course(job, machine)
+    if course is None:
+        refused = turned_refusals(job, machine, work)
+        return (None, refused) if refused else (edge_motion(job, machine, work.face.face), [])
+    path = SlidePath(
+        course=course,
+        plane=FacePlane(work.face.face, work.face.angle_rad, work.zero_face.at_edge_mm),
+        wheel=_sliding(work),
+        middle_mm=work.zero_relief.middle_mm,
+        frame=frame,
+        letters={
+            role: letter
+            for role in ("traverse", "cross", "infeed")
+            if (letter := axis_letter(machine, role)) is not None
+        },
+    )
+    if refused := followed_refusals(job, machine, work, path, row):
+        return None, refused
+    blocks = slide_blocks(machine, path, work, row)
+    step = smallest_step_mm(machine, linear_axis(machine, "infeed")) / abs(frame.infeed_per_depth)
+    refused = block_refusals(job, work, blocks, step)
+    return (None, refused) if refused else (blocks, [])
+
+
+def _sliding(work: FaceWork) -> Sliding:
+    wheel = work.wheel
+    across = wheel.contact == "across_edge"
+    belt = wheel.belt.thickness_mm if wheel.belt else 0.0
+    rim = wheel.form_radius_mm if across else crown_mm(wheel)
+    return Sliding(wheel.diameter_mm / 2 + belt, rim or math.inf, across)
+
+
+def as_the_edge_sees_it(machine: Machine, way: EdgeWay) -> Machine:
+    """The machine with a traverse that runs along the edge."""
+    if isinstance(way, SlideBlocks):
+        return along_the_path(machine, way)
+    return along_the_edge(machine, way)
+
+
+def rooms_of_way(
+    machine: Machine,
+    way: EdgeWay,
+    frame: TouchFrame,
+    depth_mm: float,
+    row: Row,
+    lines: Sequence[tuple[float, float]] = (),
+) -> list[Room]:
+    """The room of every axis that the set-up moves; ``machine`` as the edge sees it."""
+    rooms = rooms_needed(machine, frame, depth_mm, row, lines)
+    if isinstance(way, SlideBlocks):
+        return slide_rooms(machine, way, rooms)
+    return on_turn(rooms, way)

@@ -1,0 +1,173 @@
+"""An edge that the straight axes follow: the blade stands still, and the wheel goes along it.
+
+The set-up is planned as that of a straight edge as long; its places are then put where the edge
+really is (docs/edge-paths.md). The wheel keeps the direction of its axis all along.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from planner.formulas.wheel_support import centre_over_contact
+from planner.inputs.axes import AxisLetter
+from planner.kinematics.touch_frame import TouchFrame
+from planner.section.edge_course import EdgeCourse, FacePlane, Places
+
+Floats = NDArray[np.float64]
+
+_TIMES = 40
+_FOUND_MM = 1e-9
+
+
+@dataclass(frozen=True)
+class Sliding:
+    """What the wheel is, as far as its way depends on it."""
+
+    radius_mm: float
+    """About its axis."""
+    rim_radius_mm: float
+    """Across its rim, in a plane through the axis; infinite for a flat one."""
+    across_edge: bool
+    """Whether its axis lies along the cross, or else along the traverse."""
+
+
+@dataclass(frozen=True)
+class SlidePath:
+    """The wheel's way over one face, in the places of the unrolled set-up and in the real ones.
+
+    An unrolled place is (traverse, cross, infeed) as if the edge were straight, the traverse
+    counted from the end that is met first; a real one is what the axes are told. Both are the
+    set-up's own figures, before any ``invert``.
+    """
+
+    course: EdgeCourse
+    plane: FacePlane
+    wheel: Sliding
+    middle_mm: float
+    """Where the wheel bares, along the face from its edge."""
+    frame: TouchFrame
+    """Of the unrolled set-up."""
+    letters: dict[str, AxisLetter]
+    """Of the axes that follow the edge, by role."""
+
+    @property
+    def anchor_mm(self) -> float:
+        """Where on the edge program zero is, from the heel."""
+        return self.course.anchor_mm
+
+    @cached_property
+    def axes(self) -> Floats:
+        """Directions of traverse, cross and infeed in the clamp frame, as rows."""
+        return np.array(
+            [
+                [self.frame.x_per_traverse, 0.0, 0.0],
+                [0.0, *self.frame.cross_dir_yz],
+                [0.0, *self.frame.infeed_dir_yz],
+            ]
+        )
+
+    @property
+    def wheel_axis(self) -> Floats:
+        """Direction of the wheel's axis in the clamp frame."""
+        return np.asarray(self.axes[1] if self.wheel.across_edge else np.array([1.0, 0.0, 0.0]))
+
+    def point_yz_mm(self, depth_mm: float) -> Floats:
+        """The deepest point of the relief at a depth, in the section."""
+        sine, cosine = math.sin(self.plane.angle_rad), math.cos(self.plane.angle_rad)
+        out = self.plane.at_edge_mm + self.middle_mm * sine - depth_mm * cosine
+        return np.array([self.middle_mm * cosine + depth_mm * sine, self.plane.side * out])
+
+    @property
+    def _face_in_section(self) -> tuple[Floats, Floats]:
+        """Along the face and outward, (y, z) of the section."""
+        side, angle = self.plane.side, self.plane.angle_rad
+        along = np.array([math.cos(angle), side * math.sin(angle)])
+        return along, np.array([-math.sin(angle), side * math.cos(angle)])
+
+    def length_mm(self, traverse_mm: ArrayLike) -> Floats:
+        """The length along the edge, from the heel, of an unrolled place. Shape: any."""
+        return self.frame.x_at_zero_mm + self.frame.x_per_traverse * np.asarray(traverse_mm, float)
+
+    def unrolled_mm(self, s_mm: ArrayLike) -> Floats:
+        """The unrolled traverse of a length along the edge. Shape: any."""
+        return (np.asarray(s_mm, float) - self.frame.x_at_zero_mm) * self.frame.x_per_traverse
+
+    def normal(self, s_mm: ArrayLike) -> Floats:
+        """Outward normal of the face there, in the clamp frame. Shape: (..., 3)."""
+        return self.plane.directions(self.course.at(s_mm))[1]
+
+    def centre_mm(self, s_mm: ArrayLike, aside_mm: ArrayLike, below_mm: ArrayLike) -> Floats:
+        """The wheel's middle over a contact so far beside the middle and below the face.
+
+        In the clamp frame. Shape: the three alike, (..., 3).
+        """
+        return self._centre(self.course.at(s_mm), aside_mm, below_mm)
+
+    def _centre(self, places: Places, aside_mm: ArrayLike, below_mm: ArrayLike) -> Floats:
+        aside = np.asarray(aside_mm, float)
+        contact = self.plane.points(places, self.middle_mm + aside, below_mm)
+        normal = self.plane.directions(places)[1]
+        wheel = self.wheel
+        return contact + centre_over_contact(
+            normal, self.wheel_axis, wheel.radius_mm, wheel.rim_radius_mm
+        )
+
+    @cached_property
+    def zero_mm(self) -> Floats:
+        """The wheel's middle at program zero, in the clamp frame."""
+        return self.centre_mm(self.anchor_mm, 0.0, 0.0)
+
+    def beside_and_below(self, cross_mm: ArrayLike, infeed_mm: ArrayLike) -> tuple[Floats, Floats]:
+        """How far an unrolled place lies along the face from its middle, and below it."""
+        along, outward = self._face_in_section
+        cross_dir, infeed_dir = (
+            np.array(self.frame.cross_dir_yz),
+            np.array(self.frame.infeed_dir_yz),
+        )
+        cross, infeed = np.asarray(cross_mm, float), np.asarray(infeed_mm, float)
+        way = cross[..., None] * cross_dir + infeed[..., None] * infeed_dir
+        return way @ along, -(way @ outward)
+
+    def stand(self, traverse_mm: ArrayLike, cross_mm: ArrayLike, infeed_mm: ArrayLike) -> Floats:
+        """Traverse, cross and infeed of unrolled places. Shape: the three alike, (..., 3)."""
+        t, cross, infeed = np.broadcast_arrays(
+            *(np.asarray(v, float) for v in (traverse_mm, cross_mm, infeed_mm))
+        )
+        aside, below = self.beside_and_below(cross, infeed)
+        away = self.centre_mm(self.length_mm(t), aside, below) - self.zero_mm
+        return np.asarray(away @ self.axes.T)
+
+    def at_depth(self, s_mm: ArrayLike, depth_mm: float) -> Floats:
+        """Traverse, cross and infeed for a depth in the middle of the relief. Shape: (..., 3)."""
+        infeed, cross = self.frame.position(depth_mm)
+        return self.stand(self.unrolled_mm(s_mm), cross, infeed)
+
+    def lies(self, stand_mm: ArrayLike) -> Floats | None:
+        """Of one real place, the length along the edge, the place beside the middle and the depth.
+
+        None where the wheel is so far from the edge that no section of it is nearest.
+        Shape: (3,) -> (3,).
+        """
+        wanted = np.asarray(stand_mm, float) @ self.axes + self.zero_mm
+        edge = self.course.edge.length_mm
+        looks = np.linspace(-0.25 * edge, 1.25 * edge, 61)
+        off = self.centre_mm(looks, np.zeros(61), np.zeros(61)) - wanted
+        found = np.array([looks[np.argmin(np.sum(off * off, axis=-1))], 0.0, 0.0])
+        step = 1e-4 * np.eye(3)
+        for _ in range(_TIMES):
+            tried = np.vstack([found, found + step, found - step])
+            there = self.centre_mm(*tried.T)
+            slope = (there[1:4] - there[4:7]).T / 2e-4
+            try:
+                way = np.linalg.solve(slope, wanted - there[0])
+            except np.linalg.LinAlgError:
+                return None
+            found = found + np.clip(way, -edge / 4, edge / 4)
+            if float(np.abs(way).max()) < _FOUND_MM:
+                return np.asarray(found)
+        return None

@@ -1,0 +1,98 @@
+"""What a wheel that keeps its direction leaves at each station of an edge that it follows."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.formulas.wheel_support import (
+    along_rim,
+    curvature_left,
+    flat_rim_digs,
+    wheel_curvature,
+)
+from planner.kinematics.slide_path import SlidePath
+from planner.section.work import FaceWork
+
+Floats = NDArray[np.float64]
+
+_LOOKS = 241
+"""Stations among which the worst is looked for."""
+_FLATTEST_PER_MM = 1e-5
+"""A hollow flatter than this is told as one of this curvature: it is refused whatever it is."""
+
+
+@dataclass(frozen=True, eq=False)
+class Left:
+    """What is left at stations along the edge; every array has one figure a station."""
+
+    x_mm: Floats
+    heading_deg: Floats
+    radius_mm: Floats
+    """Of the section; NaN where the wheel does not fit the edge."""
+    land_error_mm: Floats
+    """How much wider each land comes out than where the wheel lies square."""
+    shortfall_mm: Floats
+    """By how much less depth, square, would leave the same lands."""
+    on_rim_mm: Floats
+    """How far from the middle of the rim its farthest contact lies; 0 of a flat rim."""
+    digs_mm: Floats
+    """How much deeper a flat rim's corner goes than its middle."""
+
+    @property
+    def worst(self) -> int:
+        """Where the lands are furthest off."""
+        return int(np.argmax(np.abs(self.land_error_mm)))
+
+
+def left_at(path: SlidePath, work: FaceWork, x_mm: Floats) -> Left:
+    """What is left at stations, at the full depth. Shape: (n,)."""
+    places = path.course.at(x_mm)
+    along, normal = path.plane.directions(places)
+    wheel, axis, depth = path.wheel, path.wheel_axis, work.depth_mm
+    there = wheel_curvature(normal, places.along, along, axis, wheel.radius_mm, wheel.rim_radius_mm)
+    bends = path.course.bends_per_mm(x_mm, path.plane, path.point_yz_mm(depth))
+    k_g = curvature_left(there, bends)
+    radius = 1.0 / np.maximum(k_g, _FLATTEST_PER_MM)
+    lens = work.section.lens(work.face.face)
+    chord = float(lens.chord_of_depth(depth))
+    chords = np.full_like(radius, chord)
+    shortfall = np.zeros_like(radius)
+    for n in np.nonzero(np.isfinite(radius))[0]:
+        here = replace(lens, wheel_radius_mm=float(radius[n]))
+        chords[n] = float(here.chord_of_depth(min(depth, here.deepest_mm)))
+        widest = 2.0 * min(lens.wheel_radius_mm, lens.face_radius_mm)
+        shortfall[n] = depth - float(lens.depth_of_chord(min(chords[n], widest)))
+    if math.isinf(wheel.rim_radius_mm):
+        on_rim = np.zeros_like(radius)
+        digs = flat_rim_digs(normal, axis, work.wheel.width_mm)
+    else:
+        beside = np.abs(along_rim(normal, axis, wheel.rim_radius_mm))
+        on_rim = beside + chords / 2 * np.abs(along @ axis)
+        digs = np.zeros_like(radius)
+    return Left(
+        x_mm=x_mm,
+        heading_deg=np.degrees(path.course.heading_rad(x_mm)),
+        radius_mm=radius,
+        land_error_mm=work.relief.land_share * (chord - chords) / 2,
+        shortfall_mm=shortfall,
+        on_rim_mm=on_rim,
+        digs_mm=digs,
+    )
+
+
+def all_along(path: SlidePath, work: FaceWork) -> Left:
+    """What is left from heel to tip, among many stations the anchor."""
+    length = path.course.edge.length_mm
+    places = np.append(np.linspace(0.0, length, _LOOKS), path.anchor_mm)
+    return left_at(path, work, np.sort(places))
+
+
+def told_stations(path: SlidePath, work: FaceWork) -> Left:
+    """What is left at heel, quarter points, tip and anchor: the stations that are told."""
+    length = path.course.edge.length_mm
+    places = [*np.linspace(0.0, length, 5), path.anchor_mm]
+    return left_at(path, work, np.unique(np.round(places, 9)))

@@ -1,0 +1,71 @@
+"""How the axes follow an edge that stands still, and what is left along it, in words and rows."""
+
+from __future__ import annotations
+
+from planner.inputs.edge_curve import CurveEdge
+from planner.setup_plan import Setup
+
+HEADER = ("from the heel, mm", "turned, deg", "section radius, mm", "each land off by, mm")
+"""On paper; a screen has less room."""
+NARROW_HEADER = ("from the\nheel, mm", "turned,\ndeg", "section\nradius, mm", "lands off\nby, mm")
+
+
+def anchor_words(setup: Setup) -> str:
+    """Where on the edge program zero is; only for an edge that is followed."""
+    assert setup.followed is not None
+    path = setup.followed.path
+    where = "the middle of its arc"
+    if isinstance(path.course.edge, CurveEdge):
+        where = "where it lies along the traverse"
+    return f"{path.anchor_mm:.3f} mm from the heel along the edge, {where}"
+
+
+def path_sentence(setup: Setup) -> str:
+    """How the edge is followed; empty where it is not."""
+    followed = setup.followed
+    if followed is None:
+        return ""
+    letters = list(followed.path.letters.values())
+    axes = f"{', '.join(letters[:-1])} and {letters[-1]}"
+    return (
+        f"Axes {axes} follow the edge in {len(followed.ends_mm) - 1} blocks a pass, the blade "
+        f"standing still and the wheel keeping the direction of its axis. Program zero is "
+        f"{anchor_words(setup)}. Feeds are those at the edge."
+    )
+
+
+def station_rows(setup: Setup) -> list[tuple[str, ...]]:
+    """What the wheel leaves at each station that is told; none where the edge is not followed."""
+    left = setup.stations_left
+    if left is None:
+        return []
+    return [
+        (
+            f"{x:.2f}",
+            f"{heading + 0.0:.2f}",
+            f"{radius:.2f}",
+            f"{round(error, 3) + 0.0:+.3f}" if round(error, 3) else "0.000",
+        )
+        for x, heading, radius, error in zip(
+            left.x_mm.tolist(),
+            left.heading_deg.round(2).tolist(),
+            left.radius_mm.tolist(),
+            left.land_error_mm.tolist(),
+            strict=True,
+        )
+    ]
+
+
+def worst_words(setup: Setup) -> str:
+    """Where the lands come out most otherwise than where the wheel lies square."""
+    left = setup.stations_left
+    if left is None:
+        return ""
+    n = left.worst
+    error = float(left.land_error_mm[n])
+    if abs(error) < 5e-4:
+        return "The wheel leaves the same lands all along the edge."
+    return (
+        f"The wheel does not turn with the edge: {left.x_mm[n]:.1f} mm from the heel each land "
+        f"comes out {abs(error):.3f} mm {'wider' if error > 0 else 'narrower'} than at the anchor."
+    )

@@ -1,0 +1,406 @@
+"""Edges that the straight axes follow: planned and written, held against a torus of points."""
+
+import math
+from functools import cache
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from scipy.interpolate import CubicSpline
+
+from planner.errors import RefusedError
+from planner.inputs.load import load_pair
+from planner.produce import programs_for, programs_from_pass
+from planner.report.refusals import refusal_words, way_out_words
+from planner.restart import restart_at
+from tests.canonical import canonical_calls, needs_rs274
+from tests.commands import ROOT
+from tests.planning import DIGEST, planned, read_text
+from tests.torus import depth_in_wheel, ends_of, reaches
+
+CASES = {
+    "belly": ("belly-knife", "form-xyz", ()),
+    "belly, another form": ("belly-knife", "form-xyz", ("wheel=form 60",)),
+    "swept": ("swept-knife", "form-xyz", ()),
+    "hook inside": ("hook-inside", "form-xyz", ()),
+    "hook inside, inches": ("hook-inside", "inch-xyz", ("wheel=inside inch",)),
+    "hook outside": (
+        "hook-inside",
+        "form-xyz",
+        ("wheel=round 60", "relief.faces=A", "relief.edge_land=1.3 mm", "blade.edge.angle=70 deg",
+         "relief.depth=0.03 mm"),
+    ),
+}  # fmt: skip
+
+
+def models(case):
+    job, machine, changes = CASES[case]
+    files = ROOT / "jobs" / f"{job}.yaml", ROOT / "machines" / f"{machine}.yaml"
+    loaded = load_pair(*files, list(changes))
+    return loaded[0].model, loaded[1].model
+
+
+@cache
+def made(case):
+    plan = planned(*models(case))
+    return plan, programs_for(plan, DIGEST)
+
+
+def refusals(case, *changes, job=None, machine=None):
+    name, shop, before = CASES[case]
+    files = ROOT / "jobs" / f"{job or name}.yaml", ROOT / "machines" / f"{machine or shop}.yaml"
+    loaded = load_pair(*files, [*before, *changes])
+    with pytest.raises(RefusedError) as caught:
+        planned(loaded[0].model, loaded[1].model)
+    for refusal in caught.value.refusals:
+        assert refusal_words(refusal)
+        assert all(way_out_words(way) for way in refusal.ways_out)
+    return {refusal.rule: refusal.facts for refusal in caught.value.refusals}
+
+
+class Bench:
+    """The blade and the wheel by hand, from the job and the set-up's frame alone.
+
+    X along the traverse, Y to the spine, Z to face A, from the edge at the anchor.
+    """
+
+    def __init__(self, job, setup):
+        frame, wheel = setup.frame, setup.work.wheel
+        self.side = 1.0 if setup.relief.face == "A" else -1.0
+        self.beta = setup.work.face.angle_rad
+        self.at_edge = setup.work.face.at_edge_mm
+        self.middle = setup.relief.middle_mm
+        self.directions = np.array(
+            [
+                [frame.x_per_traverse, 0, 0],
+                [0, *frame.cross_dir_yz],
+                [0, *frame.infeed_dir_yz],
+            ]
+        )
+        self.axis = self.directions[1]
+        self.radius, self.rim = wheel.diameter_mm / 2, wheel.form_radius_mm
+        self.anchor = setup.followed.path.anchor_mm
+        self.length = job.edge.length_mm
+        edge = job.edge
+        # Places along the edge by adding up small steps, headings by hand from the job's figures.
+        s = np.linspace(0, self.length, 40001)
+        if edge.path == "bend":
+            self.arc = edge.radius_mm
+            return
+        self.arc = None
+        if edge.arcs is not None:
+            psi, begins = np.full(s.shape, math.radians(edge.heading_deg)), 0.0
+            for piece in edge.arcs:
+                turn = 0.0 if piece.radius_mm is None else 1 / piece.radius_mm
+                psi += turn * np.clip(s - begins, 0.0, piece.length_mm)
+                begins += piece.length_mm
+        else:
+            x, y = np.array(edge.points_mm).T
+            fine = np.linspace(x[0], x[-1], 200001)
+            spline = CubicSpline(x, y, bc_type="not-a-knot")
+            slope = spline(fine, 1)
+            along = np.concatenate([[0], np.cumsum(
+                np.hypot(1, (slope[1:] + slope[:-1]) / 2) * np.diff(fine))])  # fmt: skip
+            psi = np.interp(s, along, np.arctan(slope))
+        steps = np.diff(s)
+        mid = (psi[1:] + psi[:-1]) / 2
+        x = np.concatenate([[0], np.cumsum(np.cos(mid) * steps)])
+        y = np.concatenate([[0], np.cumsum(np.sin(mid) * steps)])
+        x -= np.interp(self.anchor, s, x)
+        y -= np.interp(self.anchor, s, y)
+        self.table = s, x, y, psi
+
+    def section(self, s):
+        """Edge, tangent, and the section's y and z at a place."""
+        if self.arc:
+            turned = (s - self.anchor) / self.arc
+            c, n = math.cos(turned), math.sin(turned)
+            z = np.array([n, 0, c])
+            return self.arc * (z - [0, 0, 1]), np.array([c, 0, -n]), np.array([0.0, 1, 0]), z
+        x, y, psi = (np.interp(s, self.table[0], t) for t in self.table[1:])
+        c, n = math.cos(psi), math.sin(psi)
+        t, to_spine = np.array([c, n, 0]), np.array([-n, c, 0])
+        return np.array([x, y, 0.0]), t, to_spine, np.array([0.0, 0, 1])
+
+    def face(self, s):
+        """Middle of the relief on the face, along the face, and outward."""
+        edge, _, y, z = self.section(s)
+        c, n = math.cos(self.beta), math.sin(self.beta)
+        along, out = c * y + n * self.side * z, c * self.side * z - n * y
+        return edge + self.side * self.at_edge * z + self.middle * along, along, out
+
+    @property
+    def zero(self):
+        """The wheel's middle at program zero: square over the contact at the anchor."""
+        at, _, out = self.face(self.anchor)
+        return at + self.radius * out
+
+    def centres(self, stands):
+        """Of the wheel, from traverse, cross and infeed."""
+        return self.zero + np.asarray(stands) @ self.directions
+
+    def section_left(self, centres, s, across):
+        """Heights over the face of what is left at places across it."""
+        at, along, out = self.face(s)
+        starts = at + across[:, None] * along
+        return reaches(centres, self.axis, self.radius, self.rim, starts, out, 1.0)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_section_left_is_that_of_the_plan(case):
+    # Property: the envelope of a torus at the planned places, cut by the section's own plane.
+    plan, _ = made(case)
+    for setup in plan.setups:
+        bench, path, left = Bench(plan.job.model, setup), setup.followed.path, setup.stations_left
+        depth = setup.work.depth_mm
+        for n in range(len(left.x_mm)):
+            near = left.x_mm[n] + np.linspace(-4.0, 4.0, 801)
+            centres = bench.centres(path.at_depth(near, depth))
+            half = math.sqrt(depth * (2 * left.radius_mm[n] - depth))
+            across = np.linspace(-1.2 * half, 1.2 * half, 81)
+            heights = bench.section_left(centres, left.x_mm[n], across)
+            assert heights.min() == pytest.approx(-depth, abs=2e-6)
+            low, high = ends_of(across, heights, 0.0)
+            # A micrometre at either end.
+            assert (high - low) / 2 == pytest.approx(half, abs=1e-3)
+            square = math.sqrt(depth * (2 * bench.rim - depth))
+            assert left.land_error_mm[n] == pytest.approx(square - (high - low) / 2, abs=1e-3)
+            # What is of the third order puts both ends a little to one side.
+            assert (low + high) / 2 == pytest.approx(0.0, abs=2e-3)
+
+
+def stands_of(text, machine):
+    """Line, rapid, traverse, cross, infeed and feed of each move, by a reading of its own."""
+    letters = {a.role: (k, -1.0 if a.invert else 1.0) for k, a in machine.axes.items()}
+    unit = 25.4 if machine.controller.units == "inch" else 1.0
+    found, feed, note = [], 0.0, ""
+    for block in read_text(text.decode("ascii").splitlines()):
+        note = block.comment or note
+        feed = block.words.get("F", feed)
+        if not block.moves or any(letters[r][0] not in block.after for r in ("traverse", "infeed")):
+            continue
+        stand = [
+            unit * sign * block.after.get(letter, 0.0)
+            for letter, sign in (
+                letters.get(r, ("-", 1.0)) for r in ("traverse", "cross", "infeed")
+            )
+        ]
+        found.append((block.number, block.rapid, np.array(stand), unit * feed, note))
+    return found
+
+
+def between(moves, step_mm=0.05):
+    """Places along the moves, each cut small: of a block its middle too."""
+    places = []
+    for before, after in pairwise(moves):
+        count = max(2, math.ceil(float(np.linalg.norm(after[2] - before[2])) / step_mm))
+        shares = np.arange(count) / count
+        places.append(before[2] + shares[:, None] * (after[2] - before[2]))
+    return np.concatenate(places)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_program_leaves_the_depth_that_it_says(case):
+    # Property: the wheel at every place of the last pass as it is written, cut small; the depth at
+    # stations is that of the pass within what its rounding and its chords may do.
+    plan, programs = made(case)
+    for setup in plan.setups:
+        bench, blocks = Bench(plan.job.model, setup), setup.followed
+        moves = stands_of(programs[setup.program], plan.machine.model)
+        last = max(n for n, m in enumerate(moves) if m[4].startswith("pass") and not m[1])
+        note = moves[last][4]
+        first = next(n for n, m in enumerate(moves) if m[4] == note and not m[1])
+        centres = bench.centres(between(moves[first : last + 1]))
+        depth = float(note.rpartition("depth ")[2])
+        within = blocks.rounding_mm + blocks.chord_mm
+        assert within < 0.0018
+        for s in np.linspace(0.0, bench.length, 7):
+            heights = bench.section_left(centres, s, np.linspace(-0.2, 0.2, 3))
+            assert -heights.min() == pytest.approx(depth, abs=within + 1e-6)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_edge_goes_by_at_the_feed_of_the_plan(case):
+    # By hand: the contact lies the wheel's radius under its middle; so much edge in the time of
+    # the block. Positions are rounded, so that many blocks are taken together.
+    plan, programs = made(case)
+    machine = plan.machine.model
+    axes = {a.role: a for a in machine.axes.values()}
+    roles = [r for r in ("traverse", "cross", "infeed") if r in axes]
+    for setup in plan.setups:
+        moves = stands_of(programs[setup.program], machine)
+        for done in setup.passes:
+            note = f"pass {done.number} of "
+            part = [m for m in moves if m[4].startswith(note) and not m[1]]
+            ways = np.diff([m[2] for m in part], axis=0)
+            feeds = np.array([m[3] for m in part[1:]])
+            minutes = np.linalg.norm(ways, axis=-1) / feeds
+            row = setup.row
+            edge = row.ends_mm[1] - row.ends_mm[0]
+            assert edge / minutes.sum() == pytest.approx(done.feed_mm_min, rel=2e-3)
+            # Every axis within its own feed, but for the rounding of short blocks.
+            for k, role in enumerate(("traverse", "cross", "infeed")):
+                if role in roles:
+                    asked = np.abs(ways[:, k]) - setup.followed.steps_mm[k]
+                    assert np.all(asked / minutes <= axes[role].max_feed_mm_min * (1 + 1e-6))
+            assert np.all(minutes * 60 * machine.controller.blocks_per_s >= 0.95)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_no_rapid_comes_near_the_blade(case):
+    # Property: the wheel as a torus, points of the unground blade all along; the air run never
+    # nearer than its clearance, which is all it does.
+    plan, programs = made(case)
+    clear = plan.machine.model.fixture.clearance_mm
+    for setup in plan.setups:
+        bench = Bench(plan.job.model, setup)
+        # Points of the face that is ground, from its edge to its shoulder, and the other side.
+        points = []
+        thick = plan.job.model.blade.section.thickness_mm
+        for s in np.linspace(0, bench.length, 41):
+            at, along, out = bench.face(s)
+            face = setup.work.face
+            for way in np.linspace(0.0, face.width_mm, 5):
+                points += [at + (way - bench.middle) * along]
+            points += [at - bench.middle * along - 0.5 * thick * out]
+        blade = np.array(points)
+        for name in (setup.program, setup.program.replace(".ngc", "-air.ngc")):
+            moves = stands_of(programs[name], plan.machine.model)
+            air = "-air" in name
+            for before, after in pairwise(moves):
+                if not (after[1] or air):
+                    continue
+                count = max(2, math.ceil(float(np.linalg.norm(after[2] - before[2])) / 2.0))
+                shares = np.linspace(0, 1, count)[:, None]
+                centres = bench.centres(before[2] + shares * (after[2] - before[2]))
+                away = blade[None] - centres[:, None]
+                inside = depth_in_wheel(away, bench.axis, bench.radius, bench.rim)
+                # From the run-off a rapid begins or ends beside the blade, not over it.
+                assert inside.max() < (-0.9 * clear if air else 0.0), (name, after[0])
+
+
+@needs_rs274
+@pytest.mark.parametrize("case", CASES)
+def test_another_interpreter_reads_the_programs(case):
+    plan, programs = made(case)
+    unit = 25.4 if plan.machine.model.controller.units == "inch" else 1.0
+    for name, text in programs.items():
+        ours = stands_of(text, plan.machine.model)
+        calls = canonical_calls(text.decode("ascii"))
+        theirs = [n for call, n in calls if call in ("STRAIGHT_TRAVERSE", "STRAIGHT_FEED")]
+        assert len(theirs) >= len(ours) > 50, name
+        signs = [1.0, 1.0, 1.0]
+        for axis in plan.machine.model.axes.values():
+            if axis.role in ("traverse", "cross", "infeed") and axis.invert:
+                signs[("traverse", "cross", "infeed").index(axis.role)] = -1.0
+        for move, numbers in zip(reversed(ours), reversed(theirs), strict=False):
+            assert np.array(signs) * move[2] / unit == pytest.approx(numbers[:3], abs=0.51e-4)
+
+
+def test_the_wheel_is_up_before_it_goes_over_the_blade():
+    # By hand: a hook's inside, its ends 30 (1 - cos 50) = 10.72 mm above its middle.
+    plan, programs = made("hook inside")
+    (setup,) = plan.setups
+    moves = stands_of(programs[setup.program], plan.machine.model)
+    safe = setup.followed.safe_mm
+    assert safe == pytest.approx(30 * (1 - math.cos(math.radians(50))) + 6.0, abs=1e-3)
+    levels = [m[2][2] for m in moves]
+    assert levels[-1] == pytest.approx(safe)
+    text = programs[setup.program].decode("ascii")
+    assert f"(clear {safe:.4f} mm above zero)" in text
+    assert "(zero wheel bares on face B, traverse 0 at 26.1799 mm from heel)" in text
+
+
+def test_an_arc_square_to_the_face_needs_no_cross():
+    # Property: of docs/edge-paths.md. A hook's inside lies square to the infeed, its bevel not.
+    job, machine = models("hook inside")
+    axes = {k: a for k, a in machine.axes.items() if a.role != "cross"}
+    two = machine.model_copy(update={"axes": axes})
+    plan = planned(job, two)
+    assert set(plan.setups[0].axes) == {"traverse", "infeed", "tilt"}
+    assert "Y" not in programs_for(plan, DIGEST)["setup-B.ngc"].decode("ascii").split("M2")[0][400:]
+    outside, _ = models("hook outside")
+    with pytest.raises(RefusedError) as caught:
+        planned(outside, two)
+    assert "path-needs-cross" in {r.rule for r in caught.value.refusals}
+
+
+def test_a_bevel_that_stands_askew_costs_depth_where_the_blade_lies_off():
+    # By hand: an arc of 100 degrees, touched off in its middle: its ends stand 50 degrees round,
+    # and a move along the traverse and one along the face's normal count sin 50 and the cross
+    # nothing; 0.005 mm of each by default.
+    plan, _ = made("hook inside")
+    cause = next(c for c in plan.spreads[0].causes if c.name == "blade off its path")
+    assert cause.sd == pytest.approx(0.005 * math.sin(math.radians(50)))
+    assert cause.edge_land_per_unit == -plan.spreads[0].land_change_per_depth
+
+
+def test_what_the_wheel_leaves_counts_in_the_share():
+    # Property: with the wheel's own radius on its rim nothing strays; with another the lands do,
+    # and the shortfalls span it.
+    plan, _ = made("belly, another form")
+    setup = plan.setups[0]
+    spread = max(setup.shortfalls_mm) - min(setup.shortfalls_mm)
+    # By hand: the tip's lands are 0.0345 mm narrower; over 27.7 mm a mm of depth.
+    assert spread == pytest.approx(0.0345 / 27.7, rel=0.02)
+    even, _ = made("belly")
+    short = even.setups[0].shortfalls_mm
+    assert max(short) - min(short) < 1e-6
+
+
+def test_refusals_name_the_station():
+    found = refusals("belly, another form", "relief.land_tolerance=0.03 mm")
+    assert found["path-lands"]["x_mm"] == pytest.approx(70.0)
+    assert found["path-lands"]["error_mm"] == pytest.approx(-0.0345, abs=1e-3)
+    found = refusals("belly", "wheel=fine", machine="wheel-xyza")
+    # By hand: (W/2) sin(12.5) sin(15.5) = 10 * 0.2164 * 0.2672.
+    assert found["rim-digs-on-path"]["dig_mm"] == pytest.approx(0.5784, abs=1e-3)
+    found = refusals("hook outside", "blade.edge.angle=95 deg")
+    assert "contact-off-rim" in found
+    found = refusals("hook inside", "blade.edge.angle=140 deg")
+    # By hand: 70 degrees, and 12 mm of run-off and the reach on a radius of 30.
+    assert found["path-too-far-round"]["end_deg"] > 70 + math.degrees(12 / 30)
+    found = refusals("hook inside", "wheel=round 60")
+    assert found["wheel-over-inside"]["diameter_mm"] == 120.0
+
+
+def test_a_hollow_edge_needs_a_wheel_that_fits():
+    # By hand: where the relief has its middle, 3.29 mm nearer to the spine, a hollow edge of 9 mm
+    # radius has one of 12.29 mm, and bends up sin(12.5) / 12.29 = 1/56.8 toward the wheel of 60.
+    edge = "blade.edge.arcs=[{length: 4 mm, radius: -9 mm}]"
+    found = refusals("belly", edge, "blade.edge.heading=12 deg")
+    assert "wheel-over-path" in found
+    edge = "blade.edge.arcs=[{length: 4 mm, radius: -11 mm}]"
+    loaded = load_pair(
+        ROOT / "jobs" / "belly-knife.yaml",
+        ROOT / "machines" / "form-xyz.yaml",
+        [edge, "blade.edge.heading=10 deg"],
+    )
+    assert planned(loaded[0].model, loaded[1].model).setups
+
+
+def test_a_row_and_operations_are_not_followed():
+    row = refusals("belly", "machine.fixture.row.positions=[0 mm, 120 mm]")
+    assert "row-on-path" in row
+    # Lines want a wheel that is rounder than the arc through both lands.
+    found = refusals("belly", "relief.scallop=0.002 mm", "relief.depth=0.03 mm")
+    assert found["relief-alone-on-arc"]["path"] == "curve"
+
+
+def test_coarse_axes_are_refused():
+    found = refusals("belly", "machine.axes.Z.resolution=0.01 mm")
+    assert found["steps-too-coarse-for-path"]["rounding_mm"] > 0.004
+
+
+def test_a_program_goes_on_from_a_later_pass():
+    # Property: from pass 5 on the two programs are the same to the letter.
+    plan, programs = made("belly")
+    setup = plan.setups[0]
+    restart = restart_at(plan, setup, 5, new_wheel=False)
+    later = programs_from_pass(plan, DIGEST, restart)[restart.program].decode("ascii")
+    whole = programs[setup.program].decode("ascii")
+    rest = whole[whole.index("(pass 5 of") :]
+    tail = later[later.index("(pass 5 of") :]
+    # The first goes down from above, the other stands at depth already.
+    assert tail.splitlines()[3:] == rest.splitlines()[2:]
+    assert tail.splitlines()[1].startswith("G0 Z")
