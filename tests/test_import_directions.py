@@ -12,7 +12,8 @@ PLANNING = ("errors", "formulas", "inputs", "section", "kinematics", "passes", "
 ALLOWED = {
     "errors": set(),
     "formulas": {"formulas"},
-    "inputs": {"errors", "inputs"},
+    # An edge that curves has its length from its points.
+    "inputs": {"errors", "formulas", "inputs"},
     "section": {"errors", "formulas", "inputs", "section"},
     "kinematics": {"errors", "formulas", "inputs", "section", "kinematics"},
     "passes": {"errors", "formulas", "inputs", "section", "kinematics", "passes"},

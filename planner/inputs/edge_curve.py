@@ -31,14 +31,18 @@ class CurvePiece(FileModel):
     """Above 0 where the edge bellies away from the spine, below 0 where it is hollow; left out,
     straight."""
 
+    @property
+    def is_within_reason(self) -> bool:
+        """Whether it bends no more than an edge can."""
+        return self.radius_mm is None or 1.0 <= abs(self.radius_mm) <= 1e5
+
     @model_validator(mode="after")
     def _bends_within_reason(self) -> CurvePiece:
-        radius = self.radius_mm
-        if radius is not None and not 1.0 <= abs(radius) <= 1e5:
+        if not self.is_within_reason:
             raise rule_fault(
                 "curve-radius",
                 key="radius",
-                given=f"{radius:g} mm",
+                given=f"{self.radius_mm:g} mm",
                 allowed="1 mm to 100 m, below 0 for a hollow edge",
                 mend="leave radius out for a straight piece",
             )
@@ -144,6 +148,11 @@ class CurveEdge(FileModel):
 
     @model_validator(mode="after")
     def _lies_along_the_traverse(self) -> CurveEdge:
+        # What is told elsewhere is told once.
+        if (self.arcs is None) == (self.points_mm is None):
+            return self
+        if not all(piece.is_within_reason for piece in self.arcs or ()):
+            return self
         length = self.length_mm
         places = [length * share / 1000 for share in range(1001)]
         steepest = math.degrees(abs(self.at(places).heading_rad).max())
