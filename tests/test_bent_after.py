@@ -28,7 +28,7 @@ def test_the_blank_lies_along_the_traverse(made):
     # By hand: 31.25 mm of radius and 110 deg are 59.9957 mm; the turn stands still.
     plan, files = made
     for setup in plan.setups:
-        assert setup.motion is None
+        assert setup.turned is None
         text = files[setup.program].decode("ascii")
         assert "G93" not in text
         verdict = prove_program(files[setup.program], plan.job.model, plan.machine.model)

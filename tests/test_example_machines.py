@@ -60,12 +60,22 @@ CASES = {
     },
 }
 """Job, machine and changes."""
+FOLLOWED = {
+    f"{job} on {machine}": (ROOT / "jobs" / f"{job}.yaml", machine, {"wheel": wheel})
+    for job, machine, wheel in (
+        ("belly-knife", "form-xyz", "round 60"),
+        ("swept-knife", "form-xyz", "form 60"),
+        ("hook-inside", "form-xyz", "inside 40"),
+        ("hook-inside", "inch-xyz", "inside inch"),
+    )
+}
+"""The same of edges that the straight axes follow; tests/test_slides.py has rs274 read these."""
 
 
 @cache
 def written(case):
     """Every file that ``write`` puts into its folder for a job on a machine."""
-    job, name, changes = CASES[case]
+    job, name, changes = {**CASES, **FOLLOWED}[case]
     options = [o for key, value in changes.items() for o in ("--set", f"{key}={value}")]
     with TemporaryDirectory() as folder:
         out = Path(folder) / "out"
@@ -88,11 +98,12 @@ def test_every_example_machine_is_listed():
     assert len(files) >= 8
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", [*CASES, *FOLLOWED])
 def test_a_knife_is_planned_written_and_proved(name):
     files = written(name)
     plan = json.loads(files["plan.json"])
-    faces = {"A"} if name.startswith("bent-gouge") else {"A", "B"}
+    one = {"bent-gouge": {"A"}, "hook-inside": {"B"}}
+    faces = one.get(name.partition(" on ")[0], {"A", "B"})
     assert {setup["face"] for setup in plan["setups"]} == faces
     proofs = plan["proof"]["programs"]
     assert len(proofs) == 2 * len(plan["setups"])

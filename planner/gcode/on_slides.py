@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.gcode.program import Move, Note, Program, Step
+from planner.gcode.program import Move, Note, Program, Step, Stop
 from planner.kinematics.slide_blocks import SlideBlocks
 
 _ROLES = ("traverse", "cross", "infeed")
@@ -19,15 +19,18 @@ def on_the_slides(program: Program, blocks: SlideBlocks, clearance_mm: float) ->
 
     From the end of a run-off the wheel is lifted along the normal of the face there, goes on
     straight up until it is clear of the whole blade, over it, and down the same way. Each block of
-    a pass has the feed with which the edge goes by at the feed of the pass.
+    a pass has the feed with which the edge goes by at the feed of the pass. Where somebody is to
+    reach in, the wheel goes on past the end of the blade.
     """
     along = _Along(blocks, clearance_mm)
     steps: list[Step] = []
     for step in program.steps:
         if isinstance(step, Move):
             steps += along.moves(step)
-        else:
-            steps.append(step)
+            continue
+        if isinstance(step, Stop):
+            steps += along.off_the_blade()
+        steps.append(step)
     steps = [_told(s, blocks, along.highest_mm) if isinstance(s, Note) else s for s in steps]
     return replace(program, steps=tuple(steps), path_tolerance_mm=blocks.chord_mm)
 
@@ -53,6 +56,8 @@ class _Along:
         self._traverse: float | None = None
         self._cross, self._infeed = 0.0, 0.0
         self._up = False
+        self._off = False
+        """Whether the wheel stands past the end of the blade, for a stop."""
         self.highest_mm = blocks.safe_mm
 
     def moves(self, move: Move) -> Iterator[Move]:
@@ -68,13 +73,14 @@ class _Along:
         if self._traverse is None:
             raise ValueError("a feed move from a place that is not told")
         if self._up:
+            yield from self._over()
             yield Move({"infeed": self._stand()["infeed"]})
             self._up = False
         if "traverse" in move.to:
             yield from self._pass(move.to["traverse"], move.feed_mm_min)
             return
         self._tell(move)
-        feed = min(move.feed_mm_min, self._blocks.infeed_feed_mm_min)
+        feed = min(move.feed_mm_min, *self._blocks.axis_feeds_mm_min)
         yield Move(self._stand(), feed)
 
     def _rapid(self, move: Move) -> Iterator[Move]:
@@ -91,8 +97,26 @@ class _Along:
             if not self._up:
                 raise ValueError("a rapid along the edge with the wheel down")
             self._tell(move)
+            self._off = True
+            yield from self._over()
+
+    def _over(self) -> Iterator[Move]:
+        """Over the lifted place at the end of a run-off, where the wheel is not there."""
+        if self._off:
             stand = self._stand()
             yield Move({role: stand[role] for role in stand if role != "infeed"})
+        self._off = False
+
+    def off_the_blade(self) -> Iterator[Move]:
+        """Up over the blade the wheel may stand over its middle: from there past its end."""
+        assert self._traverse is not None
+        at, ends = self._stand()["traverse"], self._blocks.ends_mm
+        low, high = self._blocks.off_mm
+        first = self._traverse < (ends[0] + ends[-1]) / 2.0
+        away = min(at, low) if first else max(at, high)
+        if away != at:
+            self._off = True
+            yield Move({"traverse": away})
 
     def _pass(self, to_mm: float, feed_mm_min: float) -> Iterator[Move]:
         assert self._traverse is not None
@@ -106,7 +130,10 @@ class _Along:
         stands = path.stand(places, self._cross, self._infeed)
         ways = np.linalg.norm(np.diff(stands, axis=0), axis=-1)
         feeds = feed_mm_min * ways / np.abs(np.diff(places))
-        for stand, feed in zip(self._blocks.rounded(stands)[1:], feeds, strict=True):
+        written = self._blocks.rounded(stands)
+        # Rounded, a short block may ask a little more of an axis than the way that it stands for.
+        feeds = np.minimum(feeds, self._blocks.fastest_mm_min(np.diff(written, axis=0)))
+        for stand, feed in zip(written[1:], feeds, strict=True):
             yield Move(self._by_role(stand), float(feed))
         self._traverse = to_mm
 

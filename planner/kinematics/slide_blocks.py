@@ -14,7 +14,7 @@ from planner.inputs.machine import Machine
 from planner.kinematics.room import Room, rooms_of
 from planner.kinematics.row import Row
 from planner.kinematics.slide_path import SlidePath
-from planner.kinematics.touch_frame import linear_axis, smallest_step_mm
+from planner.kinematics.touch_frame import last_decimal_mm, linear_axis, smallest_step_mm
 from planner.section.profile import face_points
 from planner.section.work import FaceWork
 
@@ -26,6 +26,7 @@ step of a micrometre. Common practice, no source."""
 _CHORD_OF_STEP = 0.25
 _ASIDE = 10.0
 """Along the face it may leave it by so many times as much: a land moves so far, not ten times."""
+_WHOLE = 1e-6
 _LOOKS = 2001
 _NEAR_MM = 0.005
 """Half of the way over which a path's rates of change are taken."""
@@ -40,17 +41,22 @@ class SlideBlocks:
     """Unrolled traverse of the ends of the blocks, rising."""
     steps_mm: tuple[float, float, float]
     """Smallest step of traverse, cross and infeed."""
+    decimal_mm: float
+    """What the last decimal of a word stands for: as between inches and millimetres, a step need
+    not be so many of them."""
     rounding_mm: float
     """Most that rounding to them puts the depth off by."""
     safe_mm: float
     """Infeed at which the wheel is clear of the whole blade, wherever it stands."""
+    off_mm: tuple[float, float]
+    """Traverse at which the wheel is the run-off past either end of the blade."""
     chord_mm: float
     feed_mm_min: float
     """Fastest that the edge may pass the wheel, every axis within its feed and acceleration."""
     acceleration_mm_s2: float
     """With which it comes to that feed."""
-    infeed_feed_mm_min: float
-    """Fastest that every axis goes."""
+    axis_feeds_mm_min: tuple[float, float, float]
+    """Fastest that traverse, cross and infeed go; endless for one that there is not."""
 
     @property
     def farthest_up_mm(self) -> float:
@@ -63,10 +69,17 @@ class SlideBlocks:
         """Length of edge of the shortest block."""
         return float(np.diff(self.ends_mm).min())
 
+    def fastest_mm_min(self, ways_mm: Floats) -> Floats:
+        """The fastest feed of moves that keeps every axis within its own. Shape: (n, 3) -> (n,)."""
+        with np.errstate(divide="ignore"):
+            most = np.array(self.axis_feeds_mm_min) / np.abs(ways_mm)
+        return np.asarray(np.linalg.norm(ways_mm, axis=-1) * most.min(axis=-1))
+
     def rounded(self, stand_mm: Floats) -> Floats:
-        """Positions in whole steps of each axis. Shape: (..., 3)."""
+        """Positions in whole steps of each axis, as they are written. Shape: (..., 3)."""
         steps = np.array(self.steps_mm)
-        return np.asarray(np.round(stand_mm / steps) * steps)
+        stepped = np.round(stand_mm / steps) * steps
+        return np.asarray(np.round(stepped / self.decimal_mm) * self.decimal_mm)
 
 
 def slide_blocks(machine: Machine, path: SlidePath, work: FaceWork, row: Row) -> SlideBlocks:
@@ -87,20 +100,28 @@ def slide_blocks(machine: Machine, path: SlidePath, work: FaceWork, row: Row) ->
         by_feed = float(np.min(np.array(feeds) / most_speed))
         by_bend = 60.0 * math.sqrt(float(np.min(np.array(accelerations) / most_bend)))
         starts = float(np.min(np.array(accelerations) / most_speed))
-    moving = np.array([0.0 if math.isinf(s) else s for s in steps])
+    decimal = last_decimal_mm(machine)
+    moving = np.array([0.0 if math.isinf(s) else s + _beside(s, decimal) for s in steps])
     edge = np.linspace(0.0, path.course.edge.length_mm, _LOOKS)
     weights = np.abs(path.normal(edge) @ path.axes.T)
     return SlideBlocks(
         path=path,
         ends_mm=tuple(_block_ends(path, low, high, chord, bends, places).tolist()),
         steps_mm=(steps[0], steps[1] if math.isfinite(steps[1]) else 1.0, steps[2]),
+        decimal_mm=decimal,
         rounding_mm=float((weights @ moving).max()) / 2.0,
         safe_mm=_safe_mm(machine, path, work, steps[2]),
+        off_mm=_off_mm(path, row, steps[0]),
         chord_mm=chord,
         feed_mm_min=min(by_feed, by_bend),
         acceleration_mm_s2=starts,
-        infeed_feed_mm_min=min(feeds),
+        axis_feeds_mm_min=(feeds[0], feeds[1], feeds[2]),
     )
+
+
+def _beside(step: float, decimal: float) -> float:
+    """The rounding of a step to decimals that it is not a whole number of."""
+    return 0.0 if abs(step / decimal - round(step / decimal)) < _WHOLE else decimal
 
 
 def _rates(path: SlidePath, low: float, high: float) -> tuple[Floats, Floats, Floats]:
@@ -182,6 +203,12 @@ def _safe_mm(machine: Machine, path: SlidePath, work: FaceWork, step: float) -> 
     return math.ceil(safe / step - 1e-6) * step
 
 
+def _off_mm(path: SlidePath, row: Row, step: float) -> tuple[float, float]:
+    ends = path.course.at([0.0, path.course.edge.length_mm]).edge_mm @ path.axes[0]
+    past = (float(ends.min()) - row.clear_mm, float(ends.max()) + row.clear_mm)
+    return math.floor(past[0] / step) * step, math.ceil(past[1] / step) * step
+
+
 def along_the_path(machine: Machine, blocks: SlideBlocks) -> Machine:
     """The machine as the edge sees it: its traverse runs along the edge, as fast as all follow."""
     letter = blocks.path.letters["traverse"]
@@ -209,15 +236,22 @@ def slide_rooms(machine: Machine, blocks: SlideBlocks, unrolled: list[Room]) -> 
     signs = {a.role: (-1.0 if a.invert else 1.0) for a in machine.axes.values()}
     infeeds = [signs["infeed"] * v for v in at["infeed"]]
     crosses = [signs["cross"] * v for v in at["cross"]] if "cross" in at else [0.0]
-    places = np.array(blocks.ends_mm)
+    places = np.linspace(blocks.ends_mm[0], blocks.ends_mm[-1], _LOOKS)
+    # Zero itself is gone to as well, when the wheel is touched off.
     stands = np.concatenate(
-        [path.stand(places, cross, infeed) for cross in crosses for infeed in infeeds]
+        [
+            np.zeros((1, 3)),
+            *(path.stand(places, cross, infeed) for cross in crosses for infeed in infeeds),
+        ]
     )
     lift = max(infeeds) - machine.fixture.clearance_mm
     spans = {
         role: (float(stands[:, k].min()), float(stands[:, k].max()))
         for k, role in enumerate(("traverse", "cross", "infeed"))
     }
+    if machine.spindle.control == "by_hand" or machine.fixture.cooling == "dip":
+        ends = (*spans["traverse"], *blocks.off_mm)
+        spans["traverse"] = (min(ends), max(ends))
     spans["infeed"] = (spans["infeed"][0], max(spans["infeed"][1], blocks.safe_mm + lift))
     spans["tilt"] = (path.frame.tilt_deg, path.frame.tilt_deg)
     return rooms_of(machine, spans)

@@ -20,9 +20,6 @@ from planner.section.edge_course import EdgeCourse, FacePlane, Places
 
 Floats = NDArray[np.float64]
 
-_TIMES = 40
-_FOUND_MM = 1e-9
-
 
 @dataclass(frozen=True)
 class Sliding:
@@ -146,28 +143,3 @@ class SlidePath:
         """Traverse, cross and infeed for a depth in the middle of the relief. Shape: (..., 3)."""
         infeed, cross = self.frame.position(depth_mm)
         return self.stand(self.unrolled_mm(s_mm), cross, infeed)
-
-    def lies(self, stand_mm: ArrayLike) -> Floats | None:
-        """Of one real place, the length along the edge, the place beside the middle and the depth.
-
-        None where the wheel is so far from the edge that no section of it is nearest.
-        Shape: (3,) -> (3,).
-        """
-        wanted = np.asarray(stand_mm, float) @ self.axes + self.zero_mm
-        edge = self.course.edge.length_mm
-        looks = np.linspace(-0.25 * edge, 1.25 * edge, 61)
-        off = self.centre_mm(looks, np.zeros(61), np.zeros(61)) - wanted
-        found = np.array([looks[np.argmin(np.sum(off * off, axis=-1))], 0.0, 0.0])
-        step = 1e-4 * np.eye(3)
-        for _ in range(_TIMES):
-            tried = np.vstack([found, found + step, found - step])
-            there = self.centre_mm(*tried.T)
-            slope = (there[1:4] - there[4:7]).T / 2e-4
-            try:
-                way = np.linalg.solve(slope, wanted - there[0])
-            except np.linalg.LinAlgError:
-                return None
-            found = found + np.clip(way, -edge / 4, edge / 4)
-            if float(np.abs(way).max()) < _FOUND_MM:
-                return np.asarray(found)
-        return None

@@ -270,14 +270,14 @@ def test_the_path_is_that_of_the_program(drawn):
                 letter = setup.axes.get(role)
                 sign = -unit if letter and machine.axes[letter].invert else unit
                 row.append(sign * block.after.get(letter, 0.0) if letter else 0.0)
-            if setup.motion is not None:
+            if setup.turned is not None:
                 # By hand: the way along the arc is radius times angle, inside the other way.
                 arc = math.radians(drawn.plan.job.model.blade.edge.radius_mm)
                 row[2] = block.after.get("C", 0.0) * arc * (1 if setup.relief.face == "A" else -1)
             wanted.append(row)
         wanted = [w for w in wanted if w[0] in table[:, 0]]
         # Degrees are written with three decimals.
-        near = 1e-6 if setup.motion is None else 5e-4
+        near = 1e-6 if setup.turned is None else 5e-4
         # The places before all axes are told are not known, and are not in the file.
         assert len(wanted) == len(table) > len(setup.passes)
         assert table[:, :5] == pytest.approx(np.array(wanted), abs=near)

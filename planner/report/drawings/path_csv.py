@@ -6,7 +6,7 @@ import csv
 import io
 import math
 
-from planner.proof.verdict import PathPoint, Verdict
+from planner.proof.verdict import Verdict
 from planner.report.drawings.shapes import wheel_at
 from planner.setup_plan import Setup
 
@@ -45,22 +45,13 @@ def path_csv(setup: Setup, verdict: Verdict) -> str:
             at.cross_mm,
             at.infeed_mm,
             at.tilt_deg,
-            _along_mm(setup, at),
+            frame.x_at_zero_mm + frame.x_per_traverse * at.traverse_mm,
             y,
             z,
             -away,
         )
         table.writerow([at.line, int(not at.rapid), *(_figure(value) for value in figures)])
     return text.getvalue()
-
-
-def _along_mm(setup: Setup, at: PathPoint) -> float:
-    """Where along the edge the wheel is; of an edge that it follows, 0 where it is over none."""
-    frame = setup.frame
-    if setup.followed is None:
-        return frame.x_at_zero_mm + frame.x_per_traverse * at.traverse_mm
-    lies = setup.followed.path.lies((at.traverse_mm, at.cross_mm, at.infeed_mm))
-    return 0.0 if lies is None else float(lies[0])
 
 
 def _figure(value: float) -> str:

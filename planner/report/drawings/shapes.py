@@ -186,21 +186,8 @@ def _lands(section: Section) -> Iterable[Path]:
 
 
 def wheel_at(setup: Setup, at: PathPoint) -> Point:
-    """The wheel's reference point in the section frame (docs/operations.md).
-
-    Of an edge that is followed, in the section that the wheel is over: the middle of the relief
-    where it is over none.
-    """
+    """The wheel's reference point in the section frame (docs/operations.md)."""
     frame = setup.frame
-    if setup.followed is not None:
-        lies = setup.followed.path.lies((at.traverse_mm, at.cross_mm, at.infeed_mm))
-        _, aside, below = (0.0, 0.0, 0.0) if lies is None else lies.tolist()
-        side = setup.followed.path.plane.side
-        sine, cosine = math.sin(setup.work.face.angle_rad), math.cos(setup.work.face.angle_rad)
-        return (
-            frame.origin_yz_mm[0] + aside * cosine + below * sine,
-            frame.origin_yz_mm[1] + side * (aside * sine - below * cosine),
-        )
     return (
         frame.origin_yz_mm[0]
         + at.cross_mm * frame.cross_dir_yz[0]

@@ -163,7 +163,7 @@
         }),
       ),
       html("figcaption", {}, "From the side, to scale: traverse to the right, infeed up",
-        setup.laid_straight ? ", the arc of the edge laid out straight. " : ". ",
+        setup.laid_straight ? ", the edge laid out straight. " : ". ",
         "The wheel where the pass starts, dashed where it ends.",
         standing(key, [...new Map(things.map((t) => [t.name, t])).values()], carried)),
     );
