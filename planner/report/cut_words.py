@@ -18,6 +18,7 @@ from planner.section.cutting import (
     RoundedFit,
     Work,
     WorkFit,
+    rests,
     section_fits,
 )
 from planner.section.keeping_sharp import FaceHoning, SteelBehind, face_honings, steel_behind
@@ -38,6 +39,12 @@ def use_parts(job: Job, section: Section) -> Iterable[RenderableType]:
         yield from (Text(line) for line in _support_lines(fit))
         if fit.rounded is not None:
             yield Text(_rounded_words(fit.rounded))
+        yield Text("")
+    if not rests(section, "B"):
+        yield Text(
+            "Face B, the inside, has no bevel: the tool rests on its outside, and how the inside "
+            "would lie is not asked."
+        )
         yield Text("")
     yield Text(_threshold_words(job.cut), style="dim")
     yield Text("")
@@ -100,6 +107,8 @@ def guided_words(guided: GuidedRange | None, cut: Cut) -> str:
 
 def grouped(fits: Sequence[FaceFit]) -> list[tuple[str, FaceFit]]:
     """Faces that rest alike are told once."""
+    if len(fits) == 1:
+        return [(f"face {fits[0].outline.face}", fits[0])]
     first, second = fits
     if first.fits == second.fits and first.guided == second.guided:
         return [("faces A and B", first)]
