@@ -22,6 +22,7 @@ from planner.kinematics.edge_path import (
     EdgeMotion,
     along_the_edge,
     edge_motion,
+    edge_per_face,
     on_turn,
     path_refusals,
 )
@@ -210,7 +211,8 @@ def plan_setups(
             length,
             work.flat_bares_mm,
         )
-        row = row_of(shop, work.wheel, length, work.depth_mm, stations, work.curvature_per_mm)
+        along_arc = work.curvature_per_mm, edge_per_face(job, work)
+        row = row_of(shop, work.wheel, length, work.depth_mm, stations, *along_arc)
         hops = tuple(_hop_s(shop, hop, work.depth_mm) for hop in row.hops_mm)
         row = replace(row, hops_s=hops)
         ready.append((work, shop, motion, frame, row))

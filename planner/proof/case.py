@@ -14,7 +14,13 @@ from planner.inputs.axes import LinearAxis
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
-from planner.proof.arc import Turned, check_room_inside, curvature_per_mm, turned_path
+from planner.proof.arc import (
+    Turned,
+    check_room_inside,
+    curvature_per_mm,
+    reach_inside_mm,
+    turned_path,
+)
 from planner.proof.frame import Frame, nearest_multiple, nearest_of, touch_frame
 from planner.proof.operation import (
     SetupName,
@@ -193,6 +199,10 @@ class Case:
     def reach_mm(self) -> float:
         """How far from its middle plane the wheel touches along the edge, at its deepest."""
         deepest = self.depth_mm + self.half_decimal_mm
+        if self.setup.face == "B" and self.wheel.contact == "across_edge":
+            inside = reach_inside_mm(self.job, self.wheel, deepest)
+            if inside is not None:
+                return inside
         return reach_along_edge_mm(self.wheel, deepest, self.curvature_per_mm)
 
     @property
@@ -295,8 +305,6 @@ def build_case(
     turned = turned_path(job, machine, setup.face)
     if turned is None:
         _check_turn(machine)
-    elif setup.operation != "relief" or job.relief.scallop_mm is not None:
-        raise ImpossibleError("an edge along an arc takes a relief in one piece alone")
     axes = program_axes(machine)
     at_speed = _wheel_at_speed(machine, wheel)
     by_role = {axis.role: index for index, axis in enumerate(axes.values())}

@@ -176,6 +176,11 @@ def touching_of(job: Job, machine: Machine, blades: int = 1) -> Touching:
     return "mark" if by_mark else "stop"
 
 
+def lands_follow(job: Job, face: BevelFace) -> bool:
+    """Whether lands are ground on a face after its relief: a flat back comes as it stays."""
+    return face.edge_angle_deg > 0.0 and any(o.do == "lands" for o in job.operations or ())
+
+
 def face_spread(
     job: Job,
     machine: Machine,
