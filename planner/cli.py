@@ -54,6 +54,14 @@ def _numbers(texts: Iterable[str], option: str) -> tuple[int, ...]:
     return tuple(sorted({int(number) for number in numbers}))
 
 
+_out_option = click.option(
+    "--out",
+    "folder",
+    metavar="DIR",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="Folder for the files; made new, or replaced with --replace.",
+)
 _scatter_option = click.option(
     "--scatter",
     "drawn",
@@ -173,7 +181,6 @@ def section(
     as_json: bool,
 ) -> None:
     """Print the section's figures: lands, steel left, tolerance, how it will cut and keep."""
-    from planner.inputs.cutting import bowl_override  # noqa: PLC0415
     from planner.inputs.load import load_pair  # noqa: PLC0415
     from planner.plan import section_fit  # noqa: PLC0415
     from planner.report.bend_words import bend_data  # noqa: PLC0415
@@ -181,9 +188,16 @@ def section(
     from planner.report.plan_json import rounded, section_data, tolerance_data  # noqa: PLC0415
     from planner.report.wall_words import wall_data  # noqa: PLC0415
 
-    if bowl is not None:
+    if bowl is None:
+        job, machine = load_pair(job_file, machine_file, overrides)
+    else:
+        from planner.inputs.cutting import bowl_override, told_of_bowl  # noqa: PLC0415
+
         overrides = (*overrides, bowl_override(bowl))
-    job, machine = load_pair(job_file, machine_file, overrides)
+        try:
+            job, machine = load_pair(job_file, machine_file, overrides)
+        except InputError as error:
+            raise InputError(told_of_bowl(error.problems, len(overrides), bowl)) from None
     fit = section_fit(job.model, machine.model)
     found = None
     if drawn is not None:
@@ -263,14 +277,7 @@ def plan(
 
 @main.command()
 @job_argument
-@click.option(
-    "--out",
-    "folder",
-    metavar="DIR",
-    required=True,
-    type=click.Path(path_type=Path),
-    help="Folder for the files; made new, or replaced with --replace.",
-)
+@_out_option
 @click.option("--replace", is_flag=True, help="Replace an earlier plan's folder, in one step.")
 @click.option(
     "--from-pass",
@@ -351,14 +358,7 @@ def _restart(made: Plan, from_pass: int, name: str | None, new_wheel: bool) -> R
 
 @main.command()
 @job_argument
-@click.option(
-    "--out",
-    "folder",
-    metavar="DIR",
-    required=True,
-    type=click.Path(path_type=Path),
-    help="Folder for the files; made new, or replaced with --replace.",
-)
+@_out_option
 @click.option("--replace", is_flag=True, help="Replace earlier drawings, in one step.")
 @machine_option
 @set_option

@@ -154,7 +154,12 @@ def _one_job(
     kinds: Sequence[FigureKind],
     asked: _Asked,
 ) -> None:
-    from planner.compare.variants import UnknownFigureError, check_order, in_order  # noqa: PLC0415
+    from planner.compare.variants import (  # noqa: PLC0415
+        UnknownFigureError,
+        check_order,
+        in_order,
+        problems_of,
+    )
     from planner.report.compare_words import compare_csv, compare_data  # noqa: PLC0415
     from planner.report.one_file import put_file  # noqa: PLC0415
 
@@ -170,7 +175,7 @@ def _one_job(
     done, total = _outcomes(variations, read, section_only=asked.section_only)
     outcomes = in_order(done, variations, asked.order)
     if len(done) == total and all(o.problems for o in outcomes):
-        raise InputError(dict.fromkeys(p for o in outcomes for p in o.problems))
+        raise InputError(problems_of(outcomes))
     if asked.csv is not None:
         put_file(asked.csv, compare_csv(outcomes, variations, kinds).encode(), "--csv")
     if asked.chart is not None:

@@ -28,13 +28,15 @@ from planner.section.spread import (
     FaceSpread,
     edge_spread,
     face_spread,
+    lands_follow,
     most_helpful,
     share_in_tolerance,
 )
+from planner.section.swept import swept_length_mm
 from planner.section.target import FaceRelief, Section, generated_arc_mm, section_for
 from planner.section.wall import GougeWall, gouge_wall
 from planner.section.wheel_shape import is_round, section_radius_mm
-from planner.section.work import swept_length_mm, works_for
+from planner.section.work import works_for
 from planner.setup_plan import Setup, plan_setups
 from planner.setup_programs import with_clearances
 from planner.ways_tried import with_ways_tried
@@ -382,7 +384,6 @@ def spreads_for(
     job: Job, machine: Machine, wheel: Wheel, section: Section, blades: int
 ) -> tuple[FaceSpread, ...]:
     """Spread of the lands of each relieved face, so many blades ground together."""
-    lands_after = any(o.do == "lands" for o in job.operations or ())
     return tuple(
         face_spread(
             job,
@@ -392,7 +393,7 @@ def spreads_for(
             relief,
             section.wheel_radius_mm,
             blades,
-            lands_after=lands_after,
+            lands_after=lands_follow(job, section.face(relief.face)),
         )
         for relief in section.reliefs
     )

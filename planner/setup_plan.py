@@ -17,7 +17,7 @@ from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.steels import Steel
 from planner.kinematics.clearance import Clearance
-from planner.kinematics.edge_path import EdgeMotion
+from planner.kinematics.edge_path import EdgeMotion, edge_per_face
 from planner.kinematics.edge_way import (
     EdgeWay,
     as_the_edge_sees_it,
@@ -235,7 +235,16 @@ def plan_setups(
             length,
             work.flat_bares_mm,
         )
-        row = row_of(machine, work.wheel, length, work.depth_mm, stations, work.curvature_per_mm)
+        per_face = edge_per_face(job, work)
+        row = row_of(
+            machine,
+            work.wheel,
+            length,
+            work.depth_mm,
+            stations,
+            work.curvature_per_mm,
+            per_face,
+        )
         way, refused = edge_way(job, machine, work, frame, row)
         if refused:
             refusals += refused

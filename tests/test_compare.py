@@ -301,7 +301,26 @@ def test_a_value_that_is_bad_in_every_variant_is_bad_input():
     done = run("compare", JOB, "--vary", "relief.edge_land=0.8,1.0", "--section-only")
     assert (done.code, done.out) == (2, "")
     assert "--vary:1:18: error [no-unit] relief.edge_land" in done.err
-    assert done.err.count("error [") == 2
+    # Said once, with the values that it is of.
+    assert done.err.count("error [") == 1
+    assert "relief.edge_land=0.8, 1.0" in done.err
+    assert "write 0.8 mm; write 1.0 mm" in done.err
+
+
+def test_a_misspelt_key_is_told_once_however_many_values_it_has():
+    done = run("compare", JOB, "--vary", "wheel.diamter=60:100:2mm", "--section-only")
+    assert done.code == 2
+    assert done.err.count("error [unknown-key]") == 1
+    # By hand: 21 values, six told.
+    assert "60 mm, 62 mm, 64 mm, 66 mm, 68 mm, 70 mm, and 15 more" in done.err
+
+
+def test_two_keys_that_are_bad_are_told_once_each():
+    done = run(
+        "compare", JOB, "--vary", "wheel.diamter=60,80mm", "--vary", "relief.edge_lnd=1,2mm",
+        "--section-only",
+    )  # fmt: skip
+    assert done.err.count("error [unknown-key]") == 2
 
 
 def test_a_value_that_is_bad_in_some_variants_is_a_reason():

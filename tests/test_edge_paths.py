@@ -15,8 +15,8 @@ from planner.produce import produce
 from planner.proof.prove import prove_program
 from planner.proof.rules import Rule
 from planner.report.refusals import refusal_words, way_out_words
+from planner.section.swept import swept_length_mm
 from planner.section.target import outline
-from planner.section.work import swept_length_mm
 from tests.commands import ROOT
 from tests.planning import planned
 

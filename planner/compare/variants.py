@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from planner.compare.figures import (
@@ -31,6 +31,9 @@ class Outcome:
     refused: tuple[Refusal, ...] = ()
     problems: tuple[Problem, ...] = ()
 
+
+MOST_LISTED = 6
+"""Values that a message lists before it counts the rest."""
 
 _PLAIN_NAME = re.compile(r"[A-Za-z][A-Za-z0-9 _+-]*[A-Za-z0-9]")
 _NO_TEXT = ("yes", "no", "on", "off", "true", "false", "null")
@@ -74,6 +77,36 @@ def _tried(
         return Outcome(variant, problems=error.problems)
     except RefusedError as error:
         return Outcome(variant, refused=error.refusals)
+
+
+def problems_of(outcomes: Iterable[Outcome]) -> list[Problem]:
+    """Every problem of the variants once, with the values that it is of."""
+    alike: dict[Problem, list[Problem]] = {}
+    for problem in dict.fromkeys(p for o in outcomes for p in o.problems):
+        same = replace(problem, given="", mend="", excerpt="")
+        alike.setdefault(same, []).append(problem)
+    return [_joined(same) for same in alike.values()]
+
+
+def _joined(same: Sequence[Problem]) -> Problem:
+    """Several that differ in the value alone as one."""
+    if len(same) == 1:
+        return same[0]
+    key, *_ = same[0].excerpt.partition("=")
+    values = (p.excerpt.partition("=")[2] for p in same)
+    return replace(
+        same[0],
+        given=_listed((p.given for p in same), "; "),
+        mend=_listed((p.mend for p in same), "; "),
+        excerpt=f"{key}={_listed(values, ', ')}",
+    )
+
+
+def _listed(texts: Iterable[str], between: str) -> str:
+    """Each once, the first few of many."""
+    found = list(dict.fromkeys(texts))
+    more = len(found) - MOST_LISTED
+    return between.join(found[:MOST_LISTED]) + (f"{between}and {more} more" if more > 0 else "")
 
 
 def each_planned(variants: Iterable[Variant], read: Reader) -> Iterator[Outcome]:

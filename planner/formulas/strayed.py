@@ -1,9 +1,9 @@
 r"""Where the lands of one face come out when things are not as they should be: exact geometry.
 
-Symbols: β bevel angle to the centre plane, b face width, κ how far its shoulder rises for a
-millimetre of thickness (1/2 with two bevels), R wheel radius, p place of the wheel along the
-nominal face, D way of the infeed from bare contact. Errors: t of the thickness, ε of the bevel
-angle, τ of the tilt. Lengths in mm, angles in radians.
+Symbols: β bevel angle to the centre plane, φ that of the flank, b face width, κ how far the flank
+rises for a millimetre of thickness (1/2 with two bevels), R wheel radius, p place of the wheel
+along the nominal face, D way of the infeed from bare contact. Errors: t of the thickness, ε of the
+bevel angle, τ of the tilt. Lengths in mm, angles in radians.
 """
 
 from __future__ import annotations
@@ -47,6 +47,7 @@ def strayed_lands(
     tilt_error_rad: ArrayLike = 0.0,
     face_error_mm: ArrayLike = 0.0,
     start_mm: float = 0.0,
+    flank_rad: float = 0.0,
 ) -> Strayed:
     r"""Lands of a face whose blade, wheel and place are each a little off.
 
@@ -65,12 +66,14 @@ def strayed_lands(
     With the mark the touch itself is at x = p, y = R of the face as it is, and the infeed takes
     D sin δ and D cos δ off them. The circle crosses the face at x plus and minus
     :math:`a = \sqrt{R^2 - y^2}`: edge land x - a, shoulder land b' - x - a with
-    b' = (b sin β + κ t) / sin(β + ε), but b where the face is parallel to the centre plane. Where
-    y > R nothing is ground, and a = 0.
+    b' = (b sin(β - φ) + κ t cos φ) / sin(β + ε - φ), where the turned face meets a flank that is
+    κ t higher; but b where the face is parallel to the centre plane. Where y > R nothing is ground,
+    and a = 0.
 
     ``face_error_mm`` is how much too far a pass over the lands has taken the face down: y grows.
     ``start_mm`` is where the face begins behind a micro bevel; p is counted from y = 0 still.
-    Range: R > 0, b > 0, 0 <= κ <= 1, 0 <= β < π/2, angles of error within 1.5 in sum. Shape: the
+    Range: R > 0, b > 0, 0 <= κ <= 1, 0 <= β < π/2, -π/2 < φ < β (φ = 0 with β = 0), angles of error
+    within 1.5 in sum. Shape: the
     errors, place, radius and infeed broadcast. Raises: ValueError.
     Source: circle and line, derived here; docs/tolerance.md has its first derivatives.
 
@@ -86,6 +89,8 @@ def strayed_lands(
     require("face_width_mm", face_width_mm, above=0.0)
     require("rise_per_thickness", rise_per_thickness, low=0.0, high=1.0)
     require("bevel_rad", bevel_rad, low=0.0, high=np.pi / 2)
+    require("flank_rad", flank_rad, above=-np.pi / 2)
+    require("bevel over flank", bevel_rad - flank_rad, low=0.0)
     turn = bevel_error + tilt
     require("error of the angles", np.abs(turn), low=0.0, high=_MOST_TURN_RAD)
     sine, cosine = np.sin(turn), np.cos(turn)
@@ -104,8 +109,9 @@ def strayed_lands(
     half = np.where(away < radius, half, 0.0)
     width = np.asarray(face_width_mm)
     if bevel_rad > 0:
-        rise = face_width_mm * np.sin(bevel_rad) + rise_per_thickness * thicker
-        width = np.asarray(rise / np.sin(bevel_rad + bevel_error))
+        over = bevel_rad - flank_rad
+        away_mm = face_width_mm * np.sin(over) + rise_per_thickness * thicker * np.cos(flank_rad)
+        width = np.asarray(away_mm / np.sin(over + bevel_error))
     return Strayed(
         np.asarray(along - half - start_mm)[()],
         np.asarray(start_mm + width - along - half)[()],

@@ -26,6 +26,7 @@ class BulgingFace(NamedTuple):
     width_mm: float
     """Length of its arc."""
     rise_per_thickness: float
+    flank_rad: float = 0.0
 
 
 def strayed_bulge_lands(
@@ -53,7 +54,8 @@ def strayed_bulge_lands(
     centres L apart in the direction θ from the face's normal, the circles cross at
     :math:`\theta \pm \alpha,\ \cos\alpha = (\rho^2 + L^2 - R^2) / (2 \rho L)`: edge land
     ρ (θ - α - θ_s), shoulder land w - ρ (θ + α - θ_s) with the length of the arc
-    w = ρ (β_e + ε - β_s), :math:`\cos\beta_s = \cos(\beta_e + \varepsilon) + f/\rho`, f its rise.
+    w = ρ (β_e + ε - β_s), :math:`\cos(\beta_s - \varphi) = \cos(\beta_e + \varepsilon - \varphi)
+    + f/\rho`, f its rise square to the flank, which leans by φ and gains κ t cos φ.
 
     Range: ρ > 0, R > 0, 0 < β_e < π/2, w > 0. Shape: errors, place, radius, infeed broadcast.
     Raises: ValueError. Source: two circles; law of cosines (Euclid, Elements II.12-13).
@@ -65,7 +67,7 @@ def strayed_bulge_lands(
     >>> round(float(found.edge_land_mm), 4), round(float(found.depth_mm), 9)
     (0.3635, 4.0)
     """
-    rho, edge, middle, width, kappa = face
+    rho, edge, middle, width, kappa, flank = face
     radius, place = np.asarray(wheel_radius_mm, float), np.asarray(beside_mm, float)
     infeed, thicker = np.asarray(infeed_mm, float), np.asarray(thickness_error_mm, float)
     bevel, tilt = np.asarray(bevel_error_rad, float), np.asarray(tilt_error_rad, float)
@@ -92,7 +94,8 @@ def strayed_bulge_lands(
     apart = np.hypot(across, up)
     cosine = (rho * rho + apart * apart - radius * radius) / (2 * rho * apart)
     half = np.where(apart < both, np.arccos(np.clip(cosine, -1.0, 1.0)), 0.0)
-    whole = _width(rho, edge, width, kappa * thicker, bevel)
+    # Seen square to the flank, it is as a level one.
+    whole = _width(rho, edge - flank, width, kappa * thicker * np.cos(flank), bevel)
     return Strayed(
         np.asarray(rho * (toward - half - start))[()],
         np.asarray(whole - rho * (toward + half - start))[()],

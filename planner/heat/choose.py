@@ -17,8 +17,9 @@ import numpy as np
 from planner.errors import Refusal, RefusedError, WayOut
 from planner.heat.march import Marched, march
 from planner.heat.model import HeatModel
+from planner.kinematics.whole_steps import WHOLE
 from planner.passes.blade_heat import BladeHeat
-from planner.passes.conditions import WHOLE, Cutting
+from planner.passes.conditions import Cutting
 from planner.passes.deep import MANY_STEPS
 from planner.passes.schedule import Schedule, find_passes, followed
 from planner.passes.search import Found

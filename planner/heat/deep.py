@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 from planner.formulas.fin_heat import FinOperator
 from planner.heat.march import Timing
 from planner.heat.model import HeatModel
-from planner.passes.conditions import WHOLE, Cutting
+from planner.kinematics.whole_steps import WHOLE
+from planner.passes.conditions import Cutting
 from planner.passes.deep import MOST_PASSES
 from planner.passes.search import Choice
 

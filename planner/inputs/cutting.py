@@ -6,13 +6,19 @@ They change no program: ``section``, ``plan.json`` and a picture tell what follo
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import Annotated
 
 from pydantic import Field, model_validator
 
+from planner.errors import InputError, Problem
 from planner.inputs.fields import Angle, FileModel, Length, RadiusRange, rule_fault
+from planner.inputs.overrides import SOURCE_NAME
 
+BOWL = "--bowl"
 _FROM_TO = re.compile(r" *([^:,]*?[0-9]) *: *([^:,]*?[0-9]) *([A-Za-z]+) *")
+_LIST = re.compile(r" *\[[^\[\]]*\] *")
+_NO_UNIT = re.compile(r" *[0-9.]+ *: *[0-9.]+ *")
 
 
 def bowl_override(text: str) -> str:
@@ -20,12 +26,37 @@ def bowl_override(text: str) -> str:
 
     >>> bowl_override("40:400mm"), bowl_override("40 mm, 400 mm")
     ('cut.bowl=[40 mm, 400 mm]', 'cut.bowl=[40 mm, 400 mm]')
+
+    Raises: InputError for a text that is neither a range with a unit nor a list.
     """
     found = _FROM_TO.fullmatch(text)
-    if found is None:
-        return f"cut.bowl=[{text}]"
-    low, high, unit = found.groups()
-    return f"cut.bowl=[{low} {unit}, {high} {unit}]"
+    if found is not None:
+        low, high, unit = found.groups()
+        return f"cut.bowl=[{low} {unit}, {high} {unit}]"
+    if "," in text:
+        return f"cut.bowl={text}" if _LIST.fullmatch(text) else f"cut.bowl=[{text}]"
+    like = "40:400mm"
+    if _NO_UNIT.fullmatch(text):
+        like = f"{text.replace(' ', '')}mm"
+    raise InputError([_of_bowl("override-form", text, "FROM:TO and one unit", f"write {like}")])
+
+
+def told_of_bowl(problems: Iterable[Problem], number: int, text: str) -> list[Problem]:
+    """What is wrong with the key that ``--bowl`` set as the last of so many, told of the option."""
+
+    def plain(words: str) -> str:
+        return words.replace("[", "").replace("]", "")
+
+    return [
+        _of_bowl(p.rule, plain(p.given), plain(p.allowed), plain(p.mend), text)
+        if (p.file, p.line) == (SOURCE_NAME, number)
+        else p
+        for p in problems
+    ]
+
+
+def _of_bowl(rule: str, given: str, allowed: str, mend: str, text: str = "") -> Problem:
+    return Problem(BOWL, 1, 1, rule, "", given, allowed, mend, excerpt=text or given)
 
 
 class RoundedOver(FileModel):

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from planner.inputs.blade_forms import ConvexBevel, Form, Hook
+from planner.inputs.blade_forms import ConvexBevel, Form, Gouge, Hook
 from planner.inputs.cutting import Cut, Honing
 from planner.inputs.edge_paths import BendEdge, EdgePath, StraightEdge
 from planner.inputs.fields import (
@@ -188,6 +188,26 @@ def _bulges(form: Form) -> bool:
 
 _ORDER = ("bevel", "relief", "lands")
 
+_ONE_SIDED = ("single_bevel", "hook", "gouge")
+"""Forms whose bevel, on face A, takes the whole thickness: face B comes as it stays."""
+
+
+def _ground_from_bar(form: Form) -> bool:
+    """Whether the bevels are flats that can be ground into stock of one thickness."""
+    flat = form.form in ("double_bevel", *_ONE_SIDED)
+    return flat and form.micro_bevel is None and not _not_from_bar(form)
+
+
+def _not_from_bar(form: Form) -> str:
+    """What of a section stands against it, in words."""
+    if form.micro_bevel is not None:
+        return " with a micro bevel"
+    if isinstance(form, Hook) and form.radius_mm is not None:
+        return " whose bevel bulges"
+    if isinstance(form, Gouge) and form.inside_angle_deg > 0.0:
+        return " with an inside bevel"
+    return ""
+
 
 _TIGHTEST_BEND = 2.0
 """Radius at the middle of the stock, in thicknesses, of the tightest bend after the grind: its
@@ -234,15 +254,14 @@ class Job(FileModel):
                 mend="put them in this order, or leave operations out for the relief alone",
             )
         form = self.blade.section
-        plain = form.form in ("double_bevel", "single_bevel") and form.micro_bevel is None
-        if names != ["relief"] and not plain:
+        if names != ["relief"] and not _ground_from_bar(form):
             raise rule_fault(
                 "operations-and-form",
                 key="operations",
                 other="blade.section.form",
-                given=f"{', '.join(names)} on a {form.form} section"
-                + (" with a micro bevel" if form.micro_bevel else ""),
-                allowed="bevel and lands on flat bevels without a micro bevel",
+                given=f"{', '.join(names)} on a {form.form} section" + _not_from_bar(form),
+                allowed="bevel and lands on flat bevels without a micro bevel: double_bevel, "
+                "single_bevel, a hook without radius, a gouge without an inside bevel",
                 mend="leave bevel and lands out: this blade comes with its faces ground",
             )
         relief = names.index("relief")
@@ -316,7 +335,7 @@ class Job(FileModel):
             if operation.do == "bevel":
                 section = self.blade.section
                 side = section.thickness_mm - section.edge_thickness_mm
-                side /= 1 if section.form == "single_bevel" else 2
+                side /= 1 if section.form in _ONE_SIDED else 2
                 return operation.stages or min(max(math.ceil(side - 1e-9), 1), 4)
         return 0
 

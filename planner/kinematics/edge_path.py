@@ -31,6 +31,8 @@ class EdgeMotion:
     """The straight axis that stands still, the wheel's middle plane over the turn's axis."""
     mm_per_deg: float
     """Length of the edge itself for a degree."""
+    angle_deg: float
+    """Of the arc, which every pass turns through."""
     sign: float
     """1 outside; inside the blade lies on the other side of the axis, and the same turn takes it
     the other way: -1."""
@@ -78,6 +80,7 @@ def edge_motion(job: Job, machine: Machine, face: str) -> EdgeMotion | None:
         turn=turn,
         traverse=traverse,
         mm_per_deg=per_deg,
+        angle_deg=edge.angle_deg,
         sign=1.0 if face == "A" else -1.0,
         travel_deg=axis.travel_deg,
         zero_at_deg=axis.zero_at_deg,
@@ -91,11 +94,13 @@ def along_the_edge(machine: Machine, motion: EdgeMotion | None) -> Machine:
         return machine
     turn = machine.axes[motion.turn]
     assert isinstance(turn, RotaryAxis)
+    # Both ends of a pass are rounded: its angle as written may be a last decimal more.
+    written = motion.angle_deg / (motion.angle_deg + 10.0**-machine.controller.rotary_decimals)
     ends = sorted(motion.sign * end * motion.mm_per_deg for end in turn.travel_deg)
     along = LinearAxis.model_construct(
         role="traverse",
         travel_mm=(ends[0], ends[1]),
-        max_feed_mm_min=turn.max_feed_deg_min * motion.mm_per_deg,
+        max_feed_mm_min=turn.max_feed_deg_min * motion.mm_per_deg * written,
         acceleration_mm_s2=turn.acceleration_deg_s2 * motion.mm_per_deg,
         resolution_mm=turn.resolution_deg * motion.mm_per_deg,
         repeatability_mm=turn.repeatability_deg * motion.mm_per_deg,
@@ -124,10 +129,8 @@ def turned_refusals(job: Job, machine: Machine, work: FaceWork) -> list[Refusal]
     found = []
     if machine.fixture.row is not None:
         found.append(Refusal("row-on-turn", facts, (WayOut("one-blade-a-clamping"),)))
-    if work.in_lines or work.operation != "relief":
-        found.append(Refusal("relief-alone-on-arc", facts, (WayOut("relief-alone"),)))
     found += room_refusals_of_arc(work, edge, edge.angle_deg)
-    if work.face.face == "B" and work.wheel.contact != "across_edge":
+    if work.face.face == "B" and work.wheel.contact == "along_edge":
         found += _rim_refusals(job, work, edge)
     return found
 
@@ -144,23 +147,35 @@ def room_refusals_of_arc(work: FaceWork, edge: ArcEdge, spindle_over_deg: float)
     if work.face.face == "A":
         return []
     facts = {**facts, "wheel": wheel.name, "inside_mm": inside}
+    if wheel.contact == "platen":
+        return [Refusal("platen-inside-arc", facts, (WayOut("wheel-across"),))]
     if wheel.contact == "across_edge":
-        if wheel.diameter_mm / 2 < inside:
-            return []
+        # A wheel whose axis leans to that of the arc is an ellipse in its plane, longer by 1/cos.
+        room = inside * math.cos(work.face.angle_rad)
         facts["diameter_mm"] = wheel.diameter_mm
-        way = WayOut("smaller-wheel", {"diameter_mm": math.floor(20 * inside * 0.95) / 10})
-        return [Refusal("wheel-over-inside", facts, (way,))]
+        way = WayOut("smaller-wheel", {"diameter_mm": math.floor(20 * room * 0.95) / 10})
+        over = Refusal("wheel-over-inside", facts, (way,))
+        return [over] if wheel.diameter_mm / 2 >= room else []
     free = spindle_angle_deg(inside, wheel.diameter_mm / 2)
-    if spindle_over_deg <= free:
-        return []
     facts |= {"free_deg": free, "angle_deg": edge.angle_deg}
     ways = (WayOut("larger-wheel-inside"), WayOut("wheel-across"))
-    return [Refusal("spindle-meets-arc", facts, ways)]
+    return [Refusal("spindle-meets-arc", facts, ways)] if spindle_over_deg > free else []
 
 
 def inside_radius_mm(edge: ArcEdge, work: FaceWork) -> float:
-    """Least radius of the inside face over its relief: that of the end nearer to the axis."""
+    """Least radius of the inside: that of what stands nearest to the axis."""
     return edge.radius_mm - work.face.flank_mm
+
+
+def edge_per_face(job: Job, work: FaceWork) -> float:
+    """Length of the edge for a millimetre of the inside, where that is nearest to the axis.
+
+    Outside, where a millimetre of the edge is more on the face, 1: on the safe side.
+    """
+    edge = job.edge
+    if not isinstance(edge, ArcEdge) or work.face.face == "A":
+        return 1.0
+    return edge.radius_mm / inside_radius_mm(edge, work)
 
 
 def corner_dig_mm(inside_mm: float, width_mm: float) -> float:

@@ -63,7 +63,8 @@ def _blank(work: FaceWork) -> Corners:
             continue
         corner = face.raised(state.outside_mm).at_edge_mm
         shoulder = face.height_mm - state.outside_mm / math.sin(face.angle_rad)
-        upper[face.face] = (0.0, corner), (shoulder, face.stock_mm), face.flank[-1]
+        behind = (p for p in face.flank if p[0] > shoulder)
+        upper[face.face] = (0.0, corner), (shoulder, face.stock_mm), *behind
     below = tuple((y, -z) for y, z in reversed(upper["B"]))
     corners = (*upper["A"], *below)
     # Corners that fall together, at a sharp edge or an unground end, count once.

@@ -19,8 +19,9 @@ Placing = Callable[[float, Callable[[float], float]], tuple[float, float]]
 
 _TIMES = 8
 """The place follows the depth by the sine of what the tilt is off: each time a tenth or less."""
-_WHOLE = 1e-6
-"""What a number of steps may miss a whole one by, its own arithmetic being no better."""
+WHOLE = 1e-6
+"""Share of a step that a whole number of steps may be off by: a tilt that is a hair beside its
+ideal makes a step of depth longer than the axis's own by a few parts in a thousand million."""
 
 
 def in_whole_steps(machine: Machine, frame: TouchFrame) -> Placing:
@@ -43,7 +44,7 @@ def in_whole_steps(machine: Machine, frame: TouchFrame) -> Placing:
         for _ in range(_TIMES):
             along = (cross - down[1] * depth_at(along)) / aside[1]
         infeed = aside[0] * along + down[0] * depth_at(along)
-        infeed = math.ceil(infeed / infeed_step - _WHOLE) * infeed_step
+        infeed = math.ceil(infeed / infeed_step - WHOLE) * infeed_step
         # The two ways are at right angles and a millimetre long: each is read off by itself.
         depth = down[0] * infeed + down[1] * cross
         return aside[0] * infeed + aside[1] * cross, depth

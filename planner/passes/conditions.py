@@ -23,6 +23,7 @@ from planner.kinematics.touch_frame import (
     linear_axis,
     smallest_step_mm,
 )
+from planner.kinematics.whole_steps import WHOLE
 from planner.passes.blade_heat import BladeHeat
 from planner.section.wheel_shape import feed_of_a_turn_mm
 from planner.section.work import FaceWork
@@ -30,10 +31,6 @@ from planner.section.work import FaceWork
 INFEED_FEED_MM_MIN = 200.0
 """Feed of the infeed moves, where the axis can: off the steel, so only their end matters.
 Common practice, no source."""
-
-WHOLE = 1e-6
-"""Share of a step that a whole number of steps may be off by: a tilt that is a hair beside its
-ideal makes a step of depth longer than the axis's own by a few parts in a thousand million."""
 
 RIDGE_SHARE = 0.1
 """Share of the depth tolerance that the ridges between two turns of a crowned rim may stand.
@@ -273,7 +270,7 @@ def _rough_infeed_mm(machine: Machine, wheel: Wheel, frame: TouchFrame) -> float
 
 def _steps_are_written_whole(machine: Machine) -> bool:
     steps = smallest_step_mm(machine, linear_axis(machine, "infeed")) / last_decimal_mm(machine)
-    return abs(steps - round(steps)) < 1e-6
+    return abs(steps - round(steps)) < WHOLE
 
 
 def infeed_feed_mm_min(machine: Machine) -> float:

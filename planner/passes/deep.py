@@ -16,7 +16,8 @@ import math
 import numpy as np
 
 from planner.errors import Refusal, RefusedError, WayOut
-from planner.passes.conditions import WHOLE, Cutting
+from planner.kinematics.whole_steps import WHOLE
+from planner.passes.conditions import Cutting
 from planner.passes.search import Choice, Found
 
 MANY_STEPS = 150

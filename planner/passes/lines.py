@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from planner.errors import Fact, Refusal, RefusedError, WayOut
 from planner.formulas import segment
 from planner.formulas.contact import spacing_for_scallop
+from planner.kinematics.whole_steps import WHOLE as _WHOLE
 from planner.kinematics.whole_steps import Placing
 from planner.passes.conditions import Cutting
 from planner.passes.schedule import Pass, PassKind, Schedule
@@ -39,8 +40,6 @@ _LEAST_GROUND = 2
 _BITE = "rough infeed"
 _WEAR = "wheel wear"
 _SLACK_MM = 1e-9
-_WHOLE = 1e-6
-"""What a number of steps may miss a whole one by, its own arithmetic being no better."""
 
 KEPT = 4
 """Schedules that are kept for their heat to be followed. Common practice, no source."""

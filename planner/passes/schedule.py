@@ -13,7 +13,8 @@ from typing import Literal
 import numpy as np
 
 from planner.errors import Refusal, RefusedError, WayOut
-from planner.passes.conditions import WHOLE, Cutting
+from planner.kinematics.whole_steps import WHOLE
+from planner.passes.conditions import Cutting
 from planner.passes.deep import MANY_STEPS, deep_schedules
 from planner.passes.search import Choice, Found, shortest_schedules
 

@@ -50,11 +50,29 @@ def turned_path(job: Job, machine: Machine, name: FaceName) -> Turned | None:
 
 
 def curvature_per_mm(job: Job, name: FaceName) -> float:
-    """Of the edge as the wheel meets it: below 0 on the inside."""
+    """Of what the wheel meets: outside of the edge, inside of what lies nearest to the axis."""
     edge = job.edge
     if not isinstance(edge, ArcEdge):
         return 0.0
-    return (-1.0 if name == "B" else 1.0) / edge.radius_mm
+    if name == "B":
+        return 1.0 / (blade_side(job.blade.section, name).proud_mm - edge.radius_mm)
+    return 1.0 / edge.radius_mm
+
+
+def reach_inside_mm(job: Job, wheel: Wheel, deepest_mm: float) -> float | None:
+    """How far along the edge a wheel across it touches on the inside of an arc, so deep in it.
+
+    Two circles, the wheel's and that of what lies nearest to the axis, and the triangle of their
+    middles and a place where they cross: the cosine rule. None of a straight edge.
+    """
+    edge = job.edge
+    if not isinstance(edge, ArcEdge):
+        return None
+    surface = edge.radius_mm - blade_side(job.blade.section, "B").proud_mm
+    radius = wheel.diameter_mm / 2.0
+    apart = surface + deepest_mm - radius
+    cosine = (apart * apart + surface * surface - radius * radius) / (2.0 * apart * surface)
+    return edge.radius_mm * math.acos(min(max(cosine, -1.0), 1.0))
 
 
 def check_thickness(job: Job, name: FaceName) -> None:
@@ -80,8 +98,11 @@ def check_room_inside(job: Job, wheel: Wheel, name: FaceName, depth_tolerance_mm
         return
     away = blade_side(job.blade.section, name).proud_mm
     inside, radius = edge.radius_mm - away, wheel.diameter_mm / 2.0
+    if wheel.contact == "platen":
+        raise ImpossibleError("the ends of a platen dig into the inside of the arc")
     if wheel.contact == "across_edge":
-        if radius >= inside:
+        # In the plane of the arc a wheel that leans to its axis is as much longer.
+        if radius / math.cos(blade_side(job.blade.section, name).bevel_rad) >= inside:
             raise ImpossibleError("the wheel is larger than the inside of the arc")
         return
     half = wheel.width_mm / 2.0

@@ -19,6 +19,7 @@ from planner.proof.arc import (
     check_room_inside,
     check_thickness,
     curvature_per_mm,
+    reach_inside_mm,
     turned_path,
 )
 from planner.proof.edge_line import EdgeLine, edge_line
@@ -213,6 +214,10 @@ class Case:
         deepest = self.depth_mm + self.half_decimal_mm
         if self.followed is not None:
             return self.followed.reach_mm(deepest)
+        if self.setup.face == "B" and self.wheel.contact == "across_edge":
+            inside = reach_inside_mm(self.job, self.wheel, deepest)
+            if inside is not None:
+                return inside
         return reach_along_edge_mm(self.wheel, deepest, self.curvature_per_mm)
 
     @cached_property
@@ -463,11 +468,13 @@ def _path(job: Job, machine: Machine, setup: SetupName) -> tuple[Turned | None, 
         _check_turn(machine)
     if line is None:
         return None, None
-    if setup.operation != "relief" or job.relief.scallop_mm is not None:
-        raise ImpossibleError("an edge that is not straight takes a relief in one piece alone")
     if machine.fixture.row is not None:
         raise ImpossibleError("a row of blades whose edges are not straight")
-    return turned, None if turned is not None else line
+    if turned is not None:
+        return turned, None
+    if setup.operation != "relief" or job.relief.scallop_mm is not None:
+        raise ImpossibleError("an edge that slides follow takes a relief in one piece alone")
+    return None, line
 
 
 def _check_turn(machine: Machine) -> None:

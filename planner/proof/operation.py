@@ -58,9 +58,14 @@ def read_setup_name(text: str) -> SetupName | None:
 def setup_names(job: Job) -> list[str]:
     """The names of a job's set-ups, in the order in which they are ground."""
     relieved: list[str] = ["A", "B"] if job.relief.faces == "both" else [job.relief.faces]
-    bevelled = ["A"] if job.blade.section.form == "single_bevel" else ["A", "B"]
     if job.operations is None:
         return relieved
+    sloped = [name for name in FACES if has_bevel(job, name)]
+    faces: dict[str, list[str]] = {
+        "bevel": list(sloped),
+        "relief": relieved,
+        "lands": [name for name in relieved if name in sloped],
+    }
     done = {operation.do for operation in job.operations}
     turns = [""] if job.bevel_stages < 2 else [f"-{n + 1}" for n in range(job.bevel_stages)]
     return [
@@ -68,7 +73,7 @@ def setup_names(job: Job) -> list[str]:
         for name in _ORDER
         if name in done
         for turn in (turns if name == "bevel" else [""])
-        for face in (bevelled if name == "bevel" else relieved)
+        for face in faces[name]
     ]
 
 
@@ -83,6 +88,11 @@ def bevel_height_mm(job: Job, face: Face, stage: int) -> float:
     return least + (bevel_rise_mm(job, face) - least) * (count - done) / count
 
 
+def has_bevel(job: Job, name: FaceName) -> bool:
+    """Whether a face slopes to the edge: a flat back comes as it stays, and no flat grinds it."""
+    return blade_side(job.blade.section, name).bevel_rad > 0.0
+
+
 def bevel_operation(job: Job) -> BevelOperation | None:
     """The job's bevel operation."""
     return next((o for o in job.operations or () if isinstance(o, BevelOperation)), None)
@@ -90,7 +100,7 @@ def bevel_operation(job: Job) -> BevelOperation | None:
 
 def allowance_mm(job: Job, face: FaceName) -> float:
     """How far the face stands outside the finished one until its lands are ground."""
-    if job.relief.faces not in ("both", face):
+    if job.relief.faces not in ("both", face) or not has_bevel(job, face):
         return 0.0
     lands = (o for o in job.operations or () if isinstance(o, LandsOperation))
     return next((o.allowance_mm for o in lands), 0.0)
@@ -116,8 +126,8 @@ def stock_before(
     heights: dict[FaceName, float] = {}
     for name in FACES:
         turns = sum(each.startswith(f"bevel-{name}") for each in done)
-        if job.blade.section.form == "single_bevel" and name == "B":
-            heights[name] = 0.0 if f"lands-{name}" in done else allowance_mm(job, name)
+        if not has_bevel(job, name):
+            heights[name] = 0.0
         elif bevels and not turns:
             heights[name] = math.inf
         elif bevels and turns < job.bevel_stages:
@@ -146,14 +156,16 @@ def flat_section(job: Job, heights_mm: dict[FaceName, float]) -> shapely.Polygon
         side, height = blade_side(form, name), heights_mm[name]
         sign = 1.0 if name == "A" else -1.0
         outline = list(reversed(side.outline))
+        # The back of a strip may be rounded, whatever stands before it.
+        behind = [*reversed(side.beyond)] or [(form.width_mm, side.stock_mm)]
         if math.isinf(height):
-            outline = [(form.width_mm, side.stock_mm), (0.0, side.stock_mm)]
+            outline = [*behind, (0.0, side.stock_mm)]
         elif height > 0.0:
             at_edge = side.corner_mm + height / math.cos(side.bevel_rad)
             if at_edge >= side.stock_mm:
                 raise ImpossibleError("the allowance of the lands is as high as the bevel")
             shoulder = (side.stock_mm - at_edge) / math.tan(side.bevel_rad)
-            outline = [(form.width_mm, side.stock_mm), (shoulder, side.stock_mm), (0.0, at_edge)]
+            outline = [*behind, (shoulder, side.stock_mm), (0.0, at_edge)]
         chain += [(y, sign * w) for y, w in outline]
     return shapely.Polygon([*upper, *reversed(lower)])
 

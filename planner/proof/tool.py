@@ -271,7 +271,11 @@ def reach_along_edge_mm(wheel: Wheel, deepest_mm: float, curvature_per_mm: float
     3.0
     """
     if wheel.platen is not None:
-        return wheel.platen.length_mm / 2.0
+        half = wheel.platen.length_mm / 2.0
+        if curvature_per_mm <= 0.0:
+            return half
+        # Outside an arc the flat is a chord of it.
+        return min(half, math.sqrt(deepest_mm * (2.0 / curvature_per_mm - deepest_mm)))
     if wheel.contact == "across_edge":
         diameter = _alike_diameter_mm(wheel.diameter_mm, curvature_per_mm)
         deep = min(deepest_mm, diameter / 2.0)
@@ -337,6 +341,9 @@ def contact_along_edge_mm(wheel: Wheel, curvature_per_mm: float = 0.0) -> float:
     radius = rounding_along_edge_mm(wheel, curvature_per_mm)
     if radius is not None:
         return min(math.sqrt(2.0 * infeed * radius), wheel.width_mm / 2.0) / 2.0
+    if wheel.platen is not None and curvature_per_mm > 0.0:
+        # It parts from the arc with x^2 / 2 of its radius.
+        return min(math.sqrt(2.0 * infeed / curvature_per_mm), wheel.platen.length_mm) / 2.0
     return reach_along_edge_mm(wheel, 0.0)
 
 

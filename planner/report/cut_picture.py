@@ -13,7 +13,7 @@ from planner.inputs.job import Job
 from planner.report.cut_words import grouped, support_words, work_words
 from planner.report.svg import MARGIN, WIDTH, document, ends, sheet, text
 from planner.section.cutting import FaceFit, GuidedRange, WorkFit, section_fits
-from planner.section.face_outline import FaceOutline, Floats
+from planner.section.face_outline import FaceOutline, Floats, section_faces
 from planner.section.target import Section
 
 _PANEL, _HIGH, _GAP = 330.0, 170.0, 20.0
@@ -29,6 +29,7 @@ def cut_svg(job: Job, section: Section) -> str:
     """How each face rests on flat work, in hollows and on a round, and where it is guided."""
     fits = section_fits(section, job.cut)
     groups = grouped(fits)
+    outlines, _ = section_faces(section)
     height = 60.0 + len(groups) * (24.0 + 2 * _ROW + _BAR)
     root = sheet(f"{job.title}: how it will cut", height)
     text(root, MARGIN, 24, job.title, weight="bold")
@@ -36,7 +37,7 @@ def cut_svg(job: Job, section: Section) -> str:
     top = 70.0
     for names, fit in groups:
         text(root, MARGIN, top, names, weight="bold")
-        other = next(f.outline for f in fits if f.outline.face != fit.outline.face)
+        other = next(o for o in outlines if o.face != fit.outline.face)
         whole = _whole(fit.outline, other)
         shown = [fit.fits[i] for i in (1, 0, 3, -1)]
         for number, one in enumerate(shown):

@@ -18,6 +18,7 @@ from planner.section.cutting import (
     RoundedFit,
     Work,
     WorkFit,
+    rests,
     section_fits,
 )
 from planner.section.keeping_sharp import FaceHoning, SteelBehind, face_honings, steel_behind
@@ -39,6 +40,12 @@ def use_parts(job: Job, section: Section) -> Iterable[RenderableType]:
         if fit.rounded is not None:
             yield Text(_rounded_words(fit.rounded))
         yield Text("")
+    if not rests(section, "B"):
+        yield Text(
+            "Face B, the inside, has no bevel: the tool rests on its outside, and how the inside "
+            "would lie is not asked."
+        )
+        yield Text("")
     yield Text(_threshold_words(job.cut), style="dim")
     yield Text("")
     yield _steel_table(steel_behind(section))
@@ -48,6 +55,22 @@ def use_parts(job: Job, section: Section) -> Iterable[RenderableType]:
         yield Text(
             f"Honed on both lands, {job.honing.each_mm * 1000:g} µm off a face each time "
             "(common practice, no source)."
+        )
+        yield from (Text(line) for line in edge_words(honings))
+
+
+def edge_words(honings: Sequence[FaceHoning]) -> Iterable[str]:
+    """What is to be done about an edge that the stone on both lands does not reach in time."""
+    late = [h for h in honings if not h.reaches_edge]
+    alike = len({(h.reaches_edge_after, h.honings, h.edge_angle_deg) for h in late}) == 1
+    for told in [late] if alike else [[h] for h in late]:
+        one, names = told[0], " and ".join(h.face for h in told)
+        yield (
+            f"Face{'s' if len(told) > 1 else ''} {names}: on both lands the stone would reach the "
+            f"edge after {one.reaches_edge_after} honings, and the relief is ground again after "
+            f"{one.honings}. Till then it hones the lands and leaves the edge as it is, "
+            f"{one.edge_angle_deg:.1f} deg: bring the edge up by itself, rolled up to it on the "
+            "stone or stropped."
         )
 
 
@@ -100,6 +123,8 @@ def guided_words(guided: GuidedRange | None, cut: Cut) -> str:
 
 def grouped(fits: Sequence[FaceFit]) -> list[tuple[str, FaceFit]]:
     """Faces that rest alike are told once."""
+    if len(fits) == 1:
+        return [(f"face {fits[0].outline.face}", fits[0])]
     first, second = fits
     if first.fits == second.fits and first.guided == second.guided:
         return [("faces A and B", first)]
@@ -181,8 +206,9 @@ def _honing_table(honings: Sequence[FaceHoning]) -> Table:
     table = _table("Honing", ("", "left"), *((f"face {h.face}", "right") for h in honings))
     rows: list[tuple[str, list[str]]] = [
         ("edge angle, deg", [f"{h.edge_angle_deg:.1f}" for h in honings]),
-        ("honed flat on both lands, deg", [f"{h.honed_angle_deg:.1f}" for h in honings]),
         ("stone reaches the edge after, µm", [_um(h.reaches_edge_after_mm) for h in honings]),
+        ("that is, honings", [_reached(h) for h in honings]),
+        ("edge angle from then on, deg", [f"{h.honed_angle_deg:.1f}" for h in honings]),
         (
             "edge land honed alone, deg each time",
             ["-" if h.alone_deg is None else f"+{h.alone_deg:.2f}" for h in honings],
@@ -203,6 +229,11 @@ def _honing_table(honings: Sequence[FaceHoning]) -> Table:
 
 def _um(mm: float) -> str:
     return f"{mm * 1000:.1f}"
+
+
+def _reached(honing: FaceHoning) -> str:
+    late = "" if honing.reaches_edge else ", too late"
+    return f"{honing.reaches_edge_after}{late}"
 
 
 def _of(land_mm: float, limit_mm: float) -> str:

@@ -58,10 +58,6 @@ REFUSALS = {
         "the finish infeed of {finish_mm:.4f} mm"
     ),
     "row-on-turn": "a {path} is turned about its own axis; the fixture holds a row of blades",
-    "relief-alone-on-arc": (
-        "the edge follows a {path}: only a relief in one piece is ground on it, no bevels, no "
-        "lands, no parallel lines"
-    ),
     "thicker-than-arc": "the blade is thicker than the radius of its {path}",
     "flat-inside-comes-through": (
         "a flat inside comes through the outside of the gouge {through_deg:.1f} deg from the "
@@ -88,6 +84,10 @@ REFUSALS = {
     "wheel-over-inside": (
         "wheel {wheel} of {diameter_mm:.1f} mm does not fit into the inside of the {path}, whose "
         "radius is {inside_mm:.2f} mm"
+    ),
+    "platen-inside-arc": (
+        "the platen of {wheel} is flat along the edge and would dig its ends into the inside of "
+        "the {path} (radius {inside_mm:.2f} mm)"
     ),
     "corners-dig": (
         "the corners of wheel {wheel}, {width_mm:.1f} mm wide, would dig {dig_mm:.4f} mm deeper "
@@ -347,7 +347,6 @@ WAYS_OUT = {
         "the wedge of {has_deg:.3f} deg turned round, and {wanted_deg:.3f} deg listed with it in "
         "fixture.hand_tilt.settings"
     ),
-    "relief-alone": "leaving operations out of the job",
     "cross-setting": (
         "a stop or mark of the cross at {place_mm:.3f} mm from the edge for face {face}"
     ),

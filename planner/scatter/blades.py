@@ -64,6 +64,7 @@ def lands_of(case: FaceCase, drawn: Mapping[str, Floats], shortfall_mm: float) -
                 face.angle_rad,
                 face.width_mm,
                 case.rise_per_thickness,
+                face.flank_rad,
             ),
             relief.wheel_aside_mm + along,
             radius,
@@ -85,6 +86,7 @@ def lands_of(case: FaceCase, drawn: Mapping[str, Floats], shortfall_mm: float) -
         tilt_error_rad=tilt,
         face_error_mm=lands,
         start_mm=face.start_mm,
+        flank_rad=face.flank_rad,
     )
 
 
@@ -93,16 +95,20 @@ def _bevel_error(case: FaceCase, error_rad: Floats) -> Floats:
     angle = case.face.angle_rad
     if angle == 0.0:
         return error_rad
-    return np.clip(error_rad, _LEAST_RAD - angle, math.pi / 2 - _LEAST_RAD - angle)
+    # Nor does it lie in its flank.
+    least = max(case.face.flank_rad, 0.0) + _LEAST_RAD
+    return np.clip(error_rad, least - angle, math.pi / 2 - _LEAST_RAD - angle)
 
 
 def _thinnest_mm(case: FaceCase) -> float:
     """The error of thickness at which the face is gone."""
     face = case.face
-    rise = face.width_mm * math.sin(face.angle_rad)
+    flank = face.flank_rad
+    rise = face.width_mm * math.sin(face.angle_rad - flank)
     if face.bulge is not None:
-        rho, edge = face.bulge.radius_mm, math.radians(face.edge_angle_deg)
+        rho, edge = face.bulge.radius_mm, math.radians(face.edge_angle_deg) - flank
         rise = rho * (math.cos(edge - face.width_mm / rho) - math.cos(edge))
+    rise /= math.cos(flank)
     return -rise / case.rise_per_thickness if case.rise_per_thickness > 0 else -math.inf
 
 

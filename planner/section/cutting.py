@@ -141,13 +141,24 @@ def works_to_show(cut: Cut) -> list[Work]:
     return [Work(-1 / high), Work(0.0), *(Work(1 / r) for r in radii)]
 
 
+def rests(section: Section, face: str) -> bool:
+    """Whether a face rests on the work: not the inside of a hook or a gouge without a bevel.
+
+    Such a tool rests on its outside. Of the inside only a bevel is ever laid on.
+    """
+    inside = section.form in ("hook", "gouge") and face == "B"
+    return not inside or section.face(face).edge_angle_deg > 0.0
+
+
 def section_fits(section: Section, cut: Cut) -> tuple[FaceFit, ...]:
-    """Both faces of a finished section on the work of the job."""
+    """The faces of a finished section that rest on the work, on that of the job."""
     faces, plain = section_faces(section)
     included = sum(f.direction_rad for f in faces)
     works = works_to_show(cut)
     found: list[FaceFit] = []
     for face, bare in zip(faces, plain, strict=True):
+        if not rests(section, face.face):
+            continue
         if found and face.is_like(faces[0]):
             found.append(replace(found[0], outline=face))
             continue

@@ -15,6 +15,7 @@ from planner.section.spread import (
     EdgeSpread,
     FaceSpread,
     face_spread,
+    lands_follow,
     most_helpful,
     share_in_tolerance,
 )
@@ -237,7 +238,7 @@ def _largest_wheel_that_holds(
                     r,
                     radius,
                     blades,
-                    lands_after=any(o.do == "lands" for o in job.operations or ()),
+                    lands_after=lands_follow(job, tried.face(r.face)),
                 ),
                 aside_mm=off,
             )

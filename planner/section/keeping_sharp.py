@@ -82,6 +82,13 @@ class FaceHoning:
     """How far the edge has gone back along the face."""
     first: First
     """What is at its end first."""
+    reaches_edge_after: int
+    """How many honings until the stone has reached the edge."""
+
+    @property
+    def reaches_edge(self) -> bool:
+        """Whether the stone reaches the edge before the relief must be ground again."""
+        return self.reaches_edge_after <= self.honings
 
 
 @dataclass(frozen=True)
@@ -184,14 +191,14 @@ def _honing(
     honings = math.floor(most / asked.each_mm + 1e-9)
     gone = honings * asked.each_mm
     edge, shoulder = stone.lands(gone)
-    alone = None
+    alone, reaches = None, _reaches_edge_mm(stone)
     if relief.edge_land_mm > _TOUCHING_MM:
         alone = math.degrees(float(turn_of_one_land(asked.each_mm, relief.edge_land_mm)))
     return FaceHoning(
         face=face,
         edge_angle_deg=math.degrees(included_rad),
         honed_angle_deg=math.degrees(stone.included_rad),
-        reaches_edge_after_mm=_reaches_edge_mm(stone),
+        reaches_edge_after_mm=reaches,
         alone_deg=alone,
         edge_land_limit_mm=limits[0],
         shoulder_land_limit_mm=limits[1],
@@ -202,6 +209,7 @@ def _honing(
         depth_left_mm=max(stone.depth_mm - gone, 0.0),
         edge_back_mm=max(stone.edge_mm(gone) - float(stone.x_mm[0]), 0.0),
         first=_first_past(past, most, stone.depth_mm),
+        reaches_edge_after=math.ceil(reaches / asked.each_mm - 1e-9),
     )
 
 

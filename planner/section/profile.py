@@ -105,6 +105,14 @@ class BevelFace:
         """|z| of the flank prolonged to the edge: where parallel stock would end."""
         return self.flank[0][1]
 
+    @property
+    def flank_rad(self) -> float:
+        """Angle to the centre plane of the flank at the shoulder, above 0 where it still rises."""
+        pieces = list(pairwise(self.flank))
+        reaching = (p for p in pieces if p[1][0] > self.height_mm + 1e-9)
+        (y1, z1), (y2, z2) = next(reaching, pieces[-1])
+        return math.atan2(z2 - z1, y2 - y1)
+
     def raised(self, outside_mm: float) -> BevelFace:
         """The parallel plane so far outside it."""
         if outside_mm == 0.0:

@@ -177,6 +177,11 @@ def touching_of(job: Job, machine: Machine, blades: int = 1) -> Touching:
     return "mark" if by_mark else "stop"
 
 
+def lands_follow(job: Job, face: BevelFace) -> bool:
+    """Whether lands are ground on a face after its relief: a flat back comes as it stays."""
+    return face.edge_angle_deg > 0.0 and any(o.do == "lands" for o in job.operations or ())
+
+
 def face_spread(
     job: Job,
     machine: Machine,
@@ -196,14 +201,14 @@ def face_spread(
     * depth errors (resolution, repeatability, touch-off): each land changes by -g per mm;
     * wheel radius, at the depth that touch-off fixes: -d/(c/2) per mm;
     * the setting of the middle along the face: +1 and -1 per mm;
-    * thickness: the shoulder moves by 1/(2 sin β) per mm (1/sin β with a single bevel, not at all
-      in a flat back); when only the first blade of a batch
-      is touched off, the face itself also moves by cos β / 2 towards the wheel and by sin β / 2
-      along under it, for the blade lies on its lower flank;
-    * the blade's own bevel angle: the shoulder moves by -b/tan β per radian; when the middle is
-      not set by the witness mark of each blade (but from a stop, or a scale or stop of the cross
-      itself), the wheel meets the turned face R further along
-      it per radian, and when the blade is not touched off itself, p deeper per radian;
+    * thickness: the shoulder moves by 1/(2 sin β) per mm where the flank is level (1/sin β with a
+      single bevel, not at all in a flat back; else see ``shoulder_moves``); when only the first
+      blade of a batch is touched off, the face itself also moves by cos β / 2 towards the wheel
+      and by sin β / 2 along under it, for the blade lies on its lower flank;
+    * the blade's own bevel angle: the shoulder moves by -b/tan β per radian (level flank); when
+      the middle is not set by the witness mark of each blade (but from a stop, or a scale or stop
+      of the cross itself), the wheel meets the turned face R further along it per radian, and when
+      the blade is not touched off itself, p deeper per radian;
     * tilt: R further along per radian when the middle is not set by the witness mark;
     * a pass over the lands afterwards, where there is one: its own depth errors, +g per mm.
 
@@ -335,14 +340,18 @@ class ShoulderMoves:
     per_thickness: float
     per_angle_mm: float
     rise_per_thickness: float
-    """How far it rises from the centre plane, or from the back, for a millimetre of stock."""
+    """How far the flank rises from the centre plane or the back for a millimetre of stock."""
 
 
 def shoulder_moves(face: BevelFace, blade: Form) -> ShoulderMoves:
-    """Of a flank parallel to the centre plane; other flanks are sloped but little.
+    r"""Of a flank that leans by φ to the centre plane, and moves parallel with the stock.
 
-    A face that bulges is flatter at its shoulder, σ, than at its edge, ε: with its rise kept,
-    ρ (cos σ - cos ε), its length ρ (ε - σ) changes by ρ (1 - sin ε / sin σ) per radian.
+    The shoulder is where two lines meet. With h the flank's height over the edge at y = 0,
+    :math:`b = h \cos\varphi / \sin(\beta - \varphi)`: a flank κ higher for each mm moves it by
+    κ cos φ / sin(β - φ), and a face turned about its edge by -b / tan(β - φ) per radian.
+
+    A face that bulges is flatter at its shoulder, σ, than at its edge, ε. Turned about its edge
+    its length ρ (ε - σ) changes by ρ (1 - sin(ε - φ) / sin(σ - φ)) per radian.
     """
     if face.edge_angle_deg == 0.0:  # a flat back ends at the spine, whatever its thickness
         return ShoulderMoves(0.0, 0.0, 0.0)
@@ -350,12 +359,14 @@ def shoulder_moves(face: BevelFace, blade: Form) -> ShoulderMoves:
     if blade.form == "outline":  # each side by its share of the stock
         rise = face.flank_mm - face.corner_mm
         side = rise / (blade.thickness_mm - blade.edge_thickness_mm)
-    angle, per_angle = face.angle_rad, -face.width_mm / math.tan(face.angle_rad)
+    flank = face.flank_rad
+    angle = face.angle_rad - flank
+    per_angle = -face.width_mm / math.tan(angle)
     if face.bulge is not None:
-        angle = max(face.bulge.angle_rad(face.height_mm), math.radians(_FLATTEST_DEG))
-        edge = math.radians(face.edge_angle_deg)
+        angle = max(face.bulge.angle_rad(face.height_mm) - flank, math.radians(_FLATTEST_DEG))
+        edge = math.radians(face.edge_angle_deg) - flank
         per_angle = face.bulge.radius_mm * (1 - math.sin(edge) / math.sin(angle))
-    return ShoulderMoves(side / math.sin(angle), per_angle, side)
+    return ShoulderMoves(side * math.cos(flank) / math.sin(angle), per_angle, side)
 
 
 _FLATTEST_DEG = 0.5

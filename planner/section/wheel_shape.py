@@ -73,9 +73,12 @@ def rolling_diameter_mm(wheel: Wheel, curvature_per_mm: float = 0.0) -> float | 
     """Diameter of the circle by which a wheel parts from a straight edge along it.
 
     Across the edge it is the wheel's own, along it twice the crown's radius, either as
-    ``diameter_on_arc_mm`` has it. None for a platen and a flat rim, and for a crown no rounder than
-    the inside that it lies in: these touch over their length.
+    ``diameter_on_arc_mm`` has it; outside an arc a platen is a wheel without end. None for a platen
+    along a straight edge and a flat rim, and for a crown no rounder than the inside that it lies
+    in: these touch over their length.
     """
+    if wheel.platen is not None:
+        return 2.0 / curvature_per_mm if curvature_per_mm > 0.0 else None
     crown = crown_mm(wheel)
     if wheel.contact == "across_edge":
         return diameter_on_arc_mm(wheel.diameter_mm, curvature_per_mm)
@@ -100,14 +103,13 @@ def diameter_on_arc_mm(diameter_mm: float, curvature_per_mm: float) -> float:
 
 def half_reach_mm(wheel: Wheel, depth_mm: float, curvature_per_mm: float = 0.0) -> float:
     """How far it touches steel to either side of its middle along the edge, so deep in it."""
-    if wheel.platen is not None:
-        return wheel.platen.length_mm / 2
+    longest = wheel.width_mm / 2 if wheel.platen is None else wheel.platen.length_mm / 2
     diameter = rolling_diameter_mm(wheel, curvature_per_mm)
     if diameter is None:
-        return wheel.width_mm / 2
+        return longest
     depth = min(max(depth_mm, 0.0), diameter / 2)
     reach = math.sqrt(depth * (diameter - depth))
-    return reach if wheel.contact == "across_edge" else min(reach, wheel.width_mm / 2)
+    return reach if wheel.contact == "across_edge" else min(reach, longest)
 
 
 def pressing_length_mm(wheel: Wheel, curvature_per_mm: float = 0.0) -> float:
@@ -135,15 +137,16 @@ def arc_length_mm(
 
     A crowned rim that travels along its own axis meets the steel as a wheel of the crown's radius
     rolling along the edge would, with the leading half of its width. A platen touches over its
-    length; None for a flat rim along the edge, where the depth of cut does not set it. Shape: any.
+    length, and outside an arc no further than the arc lets it; None for a flat rim along the edge,
+    where the depth of cut does not set it. Shape: any.
     """
     depth = np.asarray(depth_of_cut_mm, float)
-    if wheel.platen is not None:
-        return np.full(depth.shape, wheel.platen.length_mm)
     diameter = rolling_diameter_mm(wheel, curvature_per_mm)
     if diameter is None:
-        return None
+        return None if wheel.platen is None else np.full(depth.shape, wheel.platen.length_mm)
     arc = np.asarray(contact_length(depth, diameter))
+    if wheel.platen is not None:
+        return np.minimum(arc, wheel.platen.length_mm)
     return arc if wheel.contact == "across_edge" else np.minimum(arc, wheel.width_mm / 2)
 
 

@@ -66,8 +66,9 @@ class FaceWork:
     flat_place_mm: float
     """Where a flat wheel's middle stands, along the finished face from its edge."""
     curvature_per_mm: float = 0.0
-    """Of the edge along its path: above 0 where the face is the outside of an arc, below inside. Of
-    a curve in the plane of the blade the mean along the middle of the relief."""
+    """Above 0 where the face is the outside of an arc: that of the edge. Below 0 inside: that of
+    what lies nearest to the axis, where a wheel touches for longest. Of a curve in the plane of the
+    blade the mean along the middle of the relief."""
 
     @property
     def place_mm(self) -> float:
@@ -228,7 +229,9 @@ def works_for(
     by_name = {wheel.name: wheel for wheel in rack}
     stock = {f.face: (f.stock_mm - f.at_edge_mm) * math.cos(f.angle_rad) for f in section.faces}
     begins_flat = any(o.do == "bevel" for o in operations)
-    left = {f: allowance if section.relief(f) else 0.0 for f in stock}
+    # A flat back comes as it stays: nothing is left on it, and no lands are ground there.
+    backs = {f.face for f in section.faces if f.edge_angle_deg == 0.0}
+    left = {f: allowance if section.relief(f) and f not in backs else 0.0 for f in stock}
     states = {f: FaceState(stock[f] if begins_flat else left[f], 0.0) for f in stock}
     wheels: list[tuple[OperationName, Wheel]] = [
         (o.do, relief_wheel if o.do == "relief" else by_name[o.wheel]) for o in operations
@@ -245,13 +248,15 @@ def works_for(
                 continue
             if do == "bevel" and stock[face.face] == 0.0:
                 continue
+            if do == "lands" and face.face in backs:
+                continue
             deep = relief.depth_mm if relief else 0.0
             remaining = 1 - stage / max(job.bevel_stages, 1)
             after = {
                 "bevel": FaceState(
                     left[face.face] + remaining * (stock[face.face] - left[face.face]), 0.0
                 ),
-                "relief": FaceState(states[face.face].outside_mm, deep + allowance),
+                "relief": FaceState(states[face.face].outside_mm, deep + left[face.face]),
                 "lands": FaceState(0.0, deep),
             }[do]
             name = face.face if job.operations is None else f"{do}-{face.face}"
@@ -277,42 +282,29 @@ def works_for(
 
 
 def edge_curvature_per_mm(job: Job, face: BevelFace, relief: FaceRelief | None) -> float:
-    """Of the edge as a face is ground: above 0 outside an arc, below 0 inside, 0 on a straight.
+    """Of what is ground: above 0 outside an arc, below 0 inside, 0 on a straight edge.
 
-    Of a curve in the plane of the blade the mean along the middle of the relief.
+    Outside that of the edge; inside that of what lies nearest to the axis, where a wheel touches
+    for longest. Of a curve in the plane of the blade the mean along the middle of the relief.
     """
     edge = job.edge
     if isinstance(edge, CurveEdge):
         middle = (relief or no_relief(face)).middle_mm
-        turned, inside = _turned_rad(edge), middle * math.cos(face.angle_rad)
+        turned, inside = turned_rad(edge), middle * math.cos(face.angle_rad)
         length = edge.length_mm - turned * inside
         return turned / length * math.sin(face.angle_rad) if length > 0.0 else 0.0
     if not isinstance(edge, ArcEdge):
         return 0.0
-    return (1.0 if face.face == "A" else -1.0) / edge.radius_mm
+    if face.face == "A":
+        return 1.0 / edge.radius_mm
+    inside_mm = edge.radius_mm - face.flank_mm
+    return -1.0 / inside_mm if inside_mm > 0.0 else -math.inf
 
 
-def _turned_rad(edge: CurveEdge) -> float:
+def turned_rad(edge: CurveEdge) -> float:
     """How far its heading turns toward the spine from heel to tip."""
     heel, tip = edge.at([0.0, edge.length_mm]).heading_rad
     return float(tip - heel)
-
-
-def swept_length_mm(job: Job, work: FaceWork) -> float:
-    """Length of the way of the middle of what is ground, for its volume.
-
-    Of an edge along an arc the middle of the relief lies outside or inside the edge (Pappus: the
-    volume of a turned section is its area times the way of its centroid).
-    """
-    edge = job.edge
-    # The centroid of a shallow segment lies two fifths of its depth from the middle of its chord.
-    inside, height = work.face.point(work.relief.middle_mm, 0.4 * work.depth_mm)
-    if isinstance(edge, CurveEdge):
-        return edge.length_mm - _turned_rad(edge) * inside
-    if not isinstance(edge, ArcEdge):
-        return edge.length_mm
-    side = 1.0 if work.face.face == "A" else -1.0
-    return edge.length_mm * (1.0 + side * height / edge.radius_mm)
 
 
 def no_relief(face: BevelFace) -> FaceRelief:

@@ -14,8 +14,9 @@ from planner.formulas.strayed import strayed_lands
 class Bench:
     """The plane: the nominal face lies along the real axis, its edge at 0, steel below it."""
 
-    def __init__(self, beta, rise, rise_per_thickness):
+    def __init__(self, beta, rise, rise_per_thickness, flank=0.0):
         self.beta, self.rise, self.rise_per_thickness = beta, rise, rise_per_thickness
+        self.flank = flank
 
     def blade(self, thicker=0.0, bevel=0.0, tilt=0.0, *, on_seat=False, lower=0.0):
         """Corner, direction and length of the face of one blade as it is held."""
@@ -27,7 +28,16 @@ class Bench:
         direction = np.exp(1j * (self.beta + bevel)) * to_bench
         corner = corner - lower * 1j * direction
         rise = self.rise + self.rise_per_thickness * thicker
-        return corner, direction, rise / np.sin(self.beta + bevel)
+        return corner, direction, self.length(rise, bevel)
+
+    def length(self, rise, bevel):
+        """From the corner to where the face meets the flank, that high over it; searched for."""
+
+        def room(s):
+            on_face = s * np.exp(1j * (self.beta + bevel))
+            return rise + np.tan(self.flank) * on_face.real - on_face.imag
+
+        return optimize.brentq(room, 0.0, 200.0, xtol=1e-12)
 
 
 def distance(centre, corner, direction):
@@ -58,12 +68,13 @@ def touched(bench, place, radius, blade):
     return optimize.brentq(gap, -radius, 3 * radius, xtol=1e-12)
 
 
+@pytest.mark.parametrize("flank", [0.0, 0.07, -0.1])
 @pytest.mark.parametrize("touching", ["mark", "stop", "batch"])
 @pytest.mark.parametrize("seed", range(12))
-def test_lands_are_where_the_circle_crosses(touching, seed):
+def test_lands_are_where_the_circle_crosses(touching, seed, flank):
     rng = np.random.default_rng(seed)
     beta, rise, kappa = rng.uniform(0.15, 0.5), rng.uniform(1, 2), rng.choice([0.5, 1.0])
-    bench = Bench(beta, rise, kappa)
+    bench = Bench(beta, rise, kappa, flank)
     radius, infeed = rng.uniform(10, 100), rng.uniform(0.01, 0.2)
     place = rng.uniform(2, 4)
     thicker, bevel, tilt = rng.normal(0, 0.05), rng.normal(0, 0.01), rng.normal(0, 0.01)
@@ -79,11 +90,11 @@ def test_lands_are_where_the_circle_crosses(touching, seed):
         centre = place + 1j * (touched(bench, place, radius, first) - infeed)
     ground = bench.blade(thicker, bevel, tilt, on_seat=batch, lower=lower)
     expected = lands(centre, radius, *ground)
-    width = rise / np.sin(beta)
+    width = bench.length(rise, 0.0)
     found = strayed_lands(
         touching, beta, width, kappa, place, radius, infeed,
         thickness_error_mm=thicker, bevel_error_rad=bevel, tilt_error_rad=tilt,
-        face_error_mm=lower,
+        face_error_mm=lower, flank_rad=flank,
     )  # fmt: skip
     # Property: two constructions of one figure.
     assert [float(v) for v in found[:2]] == pytest.approx(expected, abs=1e-9)

@@ -13,13 +13,19 @@ class Arc:
     """The face of one blade as points along its arc, in the frame of the nominal face's middle."""
 
     def __init__(self, face, thicker=0.0, bevel=0.0, tilt=0.0, *, on_seat=False):
-        rho, edge, middle, width, kappa = face
-        rise = rho * (np.cos(edge - width / rho) - np.cos(edge)) + kappa * thicker
-        # From the edge on the face grows flatter, until it has risen so far.
-        steep = np.linspace(edge + bevel, 0.0, POINTS)
+        rho, edge, middle, width, kappa, flank = face
+        end, slope = edge - width / rho, np.tan(flank)
+        flank_at_edge = rho * (np.cos(end) - np.cos(edge))
+        flank_at_edge -= slope * rho * (np.sin(edge) - np.sin(end))
+        # From the edge on the face grows flatter, until it meets the flank.
+        steep = np.linspace(edge + bevel, min(flank, 0.0), POINTS)
         height = rho * (np.cos(steep) - np.cos(edge + bevel))
-        self.angles = steep[height <= rise]
-        self.length = rho * (edge + bevel - np.arccos(np.cos(edge + bevel) + rise / rho))
+        out = rho * (np.sin(edge + bevel) - np.sin(steep))
+        room = flank_at_edge + kappa * thicker + slope * out - height
+        last = int(np.flatnonzero(room < 0)[0])
+        self.angles = steep[:last]
+        meets = np.interp(0.0, room[[last, last - 1]], steep[[last, last - 1]])
+        self.length = rho * (edge + bevel - meets)
         self.along = rho * (edge + bevel - self.angles)
         # In the blade's own frame y runs with the centre plane and z out of it.
         y = -rho * np.sin(self.angles) + rho * np.sin(edge + bevel)
@@ -43,15 +49,18 @@ class Arc:
         return self.along[inside[0]], self.length - self.along[inside[-1]]
 
 
+@pytest.mark.parametrize("flank", [0.0, 0.03, -0.1])
 @pytest.mark.parametrize("touching", ["mark", "stop", "batch"])
 @pytest.mark.parametrize("seed", range(6))
-def test_lands_are_where_the_wheel_cuts_the_arc(touching, seed):
+def test_lands_are_where_the_wheel_cuts_the_arc(touching, seed, flank):
     rng = np.random.default_rng(seed)
     rho, edge = rng.uniform(20, 60), rng.uniform(0.3, 0.5)
     width = rng.uniform(0.5, 0.8) * rho * edge
-    face = BulgingFace(rho, edge, edge - width / 2 / rho, width, rng.choice([0.5, 1.0]))
+    face = BulgingFace(rho, edge, edge - width / 2 / rho, width, rng.choice([0.5, 1.0]), flank)
     radius, infeed, beside = rng.uniform(10, 80), rng.uniform(0.1, 0.2), rng.uniform(-0.3, 0.3)
     thicker, bevel, tilt = rng.normal(0, 0.01), rng.normal(0, 0.004), rng.normal(0, 0.004)
+    if flank > 0.0:  # a face that is further off runs out level before it meets this flank
+        thicker, bevel = 0.3 * thicker, 0.3 * bevel
     batch = touching == "batch"
     blade = Arc(face, thicker, bevel, tilt, on_seat=batch)
     if touching == "mark":

@@ -107,7 +107,22 @@ def test_bowls_that_are_none_are_bad_input(bowl):
     # By hand: no unit, one alone, falling, no radius, no list.
     done = run("section", JOB, "--bowl", bowl)
     assert (done.code, done.out) == (2, "")
-    assert "cut.bowl" in done.err
+    # The option is named, and not the key that it stands for.
+    assert done.err.startswith("--bowl:1:1: error [")
+    assert "cut.bowl" not in done.err
+    assert "--set" not in done.err
+
+
+def test_a_bowl_without_a_unit_is_answered_with_one():
+    done = run("section", JOB, "--bowl", "30:300")
+    assert "write 30:300mm" in done.err
+    assert done.err.count("error [") == 1
+
+
+def test_what_is_wrong_beside_the_bowl_keeps_its_name():
+    done = run("section", JOB, "--bowl", "300:30mm", "--set", "relief.edge_land=-1 mm")
+    assert "--bowl:1:1: error [range-order]" in done.err
+    assert "--set:1:18: error [out-of-range] relief.edge_land" in done.err
 
 
 def test_what_section_says():

@@ -8,9 +8,14 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from rich.console import Console
 
 from planner.errors import RefusedError
 from planner.inputs.cutting import Cut
+from planner.inputs.load import load_pair
+from planner.plan import section_fit
+from planner.report.cut_picture import cut_svg
+from planner.report.cut_words import use_parts
 from planner.section.cutting import (
     Work,
     guided_range,
@@ -21,6 +26,7 @@ from planner.section.cutting import (
 )
 from planner.section.face_outline import FaceOutline, face_outlines, section_faces
 from planner.section.target import section_for
+from tests.commands import ROOT
 from tests.samples import GONE, a_job
 
 QUICK = settings(max_examples=40, deadline=None, derandomize=True)
@@ -532,3 +538,34 @@ def test_one_relieved_face_and_unequal_bevels_are_told_apart():
     assert first.fits[1].support_to_mm == pytest.approx(6.200, abs=1e-3)
     assert second.fits[1].support_to_mm == pytest.approx(8.638, abs=1e-3)
     assert second.fits[1].relief_gap_mm == pytest.approx(0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("job", "changes", "judged"),
+    [
+        pytest.param("hook-knife", [], "A", id="a hook's hollowed inside"),
+        pytest.param("bent-gouge", [], "AB", id="a gouge with an inside bevel"),
+        pytest.param(
+            "bent-gouge",
+            [
+                "blade.section={form: gouge, thickness: 2.2 mm, width: 40 mm, "
+                "outside_angle: 22 deg, inside: matched}"
+            ],
+            "A",
+            id="a gouge with none",
+        ),
+        pytest.param("marking-knife", [], "AB", id="the flat back of a knife"),
+    ],
+)
+def test_the_inside_of_a_hook_or_gouge_is_judged_by_its_bevel_alone(job, changes, judged):
+    # By hand: the tool rests on its outside; an inside without a bevel is laid on nothing.
+    loaded = load_pair(ROOT / "jobs" / f"{job}.yaml", None, changes)
+    section = section_fit(loaded[0].model, loaded[1].model).section
+    assert "".join(f.outline.face for f in section_fits(section, CUT)) == judged
+    # The words of one face alone, and its picture, are made all the same.
+    console = Console(width=80)
+    with console.capture() as shown:
+        for part in use_parts(loaded[0].model, section):
+            console.print(part)
+    assert ("has no bevel" in shown.get()) == (judged == "A")
+    assert ("face B" in cut_svg(loaded[0].model, section)) == (judged == "AB")

@@ -1,6 +1,7 @@
 """Steel behind the edge and honing: hand arithmetic, exact circles, polygons honed by shapely."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -10,8 +11,12 @@ from hypothesis import strategies as st
 
 from planner.errors import RefusedError
 from planner.inputs.cutting import Honing
+from planner.inputs.load import load_pair
+from planner.plan import section_fit
+from planner.report.cut_words import edge_words
 from planner.section.keeping_sharp import face_honings, steel_behind
 from planner.section.target import outline, section_for, thickness_at
+from tests.commands import ROOT
 from tests.samples import GONE, a_job
 
 QUICK = settings(max_examples=25, deadline=None, derandomize=True)
@@ -200,7 +205,8 @@ def test_lands_after_honing_are_those_of_the_polygon(edge, shoulder, radius, sha
     # A limit just above the lands then makes one honing of that much the last.
     found = face_honings(section, honing(each=f"{gone:.9f} mm", land_limit="40 mm"))[0]
     gone = found.gone_mm
-    assume(found.honings >= 1)
+    # With the last of the relief gone both lands are one.
+    assume(found.honings >= 1 and found.depth_left_mm > 1e-6)
     polygon = shapely.Polygon(outline(section, depth, depth))
     half = math.radians(12.5)
     for side in (1, -1):
@@ -220,3 +226,40 @@ def test_lands_after_honing_are_those_of_the_polygon(edge, shoulder, radius, sha
     ]
     expected = sorted((found.edge_land_mm, found.shoulder_land_mm))
     assert sorted(lengths) == pytest.approx(expected, abs=1e-6)
+
+
+def test_a_convex_face_needs_more_honings_to_its_edge_than_its_relief_bears():
+    # Source: shapely's hull, whose longest side on a face is the stone's line. It meets the centre
+    # plane before the edge; moved in by h, h / sin(angle) further back: so it comes to the edge.
+    job, shop = load_pair(ROOT / "jobs" / "whittling-knife.yaml", None, [])
+    section = section_fit(job.model, shop.model).section
+    first, second = face_honings(section, job.model.honing)
+    reach, each = first.reaches_edge_after_mm, job.model.honing.each_mm
+    assert first.reaches_edge_after == math.ceil(reach / each) > first.honings
+    assert not first.reaches_edge
+    depths = [r.depth_mm for r in section.reliefs]
+    upper = shapely.Polygon(outline(section, *depths))
+    hull = upper.convex_hull
+    # The longest straight side of the hull above the centre plane bridges the relief.
+    ring = shapely.get_coordinates(hull.exterior)
+    sides = [(a, b) for a, b in pairwise(ring) if min(a[1], b[1]) > 0.01]
+    face = section.faces[0]
+    sides = [(a, b) for a, b in sides if max(a[0], b[0]) < face.height_mm]
+    a, b = max(sides, key=lambda s: float(np.hypot(*(s[1] - s[0]))))
+    a, b = sorted((a, b), key=lambda p: float(p[0]))
+    slope = (b[1] - a[1]) / (b[0] - a[0])
+    angle = math.atan(slope)
+    assert math.degrees(2 * angle) == pytest.approx(first.honed_angle_deg, abs=0.02)
+    before = -(a[1] - slope * a[0]) / slope
+    assert reach == pytest.approx(-before * math.sin(angle), rel=0.02)
+    words = " ".join(edge_words((first, second)))
+    assert words.startswith("Faces A and B: on both lands")
+    assert f"after {first.reaches_edge_after} honings" in words
+    assert f"ground again after {first.honings}" in words
+
+
+def test_nothing_is_said_where_the_stone_reaches_the_edge():
+    # By hand: flat bevels, lands in line with the edge: at once.
+    honings = face_honings(section_for(a_job(), 75.0), honing())
+    assert [h.reaches_edge_after for h in honings] == [0, 0]
+    assert list(edge_words(honings)) == []

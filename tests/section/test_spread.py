@@ -9,9 +9,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
+import shapely
 
-from planner.section.spread import face_spread, share_in_tolerance
+from planner.inputs.load import load_pair
+from planner.plan import section_fit
+from planner.scatter.cases import scatter_of_fit
+from planner.section.profile import bevel_faces
+from planner.section.spread import face_spread, share_in_tolerance, shoulder_moves
 from planner.section.target import section_for
+from tests.commands import ROOT
 from tests.samples import a_job, a_machine
 
 BLADES = 20_000
@@ -247,6 +253,78 @@ def test_tilt_set_by_hand_on_a_scale():
     # By hand: R times the angle in radians, one land wider, the other narrower.
     assert cause.edge_land_sd_mm == pytest.approx(75 * math.radians(0.08))
     assert cause.edge_land_per_unit == -cause.shoulder_land_per_unit
+
+
+SLOPING = {
+    "convex cheeks": ("carving-axe", []),
+    "flat cheeks": ("carving-axe", ["blade.section.cheeks=flat"]),
+    "flat cheeks, no micro bevel": (
+        "carving-axe", ["blade.section.cheeks=flat", "blade.section.bevel_thickness=6 mm"],
+    ),
+    "outline of its own": ("own-outline", []),
+    "level flank": ("straight-knife", []),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SLOPING)
+def test_the_shoulder_moves_as_two_lines_meet(name):
+    # Source: shapely. Each blade is a line from the edge and its flank, the flank moved out by half
+    # of what the stock is thicker, the face turned about where it begins; the shoulder is where
+    # they cross.
+    job_name, changes = SLOPING[name]
+    job = load_pair(ROOT / "jobs" / f"{job_name}.yaml", None, changes)[0].model
+    face = bevel_faces(job.blade.section)[0]
+    moves = shoulder_moves(face, job.blade.section)
+    start = np.array(face.start_yz_mm)
+    flank = np.array(face.flank)
+
+    def length(thicker, turned):
+        angle = face.angle_rad + turned
+        far = start + 3 * face.width_mm * np.array([math.cos(angle), math.sin(angle)])
+        behind = shapely.LineString(flank + np.array([0.0, thicker / 2]))
+        meets = shapely.intersection(shapely.LineString([start, far]), behind)
+        return float(np.hypot(*(shapely.get_coordinates(meets)[0] - start)))
+
+    assert length(0.0, 0.0) == pytest.approx(face.width_mm, abs=1e-6)
+    step = 1e-5
+    per_thickness = (length(step, 0.0) - length(-step, 0.0)) / (2 * step)
+    per_angle = (length(0.0, step) - length(0.0, -step)) / (2 * step)
+    assert moves.per_thickness == pytest.approx(per_thickness, rel=1e-4)
+    assert moves.per_angle_mm == pytest.approx(per_angle, rel=1e-4)
+
+
+def test_a_sloping_flank_moves_the_shoulder_further():
+    # By hand: a level flank's 1/(2 sin b) is short by 1/(1 - k), k = tan f / tan b.
+    job = load_pair(ROOT / "jobs" / "carving-axe.yaml", None, ["blade.section.cheeks=flat"])[0]
+    form = job.model.blade.section
+    face = bevel_faces(form)[0]
+    k = math.tan(face.flank_rad) / math.tan(face.angle_rad)
+    assert k > 0.15
+    level = 1 / (2 * math.sin(face.angle_rad))
+    assert shoulder_moves(face, form).per_thickness == pytest.approx(level / (1 - k))
+
+
+@pytest.mark.parametrize("name", ["carving-axe", "own-outline"])
+def test_small_errors_drawn_spread_as_the_straight_line_says(name):
+    # Property: the exact geometry of --scatter, its errors a hundredth of the usual ones.
+    job, shop = load_pair(
+        ROOT / "jobs" / f"{name}.yaml",
+        None,
+        ["spread.thickness=0.0005 mm", "spread.bevel_angle=0.001 deg"],
+    )
+    small = {"touch_off_mm": 3e-5, "cross_setting_mm": 3e-4}
+    fixture = shop.model.fixture.model_copy(update=small)
+    axes = {
+        letter: axis.model_copy(update={"repeatability_mm": 1e-5, "resolution_mm": 1e-5})
+        if axis.role in ("infeed", "cross")
+        else axis
+        for letter, axis in shop.model.axes.items()
+    }
+    machine = shop.model.model_copy(update={"fixture": fixture, "axes": axes})
+    fit = section_fit(job.model, machine)
+    found = scatter_of_fit(job.model, machine, fit, 40_000, 3)
+    for land in found.lands:
+        assert land.sd_mm == pytest.approx(land.linear_sd_mm, rel=0.02)
 
 
 # --- all together -----------------------------------------------------------------------------
