@@ -23,6 +23,7 @@ from planner.kinematics.edge_way import (
     as_the_edge_sees_it,
     edge_way,
     rooms_of_way,
+    stands_still,
     still_turn_refusals,
 )
 from planner.kinematics.in_the_way import full_depth_refusals
@@ -257,7 +258,9 @@ def plan_setups(
         refusals += shape_refusals(job, shop, work, frame)
         rooms = rooms_of_way(shop, way, frame, work.depth_mm, row)
         refusals += room_refusals(shop, frame, rooms)
-        refusals += full_depth_refusals(shop, work, frame, row)
+        refusals += full_depth_refusals(
+            shop, work, frame, row, blade_alone=stands_still(way) is not None
+        )
     if refusals:
         raise RefusedError(refusals)
     planned = [
@@ -276,8 +279,10 @@ def plan_setups(
 
 def _axes(machine: Machine, way: EdgeWay) -> dict[str, str]:
     """Letter of each role that the programs move, or tell once to stand still."""
-    turned = isinstance(way, EdgeMotion)
-    roles = ("traverse", "infeed", "cross", "tilt", *(["turn"] if turned else []))
+    turns = isinstance(way, EdgeMotion) or (
+        isinstance(way, SlideBlocks) and way.path.turn is not None
+    )
+    roles = ("traverse", "infeed", "cross", "tilt", *(["turn"] if turns else []))
     return {role: letter for role in roles if (letter := axis_letter(machine, role)) is not None}
 
 

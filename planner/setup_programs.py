@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.errors import RefusedError
+from planner.gcode.on_slides import on_the_slides
 from planner.gcode.path import written_stands
 from planner.gcode.program import Heading, Program, air_run, cutting_program
 from planner.inputs.job import Job
@@ -12,8 +13,10 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.inputs.steels import Steel
 from planner.kinematics.clearance import Clearance, clearances
+from planner.kinematics.edge_way import stands_still
 from planner.kinematics.in_the_way import way_refusals
-from planner.kinematics.obstacles import obstacles_for
+from planner.kinematics.obstacles import Obstacle, obstacles_for
+from planner.kinematics.slide_blocks import span_mm
 from planner.kinematics.tool_body import tool_body
 from planner.passes.conditions import infeed_feed_mm_min
 from planner.setup_plan import Setup
@@ -97,16 +100,37 @@ def kept_clear(setup: Setup, programs: tuple[Program, ...]) -> tuple[Clearance, 
     Raises: RefusedError where one runs into another.
     """
     wheel, machine = setup.work.wheel, setup.shop
-    things = obstacles_for(machine, setup.work, setup.row)
     body = tool_body(machine, wheel)
-    least: dict[tuple[int, str], Clearance] = {}
-    for program in programs:
-        stands = written_stands(program, machine, setup.frame.tilt_deg)
-        for one in clearances(setup.frame, body, things, stands):
-            key = things.index(one.obstacle), one.part
-            if key not in least or one.distance_mm < least[key].distance_mm:
-                least[key] = one
+    least: dict[tuple[Obstacle, str], Clearance] = {}
+    for things, moves in _met(setup, programs):
+        for program in moves:
+            stands = written_stands(program, machine, setup.frame.tilt_deg)
+            for one in clearances(setup.frame, body, things, stands):
+                key = one.obstacle, one.part
+                if key not in least or one.distance_mm < least[key].distance_mm:
+                    least[key] = one
     refusals = way_refusals(least.values(), machine, wheel, setup.row)
     if refusals:
         raise RefusedError(refusals)
     return tuple(least.values())
+
+
+def _met(
+    setup: Setup, programs: tuple[Program, ...]
+) -> list[tuple[tuple[Obstacle, ...], tuple[Program, ...]]]:
+    """What stands in the way, and the moves that it is met on.
+
+    A blade that its edge is followed on is met along the edge laid straight; what stands beside it
+    where the axes really go.
+    """
+    machine, work, row = setup.shop, setup.work, setup.row
+    things = obstacles_for(machine, work, row)
+    still = stands_still(setup.way)
+    if still is None:
+        return [(things, programs)]
+    beside = obstacles_for(machine, work, row, span_mm(still.path))
+    clear = machine.fixture.clearance_mm
+    found = [(tuple(thing for thing in things if thing.kind == "blade"), programs)]
+    if beside:
+        found.append((beside, tuple(on_the_slides(one, still, clear) for one in programs)))
+    return found

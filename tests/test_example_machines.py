@@ -64,6 +64,7 @@ FOLLOWED = {
     f"{job} on {machine}": (ROOT / "jobs" / f"{job}.yaml", machine, {"wheel": wheel})
     for job, machine, wheel in (
         ("belly-knife", "form-xyz", "round 60"),
+        ("belly-knife", "turn-xyzc", "fine 100"),
         ("swept-knife", "form-xyz", "form 60"),
         ("hook-inside", "form-xyz", "inside 40"),
         ("hook-inside", "inch-xyz", "inside inch"),

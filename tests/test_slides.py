@@ -33,8 +33,15 @@ CASES = {
 }  # fmt: skip
 
 
+TURNED = {
+    "belly, flat rim": ("belly-knife", "turn-xyzc", ("wheel=fine 100",)),
+    "swept, form": ("swept-knife", "turn-xyzc", ("wheel=inside 20",)),
+}
+"""Curves that a turn lays along the traverse."""
+
+
 def models(case):
-    job, machine, changes = CASES[case]
+    job, machine, changes = {**CASES, **TURNED}[case]
     files = ROOT / "jobs" / f"{job}.yaml", ROOT / "machines" / f"{machine}.yaml"
     loaded = load_pair(*files, list(changes))
     return loaded[0].model, loaded[1].model
@@ -404,3 +411,80 @@ def test_a_program_goes_on_from_a_later_pass():
     # The first goes down from above, the other stands at depth already.
     assert tail.splitlines()[3:] == rest.splitlines()[2:]
     assert tail.splitlines()[1].startswith("G0 Z")
+
+
+# --- a turn that lays the edge along the traverse ------------------------------------------------
+
+
+def turned_back(vectors, degrees):
+    """From the machine's directions into those of the blade, by hand: turned from X toward Y."""
+    turn = np.radians(degrees)[:, None]
+    x, y, z = vectors[:, :1], vectors[:, 1:2], vectors[:, 2:]
+    cosine, sine = np.cos(turn), np.sin(turn)
+    return np.concatenate([cosine * x - sine * y, sine * x + cosine * y, z], axis=1)
+
+
+@pytest.mark.parametrize("case", TURNED)
+def test_a_turn_lays_every_place_along_the_traverse(case):
+    # Property: seen from the blade the wheel goes along the edge with its axis square to it, and
+    # under every place it is as deep as the pass says. Its own radius is left everywhere.
+    plan, programs = made(case)
+    for setup in plan.setups:
+        job, blocks = plan.job.model, setup.followed
+        side = 1.0 if setup.relief.face == "A" else -1.0
+        lines = programs[setup.program].decode("ascii").splitlines()
+        moves = [b for b in read_text(lines) if b.moves and set("XYZC") <= set(b.after)]
+        last = [b for b in moves if b.number > max(i for i, t in enumerate(lines) if "pass" in t)]
+        cut = [b for b in last if not b.rapid]
+        stands = np.array([[b.after[k] for k in "XYZ"] for b in cut])
+        turns = np.array([side * b.after["C"] for b in cut])
+        shares = (np.arange(60) / 60)[:, None, None]
+        stands = (stands[:-1] + shares * np.diff(stands, axis=0)).reshape(-1, 3)
+        turns = (turns[:-1] + shares[..., 0] * np.diff(turns)).reshape(-1)
+        bench = Bench(job, setup)
+        flat = setup.work.wheel.contact == "along_edge"
+        depth = float(
+            lines[max(i for i, t in enumerate(lines) if "pass" in t)].split("depth ")[1][:6]
+        )
+        for s in np.linspace(0.0, bench.length, 7):
+            at, _, out = bench.face(s)
+            # The place so deep, as the machine sees it, lies on the wheel and never in it.
+            deep = np.broadcast_to(at - depth * out, stands.shape)
+            away = turned_back(deep, -turns) - (bench.zero + stands @ bench.directions)
+            if flat:
+                level = np.hypot(away[:, 1], away[:, 2])
+                inside = np.where(np.abs(away[:, 0]) < 5.0, bench.radius - level, -1.0)
+            else:
+                inside = depth_in_wheel(away, bench.axis, bench.radius, bench.rim)
+            within = blocks.rounding_mm + blocks.chord_mm
+            assert float(inside.max()) == pytest.approx(0.0, abs=within)
+        left = setup.stations_left
+        assert left.radius_mm == pytest.approx(np.full(len(left.x_mm), setup.work.wheel_radius_mm))
+        assert left.land_error_mm == pytest.approx(np.zeros(len(left.x_mm)), abs=1e-9)
+        # By hand: the turn is the heading, the other way on the other face.
+        stations = blocks.stands(blocks.path.unrolled_mm(left.x_mm), 0.0, 0.0)
+        assert stations[:, 3] == pytest.approx(side * left.heading_deg, abs=3e-3)
+
+
+def test_a_turn_off_the_anchor_costs_depth():
+    # By hand: 12.5 degrees of bevel; e = 0.005 mm and the heel turned by 3 degrees; the angle of
+    # the turn, good to 0.02 degrees and in steps of 0.005, moves the heel, 38.37 mm behind.
+    plan, _ = made("belly, flat rim")
+    cause = next(c for c in plan.spreads[0].causes if c.name == "turn off centre")
+    bevel = math.sin(math.radians(12.5))
+    off = 2 * 0.005 * math.sin(math.radians(3.0 / 2)) * bevel
+    angle = math.radians(math.hypot(0.02, 0.005 / math.sqrt(12))) * 38.37 * bevel
+    assert cause.sd == pytest.approx(math.hypot(off, angle), rel=1e-3)
+    assert not any(c.name == "blade off its path" for c in plan.spreads[0].causes)
+
+
+def test_jaws_are_met_where_the_axes_go():
+    # By hand: the belly's tip is 3.98 mm nearer to jaws that stand straight along the traverse.
+    crown = ("wheel=small", "machine.rack[1].crown_radius=80 mm")
+    found = refusals("belly", *crown, "machine.fixture.jaws.from_edge=14 mm", machine="wheel-xyza")
+    assert "wheel-meets-jaws" in found
+    files = ROOT / "jobs" / "belly-knife.yaml", ROOT / "machines" / "wheel-xyza.yaml"
+    job, machine = load_pair(*files, [*crown, "machine.fixture.jaws.from_edge=18 mm"])
+    plan = planned(job.model, machine.model)
+    clear = [s.jaw_clearance_mm for s in plan.setups]
+    assert all(c is not None and c > 0 for c in clear)

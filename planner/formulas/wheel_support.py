@@ -28,7 +28,7 @@ def centre_over_contact(
               \mathbf u = \frac{\mathbf n - n_w \mathbf w}{\sqrt{1 - n_w^2}}
 
     A flat rim (r infinite) touches with its corner where n_w is not 0; then R **u**, its middle
-    over the contact. Range: R > 0, r > 0, abs(n_w) < 1. Shape: normal (..., 3), axis (3,).
+    over the contact. Range: R > 0, r > 0, abs(n_w) < 1. Shape: (..., 3), broadcast.
     Raises: ValueError. Source: the support of a torus: its tube, of radius r, about a circle of
     R - r (any book on the geometry of surfaces), from memory.
 
@@ -46,28 +46,28 @@ def centre_over_contact(
 def along_rim(normal: ArrayLike, axis: ArrayLike, rim_radius_mm: float) -> Result:
     r"""Where on its rim the wheel touches, from the rim's middle: - r n_w along the axis.
 
-    Range: r finite, above 0. Shape: normal (..., 3), axis (3,). Raises: ValueError.
+    Range: r finite, above 0. Shape: (..., 3), broadcast. Raises: ValueError.
     Source: as :func:`centre_over_contact`: the contact lies - **c** from the middle.
 
     >>> round(float(along_rim([0, 0.6, 0.8], [0, 1, 0], 4.0)), 9)  # by hand
     -2.4
     """
     require("rim_radius_mm", rim_radius_mm, above=0.0)
-    n_w = np.asarray(normal, float) @ np.asarray(axis, float)
+    n_w = np.sum(np.asarray(normal, float) * np.asarray(axis, float), axis=-1)
     return np.asarray(-rim_radius_mm * n_w)
 
 
 def flat_rim_digs(normal: ArrayLike, axis: ArrayLike, width_mm: float) -> Result:
     r"""How much deeper a corner of a flat rim of width W digs than its middle: W abs(n_w) / 2.
 
-    To first order in n_w. Range: W >= 0. Shape: normal (..., 3), axis (3,). Raises: ValueError.
+    To first order in n_w. Range: W >= 0. Shape: (..., 3), broadcast. Raises: ValueError.
     Source: right triangle.
 
     >>> float(flat_rim_digs([0.0, 0.6, 0.8], [0, 1, 0], 10.0))  # by hand
     3.0
     """
     require("width_mm", width_mm, low=0.0)
-    n_w = np.asarray(normal, float) @ np.asarray(axis, float)
+    n_w = np.sum(np.asarray(normal, float) * np.asarray(axis, float), axis=-1)
     return np.asarray(np.abs(n_w) * width_mm / 2.0)
 
 
@@ -96,7 +96,7 @@ def wheel_curvature(
     **p** is the axis projected into the tangent plane and **q** across it: the principal
     directions of a surface of revolution. Of a flat rim, R / sqrt(1 - n_w²) round the wheel.
     Range: R > 0, r > 0, abs(n_w) < 1; **t** and **g** at right angles to **n**. Shape: (..., 3),
-    axis (3,). Raises: ValueError. Source: Meusnier's theorem; Euler's formula.
+    broadcast. Raises: ValueError. Source: Meusnier's theorem; Euler's formula.
 
     >>> here = wheel_curvature([0, 0, 1], [1, 0, 0], [0, 1, 0], [0, 1, 0], 10.0, 4.0)
     >>> float(here.along_per_mm), float(here.both_per_mm), float(here.across_per_mm)  # by hand
@@ -130,7 +130,8 @@ def curvature_left(wheel: CurvesThere, edge_per_mm: ArrayLike) -> Result:
     swept surface and the wheel touch along a line **c** and share their normal along it, so the
     difference of their forms takes **c** to nothing: its determinant is 0. The edge is a line of
     curvature of the swept surface. Exact to the second order from the middle. Range: w_tt > k_n
-    (else the wheel does not fit: NaN). Shape: broadcast. Source: the envelope of a moved surface
+    (else the wheel does not fit: NaN; where a flat rim lies along a straight edge both are 0).
+    Shape: broadcast. Source: the envelope of a moved surface
     (D. J. Struik, Lectures on Classical Differential Geometry, chapter 5, from memory).
 
     >>> w = CurvesThere(np.array(0.1), np.array(0.0), np.array(0.25))
@@ -140,13 +141,15 @@ def curvature_left(wheel: CurvesThere, edge_per_mm: ArrayLike) -> Result:
     room = wheel.along_per_mm - np.asarray(edge_per_mm, float)
     with np.errstate(divide="ignore", invalid="ignore"):
         left = wheel.across_per_mm - wheel.both_per_mm**2 / room
-    return np.where(room > 0.0, left, np.nan)
+    # A flat rim that lies along a straight edge touches it along a line.
+    line = (room == 0.0) & (wheel.both_per_mm == 0.0)
+    return np.where(line, wheel.across_per_mm, np.where(room > 0.0, left, np.nan))
 
 
 def _across(n: Result, w: Result, wheel_radius_mm: float, rim_radius_mm: float) -> Result:
     require("wheel_radius_mm", wheel_radius_mm, above=0.0)
     if not np.isinf(rim_radius_mm):
         require("rim_radius_mm", rim_radius_mm, above=0.0)
-    n_w = np.asarray(n @ w)
+    n_w = np.asarray(np.sum(n * w, axis=-1))
     require("n_w", np.abs(n_w), high=1.0 - 1e-9)
     return n_w

@@ -12,6 +12,7 @@ from planner.gcode.program import Move, Note, Program, Step, Stop
 from planner.kinematics.slide_blocks import SlideBlocks
 
 _ROLES = ("traverse", "cross", "infeed")
+_AXES = (*_ROLES, "turn")
 
 
 def on_the_slides(program: Program, blocks: SlideBlocks, clearance_mm: float) -> Program:
@@ -80,8 +81,8 @@ class _Along:
             yield from self._pass(move.to["traverse"], move.feed_mm_min)
             return
         self._tell(move)
-        feed = min(move.feed_mm_min, *self._blocks.axis_feeds_mm_min)
-        yield Move(self._stand(), feed)
+        feed = min(move.feed_mm_min, self._blocks.infeed_feed_mm_min)
+        yield Move(self._straight(), feed)
 
     def _rapid(self, move: Move) -> Iterator[Move]:
         """Up and away, or over the blade; never down."""
@@ -89,7 +90,7 @@ class _Along:
             lifted = self._traverse is not None and not self._up
             self._tell(move)
             if lifted:
-                yield Move(self._stand())
+                yield Move(self._straight())
             lift = self._infeed - self._clearance_mm
             self._up, self.highest_mm = True, self._blocks.safe_mm + lift
             yield Move({"infeed": self.highest_mm})
@@ -126,15 +127,16 @@ class _Along:
         places = np.array([low, *between, high])
         if to_mm < self._traverse:
             places = places[::-1]
-        path = self._blocks.path
-        stands = path.stand(places, self._cross, self._infeed)
-        ways = np.linalg.norm(np.diff(stands, axis=0), axis=-1)
-        feeds = feed_mm_min * ways / np.abs(np.diff(places))
-        written = self._blocks.rounded(stands)
+        blocks, edge = self._blocks, np.abs(np.diff(places))
+        written = blocks.stands(places, self._cross, self._infeed)
         # Rounded, a short block may ask a little more of an axis than the way that it stands for.
-        feeds = np.minimum(feeds, self._blocks.fastest_mm_min(np.diff(written, axis=0)))
-        for stand, feed in zip(written[1:], feeds, strict=True):
-            yield Move(self._by_role(stand), float(feed))
+        minutes = np.maximum(edge / feed_mm_min, blocks.least_minutes(np.diff(written, axis=0)))
+        ways = np.diff(blocks.path.stand(places, self._cross, self._infeed), axis=0)
+        feeds = np.linalg.norm(ways, axis=-1) / minutes
+        for stand, feed, lasts in zip(written[1:], feeds.tolist(), minutes.tolist(), strict=True):
+            to = self._by_role(stand)
+            # A turn is told by its time: controllers differ on the speed of such a move.
+            yield Move(to, minutes=lasts) if "turn" in to else Move(to, feed)
         self._traverse = to_mm
 
     def _tell(self, move: Move) -> None:
@@ -144,11 +146,14 @@ class _Along:
 
     def _stand(self) -> dict[str, float]:
         assert self._traverse is not None
-        blocks = self._blocks
-        at = blocks.path.stand(self._traverse, self._cross, self._infeed)
-        return self._by_role(blocks.rounded(at))
+        at = self._blocks.stands(np.array([self._traverse]), self._cross, self._infeed)
+        return self._by_role(at[0])
+
+    def _straight(self) -> dict[str, float]:
+        """Without the turn, which stands."""
+        return {role: value for role, value in self._stand().items() if role != "turn"}
 
     def _by_role(self, stand: NDArray[np.float64]) -> dict[str, float]:
         letters = self._blocks.path.letters
-        values = zip(_ROLES, stand.tolist(), strict=True)
+        values = zip(_AXES, stand.tolist(), strict=True)
         return {role: value for role, value in values if role in letters}

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from planner.errors import Refusal
+from planner.inputs.axes import RotaryAxis
 from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
@@ -25,7 +26,7 @@ from planner.kinematics.slide_blocks import (
     slide_blocks,
     slide_rooms,
 )
-from planner.kinematics.slide_path import SlidePath, Sliding
+from planner.kinematics.slide_path import SlidePath, SlideTurn, Sliding
 from planner.kinematics.slide_refusals import block_refusals, followed_refusals
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, smallest_step_mm
 from planner.section.edge_course import FacePlane, followed_course
@@ -34,6 +35,11 @@ from planner.section.work import FaceWork
 
 EdgeWay = EdgeMotion | SlideBlocks | None
 """Turned, followed, or straight."""
+
+
+def stands_still(way: EdgeWay) -> SlideBlocks | None:
+    """How an edge is followed while the blade itself does not move; None for any other."""
+    return way if isinstance(way, SlideBlocks) and way.path.turn is None else None
 
 
 def still_turn_refusals(job: Job, machine: Machine) -> list[Refusal]:
@@ -50,6 +56,7 @@ def edge_way(
     if course is None:
         refused = turned_refusals(job, machine, work)
         return (None, refused) if refused else (edge_motion(job, machine, work.face.face), [])
+    turn = _turn(machine, work.face.face)
     path = SlidePath(
         course=course,
         plane=FacePlane(work.face.face, work.face.angle_rad, work.zero_face.at_edge_mm),
@@ -58,9 +65,10 @@ def edge_way(
         frame=frame,
         letters={
             role: letter
-            for role in ("traverse", "cross", "infeed")
+            for role in ("traverse", "cross", "infeed", *(["turn"] if turn else []))
             if (letter := axis_letter(machine, role)) is not None
         },
+        turn=turn,
     )
     if refused := followed_refusals(job, machine, work, path, row):
         return None, refused
@@ -68,6 +76,22 @@ def edge_way(
     step = smallest_step_mm(machine, linear_axis(machine, "infeed")) / abs(frame.infeed_per_depth)
     refused = block_refusals(job, work, blocks, step)
     return (None, refused) if refused else (blocks, [])
+
+
+def _turn(machine: Machine, face: str) -> SlideTurn | None:
+    """The turn that lays a curve along the traverse; an arc that it could turn is not followed."""
+    letter = axis_letter(machine, "turn")
+    if letter is None:
+        return None
+    axis = machine.axes[letter]
+    assert isinstance(axis, RotaryAxis)
+    return SlideTurn(
+        letter=letter,
+        sign=1.0 if face == "A" else -1.0,
+        step_deg=max(axis.resolution_deg, 10.0**-machine.controller.rotary_decimals),
+        max_feed_deg_min=axis.max_feed_deg_min,
+        acceleration_deg_s2=axis.acceleration_deg_s2,
+    )
 
 
 def _sliding(work: FaceWork) -> Sliding:

@@ -17,12 +17,13 @@ from planner.section.work import FaceWork
 
 
 def full_depth_refusals(
-    machine: Machine, work: FaceWork, frame: TouchFrame, row: Row
+    machine: Machine, work: FaceWork, frame: TouchFrame, row: Row, *, blade_alone: bool = False
 ) -> list[Refusal]:
     """What one pass at full depth would run into, there and back.
 
     Known before the passes are, so that no time is spent on them in vain; their own moves are
-    looked at when there is a program.
+    looked at when there is a program. With ``blade_alone`` nothing beside the blade is looked at:
+    it does not lie beside a pass that is laid out straight.
     """
     low, high = row.ends_mm
     infeed, cross = frame.position(work.depth_mm)
@@ -34,6 +35,8 @@ def full_depth_refusals(
         Stand(high, cross, clear, tilt),
     ]
     things = obstacles_for(machine, work, row)
+    if blade_alone:
+        things = tuple(thing for thing in things if thing.kind == "blade")
     found = clearances(frame, tool_body(machine, work.wheel), things, stands)
     return way_refusals(found, machine, work.wheel, row)
 

@@ -28,28 +28,34 @@ class Obstacle:
     to_mm: float
 
 
-def obstacles_for(machine: Machine, work: FaceWork, row: Row) -> tuple[Obstacle, ...]:
+def obstacles_for(
+    machine: Machine, work: FaceWork, row: Row, lies_mm: tuple[float, float] | None = None
+) -> tuple[Obstacle, ...]:
     """The jaws, the blade itself as it is before this work, and what else the file names.
 
     Along the edge everything is in the fixture's own coordinate, which is the traverse of the
-    program in every set-up. An empty station of a row has its jaws too.
+    program in every set-up. An empty station of a row has its jaws too. A blade whose edge the
+    axes follow ``lies_mm`` from where to where along the traverse: its zero is elsewhere, and it is
+    not itself among the obstacles.
     """
     found = []
     jaws = machine.fixture.jaws
     above, below = (face.flank_mm for face in work.section.faces)
     blank = _blank(work)
-    for start in row.all_positions_mm:
-        end = start + row.edge_length_mm
+    first, last = lies_mm or (0.0, row.edge_length_mm)
+    for position in row.all_positions_mm:
+        start, end = position + first, position + last
         if jaws is not None:
             proud = jaws.above_flank_mm
             block = _box(jaws.from_edge_mm, -below - proud, _FAR_MM, above + proud)
             past = jaws.past_ends_mm
             found.append(Obstacle("jaws", "jaws", block, start - past, end + past))
-        if start in row.positions_mm:
+        if lies_mm is None and position in row.positions_mm:
             found.append(Obstacle("blade", "blade", blank, start, end))
     for thing in machine.fixture.obstacles or ():
         corners = tuple(_as_held(machine, work.relief.face, corner) for corner in thing.outline_mm)
-        found.append(Obstacle(thing.name, "obstacle", corners, thing.from_mm, thing.to_mm))
+        span = thing.from_mm + first, thing.to_mm + first
+        found.append(Obstacle(thing.name, "obstacle", corners, *span))
     return tuple(found)
 
 

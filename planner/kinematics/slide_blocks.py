@@ -6,14 +6,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from planner.inputs.axes import Axis, AxisLetter, LinearAxis
 from planner.inputs.edge_curve import CurveEdge
 from planner.inputs.machine import Machine
 from planner.kinematics.room import Room, rooms_of
 from planner.kinematics.row import Row
-from planner.kinematics.slide_path import SlidePath
+from planner.kinematics.slide_path import SlidePath, turned
 from planner.kinematics.touch_frame import last_decimal_mm, linear_axis, smallest_step_mm
 from planner.section.profile import face_points
 from planner.section.work import FaceWork
@@ -27,7 +27,9 @@ _CHORD_OF_STEP = 0.25
 _ASIDE = 10.0
 """Along the face it may leave it by so many times as much: a land moves so far, not ten times."""
 _WHOLE = 1e-6
+_TURNS = 17
 _LOOKS = 2001
+_PROBE_MM = 0.1
 _NEAR_MM = 0.005
 """Half of the way over which a path's rates of change are taken."""
 
@@ -50,13 +52,16 @@ class SlideBlocks:
     """Infeed at which the wheel is clear of the whole blade, wherever it stands."""
     off_mm: tuple[float, float]
     """Traverse at which the wheel is the run-off past either end of the blade."""
+    bulges_per_mm: float
+    """Of the edge as the face meets it where it bulges most, hollow below 0."""
     chord_mm: float
     feed_mm_min: float
     """Fastest that the edge may pass the wheel, every axis within its feed and acceleration."""
     acceleration_mm_s2: float
     """With which it comes to that feed."""
-    axis_feeds_mm_min: tuple[float, float, float]
-    """Fastest that traverse, cross and infeed go; endless for one that there is not."""
+    axis_feeds: tuple[float, float, float, float]
+    """Fastest that traverse, cross, infeed (mm/min) and turn (deg/min) go; endless for one that
+    there is not."""
 
     @property
     def farthest_up_mm(self) -> float:
@@ -69,11 +74,29 @@ class SlideBlocks:
         """Length of edge of the shortest block."""
         return float(np.diff(self.ends_mm).min())
 
-    def fastest_mm_min(self, ways_mm: Floats) -> Floats:
-        """The fastest feed of moves that keeps every axis within its own. Shape: (n, 3) -> (n,)."""
-        with np.errstate(divide="ignore"):
-            most = np.array(self.axis_feeds_mm_min) / np.abs(ways_mm)
-        return np.asarray(np.linalg.norm(ways_mm, axis=-1) * most.min(axis=-1))
+    def least_minutes(self, ways: Floats) -> Floats:
+        """The least time of moves that keeps every axis within its feed.
+
+        ``ways`` are mm of the straight axes and degrees of the turn. Shape: (n, 4) -> (n,).
+        """
+        return np.asarray((np.abs(ways) / np.array(self.axis_feeds)).max(axis=-1))
+
+    @property
+    def infeed_feed_mm_min(self) -> float:
+        """Fastest that every straight axis goes."""
+        return min(self.axis_feeds[:3])
+
+    def stands(self, traverse_mm: ArrayLike, cross_mm: float, infeed_mm: float) -> Floats:
+        """What the axes are told for unrolled places: whole steps, as they are written.
+
+        Traverse, cross, infeed and turn; the turn in degrees. Shape: (n,) -> (n, 4).
+        """
+        path = self.path
+        straight = self.rounded(path.stand(traverse_mm, cross_mm, infeed_mm))
+        turns = path.turn_deg(path.length_mm(traverse_mm))
+        if path.turn is not None:
+            turns = np.round(turns / path.turn.step_deg) * path.turn.step_deg
+        return np.concatenate([straight, turns[..., None]], axis=-1)
 
     def rounded(self, stand_mm: Floats) -> Floats:
         """Positions in whole steps of each axis, as they are written. Shape: (..., 3)."""
@@ -92,9 +115,12 @@ def slide_blocks(machine: Machine, path: SlidePath, work: FaceWork, row: Row) ->
     steps = [math.inf if a is None else smallest_step_mm(machine, a) for a in straight]
     low, high = row.ends_mm
     chord = min(CHORD_MM, _CHORD_OF_STEP * steps[2])
-    speeds, bends, places = _rates(path, low, high)
+    speeds, bends = _rates(path, low, high)
+    turn = path.turn
     feeds = [math.inf if a is None else a.max_feed_mm_min for a in straight]
+    feeds.append(math.inf if turn is None else turn.max_feed_deg_min)
     accelerations = [math.inf if a is None else a.acceleration_mm_s2 for a in straight]
+    accelerations.append(math.inf if turn is None else turn.acceleration_deg_s2)
     most_speed, most_bend = np.abs(speeds).max(axis=0), np.abs(bends).max(axis=0)
     with np.errstate(divide="ignore"):
         by_feed = float(np.min(np.array(feeds) / most_speed))
@@ -102,20 +128,20 @@ def slide_blocks(machine: Machine, path: SlidePath, work: FaceWork, row: Row) ->
         starts = float(np.min(np.array(accelerations) / most_speed))
     decimal = last_decimal_mm(machine)
     moving = np.array([0.0 if math.isinf(s) else s + _beside(s, decimal) for s in steps])
-    edge = np.linspace(0.0, path.course.edge.length_mm, _LOOKS)
-    weights = np.abs(path.normal(edge) @ path.axes.T)
+    rounding = _rounding_mm(path, moving)
     return SlideBlocks(
         path=path,
-        ends_mm=tuple(_block_ends(path, low, high, chord, bends, places).tolist()),
+        ends_mm=tuple(_block_ends(path, low, high, chord).tolist()),
         steps_mm=(steps[0], steps[1] if math.isfinite(steps[1]) else 1.0, steps[2]),
         decimal_mm=decimal,
-        rounding_mm=float((weights @ moving).max()) / 2.0,
+        rounding_mm=rounding,
         safe_mm=_safe_mm(machine, path, work, steps[2]),
         off_mm=_off_mm(path, row, steps[0]),
+        bulges_per_mm=_bulges_per_mm(path, work),
         chord_mm=chord,
         feed_mm_min=min(by_feed, by_bend),
         acceleration_mm_s2=starts,
-        axis_feeds_mm_min=(feeds[0], feeds[1], feeds[2]),
+        axis_feeds=(feeds[0], feeds[1], feeds[2], feeds[3]),
     )
 
 
@@ -124,23 +150,44 @@ def _beside(step: float, decimal: float) -> float:
     return 0.0 if abs(step / decimal - round(step / decimal)) < _WHOLE else decimal
 
 
-def _rates(path: SlidePath, low: float, high: float) -> tuple[Floats, Floats, Floats]:
-    """First and second derivative of the positions by the length along the edge, and where.
+def _rounding_mm(path: SlidePath, steps: Floats) -> float:
+    """Most that half a step of each axis puts the wheel off its depth, over the edge."""
+    edge = np.linspace(0.0, path.course.edge.length_mm, _LOOKS)
+    back = -path.turned_rad(edge)
+    normals = turned(path.normal(edge), back)
+    off = np.abs(normals @ path.axes.T) @ steps / 2.0
+    if path.turn is not None:
+        zero = np.zeros_like(edge)
+        touched = path.plane.points(path.course.at(edge), path.middle_mm + zero, zero)
+        at = turned(touched, back)
+        lever = np.abs(normals[:, 1] * at[:, 0] - normals[:, 0] * at[:, 1])
+        off = off + lever * math.radians(path.turn.step_deg) / 2.0
+    return float(off.max())
+
+
+def _bulges_per_mm(path: SlidePath, work: FaceWork) -> float:
+    places = np.linspace(0.0, path.course.edge.length_mm, _LOOKS)
+    deepest = path.point_yz_mm(work.depth_mm)
+    return float((-path.course.bends_per_mm(places, path.plane, deepest)).max())
+
+
+def _rates(path: SlidePath, low: float, high: float) -> tuple[Floats, Floats]:
+    """First and second derivative of the positions by the length along the edge, (n, 4) each.
 
     Where the edge goes over from one arc into the next its curvature jumps: no second derivative
     is taken across such a place, for the axes then change their speed and not their place.
     """
     places = np.linspace(low, high, _LOOKS)
     joints = path.unrolled_mm(np.array(_joints(path)))
-    near = np.abs(places[:, None] - joints).min(axis=1) <= _NEAR_MM if len(joints) else None
     before, here, after = (
-        path.stand(places + step, 0.0, 0.0) for step in (-_NEAR_MM, 0.0, _NEAR_MM)
+        np.column_stack([path.stand(at, 0.0, 0.0), path.turn_deg(path.length_mm(at))])
+        for at in (places + step for step in (-_NEAR_MM, 0.0, _NEAR_MM))
     )
     speeds = (after - before) / (2.0 * _NEAR_MM)
     bends = (before - 2.0 * here + after) / _NEAR_MM**2
-    if near is not None:
-        bends[near] = 0.0
-    return speeds, bends, places
+    if len(joints):
+        bends[np.abs(places[:, None] - joints).min(axis=1) <= _NEAR_MM] = 0.0
+    return speeds, bends
 
 
 def _joints(path: SlidePath) -> list[float]:
@@ -152,34 +199,24 @@ def _joints(path: SlidePath) -> list[float]:
     return [0.0, *inner, edge.length_mm]
 
 
-def _block_ends(
-    path: SlidePath, low: float, high: float, chord: float, bends: Floats, places: Floats
-) -> Floats:
-    """Ends of blocks, close together where the way bends much. A chord leaves its arc by
-    bend * length² / 8."""
-    s = path.length_mm(places)
-    along, normal = path.plane.directions(path.course.at(s))
-    bent = bends @ path.axes
-    density = np.sqrt(
-        np.maximum(
-            np.abs(np.sum(bent * normal, axis=-1)) / (8.0 * chord),
-            np.abs(np.sum(bent * along, axis=-1)) / (8.0 * _ASIDE * chord),
-        )
-    )
-    # Never emptier than its neighbours within a block: the way there is not straight yet.
+def _block_ends(path: SlidePath, low: float, high: float, chord: float) -> Floats:
+    """Ends of blocks, close together where the way bends much: what a block leaves its path by
+    goes with its length squared."""
+
+    def off(ends: Floats) -> Floats:
+        out, along = path.off_between(ends)
+        return np.maximum(np.abs(out), np.abs(along) / _ASIDE)
+
+    places = np.linspace(low, high, _LOOKS)
+    probes = np.stack([places - _PROBE_MM, places + _PROBE_MM], axis=-1)
+    density = np.sqrt(off(probes) / chord) / (2.0 * _PROBE_MM)
+    # Never one block for nothing: it ends somewhere.
     density = np.maximum(density, 1.0 / (high - low))
     done = np.concatenate([[0.0], np.cumsum((density[1:] + density[:-1]) / 2 * np.diff(places))])
     count = max(math.ceil(done[-1]), 1)
     while True:
         ends = np.interp(np.linspace(0.0, done[-1], count + 1), done, places)
-        middle = (ends[1:] + ends[:-1]) / 2
-        at = path.stand(ends, 0.0, 0.0) @ path.axes
-        off = path.stand(middle, 0.0, 0.0) @ path.axes - (at[1:] + at[:-1]) / 2
-        along, normal = path.plane.directions(path.course.at(path.length_mm(middle)))
-        left = max(
-            float(np.abs(np.sum(off * normal, axis=-1)).max()),
-            float(np.abs(np.sum(off * along, axis=-1)).max()) / _ASIDE,
-        )
+        left = float(off(np.stack([ends[:-1], ends[1:]], axis=-1)).max())
         if left <= chord * (1 + 1e-6):
             return ends
         count = math.ceil(count * min(max(math.sqrt(left / chord), 1.02), 2.0))
@@ -195,17 +232,27 @@ def _safe_mm(machine: Machine, path: SlidePath, work: FaceWork, step: float) -> 
     y, z = np.array(points).T
     places = path.course.at(np.linspace(0.0, path.course.edge.length_mm, _LOOKS // 4))
     up = path.axes[2]
-    heights = (places.edge_mm @ up)[:, None] + np.outer(places.to_spine @ up, y)
-    heights += np.outer(places.to_face_a @ up, z)
+    corners = places.edge_mm[:, None] + places.to_spine[:, None] * y[:, None]
+    corners = corners + places.to_face_a[:, None] * z[:, None]
+    # Over the blade the turn goes from one end of its way to the other.
+    turns = path.turned_rad(np.linspace(0.0, path.course.edge.length_mm, _LOOKS // 4))
+    ways = np.linspace(float(turns.min()), float(turns.max()), 1 if path.turn is None else _TURNS)
+    heights = np.stack([turned(corners, -way) @ up for way in ways])
     clear = machine.fixture.clearance_mm
     lowest = float(path.zero_mm @ up) - path.wheel.radius_mm
     safe = max(float(heights.max()) - lowest, 0.0) + clear
     return math.ceil(safe / step - 1e-6) * step
 
 
-def _off_mm(path: SlidePath, row: Row, step: float) -> tuple[float, float]:
+def span_mm(path: SlidePath) -> tuple[float, float]:
+    """From where to where the edge itself lies along the traverse, as it is at the anchor."""
     ends = path.course.at([0.0, path.course.edge.length_mm]).edge_mm @ path.axes[0]
-    past = (float(ends.min()) - row.clear_mm, float(ends.max()) + row.clear_mm)
+    return float(ends.min()), float(ends.max())
+
+
+def _off_mm(path: SlidePath, row: Row, step: float) -> tuple[float, float]:
+    first, last = span_mm(path)
+    past = first - row.clear_mm, last + row.clear_mm
     return math.floor(past[0] / step) * step, math.ceil(past[1] / step) * step
 
 
@@ -254,4 +301,7 @@ def slide_rooms(machine: Machine, blocks: SlideBlocks, unrolled: list[Room]) -> 
         spans["traverse"] = (min(ends), max(ends))
     spans["infeed"] = (spans["infeed"][0], max(spans["infeed"][1], blocks.safe_mm + lift))
     spans["tilt"] = (path.frame.tilt_deg, path.frame.tilt_deg)
+    if path.turn is not None:
+        turns = blocks.stands(places, 0.0, 0.0)[:, 3]
+        spans["turn"] = (min(float(turns.min()), 0.0), max(float(turns.max()), 0.0))
     return rooms_of(machine, spans)

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from planner.formulas.wheel_support import centre_over_contact
 from planner.inputs.axes import AxisLetter
 from planner.kinematics.touch_frame import TouchFrame
-from planner.section.edge_course import EdgeCourse, FacePlane, Places
+from planner.section.edge_course import EdgeCourse, FacePlane
 
 Floats = NDArray[np.float64]
 
@@ -31,6 +31,18 @@ class Sliding:
     """Across its rim, in a plane through the axis; infinite for a flat one."""
     across_edge: bool
     """Whether its axis lies along the cross, or else along the traverse."""
+
+
+@dataclass(frozen=True)
+class SlideTurn:
+    """A turn about the section's z at the anchor, that lays each place along the traverse."""
+
+    letter: AxisLetter
+    sign: float
+    """1 for face A; turned to its other face the blade turns the other way: -1."""
+    step_deg: float
+    max_feed_deg_min: float
+    acceleration_deg_s2: float
 
 
 @dataclass(frozen=True)
@@ -50,7 +62,9 @@ class SlidePath:
     frame: TouchFrame
     """Of the unrolled set-up."""
     letters: dict[str, AxisLetter]
-    """Of the axes that follow the edge, by role."""
+    """Of the axes that follow the edge, by role, that of the turn too."""
+    turn: SlideTurn | None = None
+    """Where one keeps the edge along the traverse, the wheel lies square to it everywhere."""
 
     @property
     def anchor_mm(self) -> float:
@@ -68,10 +82,22 @@ class SlidePath:
             ]
         )
 
-    @property
-    def wheel_axis(self) -> Floats:
-        """Direction of the wheel's axis in the clamp frame."""
-        return np.asarray(self.axes[1] if self.wheel.across_edge else np.array([1.0, 0.0, 0.0]))
+    def turned_rad(self, s_mm: ArrayLike) -> Floats:
+        """How far the turn has laid the blade back for a place, from the anchor. Shape: any."""
+        s = np.asarray(s_mm, float)
+        if self.turn is None:
+            return np.zeros_like(s)
+        return self.course.heading_rad(s) - float(self.course.heading_rad(self.anchor_mm))
+
+    def turn_deg(self, s_mm: ArrayLike) -> Floats:
+        """What the turn is told for a place. Shape: any."""
+        sign = 0.0 if self.turn is None else self.turn.sign
+        return np.asarray(sign * np.degrees(self.turned_rad(s_mm)))
+
+    def wheel_axis(self, s_mm: ArrayLike) -> Floats:
+        """Direction of the wheel's axis over a place, in the clamp frame. Shape: (..., 3)."""
+        axis = self.axes[1] if self.wheel.across_edge else np.array([1.0, 0.0, 0.0])
+        return turned(axis, self.turned_rad(s_mm))
 
     def point_yz_mm(self, depth_mm: float) -> Floats:
         """The deepest point of the relief at a depth, in the section."""
@@ -103,15 +129,12 @@ class SlidePath:
 
         In the clamp frame. Shape: the three alike, (..., 3).
         """
-        return self._centre(self.course.at(s_mm), aside_mm, below_mm)
-
-    def _centre(self, places: Places, aside_mm: ArrayLike, below_mm: ArrayLike) -> Floats:
-        aside = np.asarray(aside_mm, float)
+        places, aside = self.course.at(s_mm), np.asarray(aside_mm, float)
         contact = self.plane.points(places, self.middle_mm + aside, below_mm)
         normal = self.plane.directions(places)[1]
         wheel = self.wheel
         return contact + centre_over_contact(
-            normal, self.wheel_axis, wheel.radius_mm, wheel.rim_radius_mm
+            normal, self.wheel_axis(s_mm), wheel.radius_mm, wheel.rim_radius_mm
         )
 
     @cached_property
@@ -131,15 +154,41 @@ class SlidePath:
         return way @ along, -(way @ outward)
 
     def stand(self, traverse_mm: ArrayLike, cross_mm: ArrayLike, infeed_mm: ArrayLike) -> Floats:
-        """Traverse, cross and infeed of unrolled places. Shape: the three alike, (..., 3)."""
+        """Traverse, cross and infeed of unrolled places, the turn at that of the place.
+
+        Shape: the three alike, (..., 3).
+        """
         t, cross, infeed = np.broadcast_arrays(
             *(np.asarray(v, float) for v in (traverse_mm, cross_mm, infeed_mm))
         )
         aside, below = self.beside_and_below(cross, infeed)
-        away = self.centre_mm(self.length_mm(t), aside, below) - self.zero_mm
-        return np.asarray(away @ self.axes.T)
+        s = self.length_mm(t)
+        centre = turned(self.centre_mm(s, aside, below), -self.turned_rad(s))
+        return np.asarray((centre - self.zero_mm) @ self.axes.T)
+
+    def off_between(self, ends_mm: Floats) -> tuple[Floats, Floats]:
+        """How far blocks are off their path half way, out of the face and along it.
+
+        ``ends_mm`` are the unrolled ends, (n, 2); all axes go evenly. Shape: (n,) each.
+        """
+        middle = self.length_mm(ends_mm.mean(axis=-1))
+        at = self.stand(ends_mm, 0.0, 0.0).mean(axis=-2)
+        turn = self.turned_rad(self.length_mm(ends_mm)).mean(axis=-1)
+        there = turned(self.zero_mm + at @ self.axes, turn)
+        zero = np.zeros_like(middle)
+        off = there - self.centre_mm(middle, zero, zero)
+        along, outward = self.plane.directions(self.course.at(middle))
+        return np.sum(off * outward, axis=-1), np.sum(off * along, axis=-1)
 
     def at_depth(self, s_mm: ArrayLike, depth_mm: float) -> Floats:
         """Traverse, cross and infeed for a depth in the middle of the relief. Shape: (..., 3)."""
         infeed, cross = self.frame.position(depth_mm)
         return self.stand(self.unrolled_mm(s_mm), cross, infeed)
+
+
+def turned(vectors: Floats, angle_rad: ArrayLike) -> Floats:
+    """Vectors turned from X toward Y. Shape: (..., 3) and (...), broadcast."""
+    sine, cosine = np.sin(angle_rad), np.cos(angle_rad)
+    x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
+    there = np.broadcast_arrays(cosine * x - sine * y, sine * x + cosine * y, z)
+    return np.stack(there, axis=-1)

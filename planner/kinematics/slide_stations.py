@@ -19,6 +19,7 @@ from planner.section.work import FaceWork
 
 Floats = NDArray[np.float64]
 
+_SQUARE_PER_MM = 1e-9
 _LOOKS = 241
 """Stations among which the worst is looked for."""
 _FLATTEST_PER_MM = 1e-5
@@ -52,10 +53,14 @@ def left_at(path: SlidePath, work: FaceWork, x_mm: Floats) -> Left:
     """What is left at stations, at the full depth. Shape: (n,)."""
     places = path.course.at(x_mm)
     along, normal = path.plane.directions(places)
-    wheel, axis, depth = path.wheel, path.wheel_axis, work.depth_mm
+    wheel, axis, depth = path.wheel, path.wheel_axis(x_mm), work.depth_mm
     there = wheel_curvature(normal, places.along, along, axis, wheel.radius_mm, wheel.rim_radius_mm)
     bends = path.course.bends_per_mm(x_mm, path.plane, path.point_yz_mm(depth))
     k_g = curvature_left(there, bends)
+    if math.isinf(wheel.rim_radius_mm):
+        # Whether its corners dig into a hollow edge is asked apart.
+        square = np.abs(there.both_per_mm) < _SQUARE_PER_MM
+        k_g = np.where(square, there.across_per_mm, k_g)
     radius = 1.0 / np.maximum(k_g, _FLATTEST_PER_MM)
     lens = work.section.lens(work.face.face)
     chord = float(lens.chord_of_depth(depth))
@@ -71,7 +76,7 @@ def left_at(path: SlidePath, work: FaceWork, x_mm: Floats) -> Left:
         digs = flat_rim_digs(normal, axis, work.wheel.width_mm)
     else:
         beside = np.abs(along_rim(normal, axis, wheel.rim_radius_mm))
-        on_rim = beside + chords / 2 * np.abs(along @ axis)
+        on_rim = beside + chords / 2 * np.abs(np.sum(along * axis, axis=-1))
         digs = np.zeros_like(radius)
     return Left(
         x_mm=x_mm,

@@ -223,7 +223,8 @@ def cutting_conditions(
     if wheel.feed_mm_min is not None:
         limits["wheel"] = wheel.feed_mm_min
     ridge = RIDGE_SHARE * depth_tolerance_mm
-    turn = feed_of_a_turn_mm(wheel, ridge, work.curvature_per_mm)
+    bulges = work.curvature_per_mm if followed is None else followed.bulges_per_mm
+    turn = feed_of_a_turn_mm(wheel, ridge, bulges)
     limits["crown"] = turn * shaft_speed_rpm(wheel, machine)
     feed_limit = min(limits, key=lambda name: limits[name])
     feeds = np.floor(limits[feed_limit] * FEED_SHARES)

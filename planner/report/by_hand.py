@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable
 
 from planner.inputs.machine import Machine
-from planner.kinematics.edge_path import EdgeMotion
 from planner.kinematics.room import Room
 from planner.kinematics.settings import cross_kind, tilt_kind
 from planner.kinematics.touch_frame import axis_letter
@@ -56,11 +55,17 @@ def tilt_words(machine: Machine, setup: Setup) -> str:
     hand = machine.fixture.hand_tilt
     if hand is not None:
         text += f" What remains: {hand.repeatability_deg:.3f} deg, one sigma."
-    return text + turn_words(machine, setup.turned)
+    return text + turn_words(machine, setup)
 
 
-def turn_words(machine: Machine, motion: EdgeMotion | None) -> str:
-    """What to do with a turn about a bend: hold it still, or lay the bend's axis on it."""
+def turn_words(machine: Machine, setup: Setup) -> str:
+    """What to do with a turn: hold it still, or lay the axis of the bend or the edge on it."""
+    motion, followed = setup.turned, setup.followed
+    if followed is not None and followed.path.turn is not None:
+        return (
+            f" The program turns the blade on axis {followed.path.turn.letter}. Clamp it flat, the "
+            "axis of the turn square to its middle plane and through the edge at the anchor."
+        )
     if motion is not None:
         return (
             f" The program turns the blade on axis {motion.turn}, {motion.mm_per_deg:.4f} mm of "

@@ -27,10 +27,12 @@ def path_sentence(setup: Setup) -> str:
         return ""
     letters = list(followed.path.letters.values())
     axes = f"{', '.join(letters[:-1])} and {letters[-1]}"
+    how = "the blade standing still and the wheel keeping the direction of its axis"
+    if followed.path.turn is not None:
+        how = f"{followed.path.turn.letter} laying each place of it along the traverse"
     return (
-        f"Axes {axes} follow the edge in {len(followed.ends_mm) - 1} blocks a pass, the blade "
-        f"standing still and the wheel keeping the direction of its axis. Program zero is "
-        f"{anchor_words(setup)}. Feeds are those at the edge."
+        f"Axes {axes} follow the edge in {len(followed.ends_mm) - 1} blocks a pass, {how}. "
+        f"Program zero is {anchor_words(setup)}. Feeds are those at the edge."
     )
 
 

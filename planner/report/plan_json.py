@@ -116,7 +116,9 @@ def _path_data(plan: Plan, setup: Setup) -> dict[str, Any] | None:
     followed, left = setup.followed, setup.stations_left
     if followed is None or left is None:
         return None
-    stands = followed.path.at_depth(left.x_mm, 0.0)
+    path = followed.path
+    stands = path.at_depth(left.x_mm, 0.0)
+    turns = None if path.turn is None else path.turn_deg(left.x_mm)
     return {
         "kind": path_name(plan.job.model.edge),
         "by": list(followed.path.letters),
@@ -129,6 +131,7 @@ def _path_data(plan: Plan, setup: Setup) -> dict[str, Any] | None:
                 "traverse_mm": float(stands[n, 0]),
                 "cross_mm": float(stands[n, 1]),
                 "infeed_mm": float(stands[n, 2]),
+                **({} if turns is None else {"turn_deg": float(turns[n])}),
                 "heading_deg": float(left.heading_deg[n]),
                 "section_radius_mm": float(left.radius_mm[n]),
                 "edge_land_error_mm": float(left.land_error_mm[n]),

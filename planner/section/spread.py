@@ -309,6 +309,10 @@ def _causes_of_path(job: Job, machine: Machine, face: BevelFace, g: float) -> li
     edge, course = job.edge, followed_course(job, machine)
     if course is not None:
         plane = FacePlane(face.face, face.angle_rad, face.at_edge_mm)
+        turn = next((a for a in machine.axes.values() if a.role == "turn"), None)
+        if isinstance(turn, RotaryAxis):
+            sd = _off_the_turn_mm(course, machine, turn, face)
+            return [ErrorCause("turn off centre", sd, "mm", -g, -g)]
         sd = machine.fixture.path_off_mm * _depth_per_off(course, plane)
         return [ErrorCause("blade off its path", sd, "mm", -g, -g)]
     if isinstance(edge, ArcEdge):
@@ -318,6 +322,27 @@ def _causes_of_path(job: Job, machine: Machine, face: BevelFace, g: float) -> li
         sd = 2 * machine.fixture.turn_off_centre_mm * widest
         return [ErrorCause("turn off centre", sd, "mm", -g, -g)]
     return []
+
+
+def _off_the_turn_mm(
+    course: EdgeCourse, machine: Machine, turn: RotaryAxis, face: BevelFace
+) -> float:
+    """Depth error of a curve that a turn lays along the traverse, at the worst place of its edge.
+
+    The axis of the turn stands e off the anchor: turned by a, the edge is 2 e sin(a/2) off, level;
+    the part sin β of that is depth. An angle that is off moves a place x before or behind the
+    anchor by as much times x across the traverse, and again sin β of it is depth.
+    """
+    s = np.linspace(0.0, course.edge.length_mm, _LOOKS)
+    at_anchor = float(course.heading_rad(course.anchor_mm))
+    turned = course.heading_rad(s) - at_anchor
+    edge = course.at(s).edge_mm
+    ahead = np.cos(turned) * edge[:, 0] + np.sin(turned) * edge[:, 1]
+    angle = math.radians(math.hypot(turn.repeatability_deg, spread.uniform_sd(turn.resolution_deg)))
+    off = np.hypot(
+        2.0 * machine.fixture.turn_off_centre_mm * np.sin(np.abs(turned) / 2.0), angle * ahead
+    )
+    return math.sin(face.angle_rad) * float(off.max())
 
 
 _LOOKS = 241

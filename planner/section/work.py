@@ -29,6 +29,7 @@ from planner.inputs.edge_curve import CurveEdge
 from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.rack import Wheel
+from planner.section.edge_course import EdgeCourse
 from planner.section.profile import BevelFace
 from planner.section.target import FaceRelief, Section
 from planner.section.wheel_shape import section_radius_mm, wearing_width_mm
@@ -68,7 +69,7 @@ class FaceWork:
     curvature_per_mm: float = 0.0
     """Above 0 where the face is the outside of an arc: that of the edge. Below 0 inside: that of
     what lies nearest to the axis, where a wheel touches for longest. Of a curve in the plane of the
-    blade the mean along the middle of the relief."""
+    blade that of the relief's middle, at the anchor."""
 
     @property
     def place_mm(self) -> float:
@@ -285,14 +286,15 @@ def edge_curvature_per_mm(job: Job, face: BevelFace, relief: FaceRelief | None) 
     """Of what is ground: above 0 outside an arc, below 0 inside, 0 on a straight edge.
 
     Outside that of the edge; inside that of what lies nearest to the axis, where a wheel touches
-    for longest. Of a curve in the plane of the blade the mean along the middle of the relief.
+    for longest. Of a curve in the plane of the blade that of the relief's middle, at the anchor.
     """
     edge = job.edge
     if isinstance(edge, CurveEdge):
-        middle = (relief or no_relief(face)).middle_mm
-        turned, inside = turned_rad(edge), middle * math.cos(face.angle_rad)
-        length = edge.length_mm - turned * inside
-        return turned / length * math.sin(face.angle_rad) if length > 0.0 else 0.0
+        anchor = EdgeCourse(edge).anchor_mm
+        turns = float(edge.at(anchor).curvature_per_mm)
+        inside = (relief or no_relief(face)).middle_mm * math.cos(face.angle_rad)
+        narrower = 1.0 - turns * inside
+        return turns * math.sin(face.angle_rad) / narrower if narrower > 0.0 else 0.0
     if not isinstance(edge, ArcEdge):
         return 0.0
     if face.face == "A":

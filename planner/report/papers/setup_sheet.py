@@ -8,6 +8,7 @@ from functools import partial
 from planner.cautions.caution import Caution
 from planner.inputs.machine import Machine
 from planner.kinematics.clearance import Clearance
+from planner.kinematics.edge_way import stands_still
 from planner.kinematics.settings import cross_kind, tilt_kind
 from planner.plan import Plan
 from planner.report.bend_words import bend_lines
@@ -227,13 +228,13 @@ def _followed(plan: Plan, setup: Setup) -> list[Part]:
     followed, left = setup.followed, setup.stations_left
     if followed is None or left is None:
         return []
-    stands = followed.rounded(followed.path.at_depth(left.x_mm, 0.0))
+    stands = followed.stands(followed.path.unrolled_mm(left.x_mm), 0.0, 0.0)
     rows = [
         (
             row[0],
             " ".join(
                 written_word(plan, setup, role, float(at))
-                for role, at in zip(_ROLES, stand, strict=True)
+                for role, at in zip((*_ROLES, "turn"), stand, strict=True)
                 if role in followed.path.letters
             ),
             *row[1:],
@@ -343,8 +344,10 @@ def _stand_words(plan: Plan, setup: Setup, one: Clearance) -> list[str]:
     if setup.followed is None:
         roles = zip(_ROLES, there, strict=True)
         return [axis_word(plan, setup, role, at) for role, at in roles if role in setup.axes]
-    stand = setup.followed.path.stand(*there).tolist()
-    real = zip(_ROLES, stand, strict=True)
+    if stands_still(setup.way) is None or one.obstacle.kind == "blade":
+        # Met along the edge laid straight.
+        there = tuple(setup.followed.path.stand(*there).tolist())
+    real = zip(_ROLES, there, strict=True)
     return [written_word(plan, setup, role, at) for role, at in real if role in setup.axes]
 
 

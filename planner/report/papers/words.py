@@ -47,9 +47,12 @@ def axis_word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:
 
 
 def written_word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:
-    """The word of a straight axis, told to stand at a value of the set-up's own frame."""
+    """The word of an axis, told to stand at a value (mm, or deg) of the set-up's own frame."""
     machine = plan.machine.model
     letter = setup.axes[role]
+    if role == "turn":
+        degrees = -value_mm if machine.axes[letter].invert else value_mm  # type: ignore[index]
+        return f"`{letter}{number_text(degrees, machine.controller.rotary_decimals)}`"
     scale = INCH_MM if machine.controller.units == "inch" else 1.0
     value = -value_mm if machine.axes[letter].invert else value_mm  # type: ignore[index]
     return f"`{letter}{number_text(value / scale, machine.controller.decimals)}`"
