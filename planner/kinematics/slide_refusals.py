@@ -58,7 +58,7 @@ def _unplanned_refusals(job: Job, machine: Machine, work: FaceWork) -> list[Refu
     if machine.fixture.row is not None:
         found.append(Refusal("row-on-path", facts, (WayOut("one-blade-a-clamping"),)))
     if work.in_lines or work.operation != "relief":
-        found.append(Refusal("relief-alone-on-arc", facts, (WayOut("relief-alone"),)))
+        found.append(Refusal("relief-alone-on-path", facts, (WayOut("relief-alone"),)))
     return found
 
 

@@ -24,6 +24,10 @@ REFUSALS = {
         "the edge follows a {path}, and the wheel follows one blade from its own zero; the fixture "
         "holds a row of blades"
     ),
+    "relief-alone-on-path": (
+        "the straight axes follow a {path}: only a relief in one piece is ground on it, no bevels, "
+        "no lands, no parallel lines"
+    ),
     "path-too-far-round": (
         "the run-off of the {path} ends {end_deg:.1f} deg round from its middle: the straight axes "
         "follow an arc up to {most_deg:.0f} deg"
@@ -306,6 +310,7 @@ WAYS_OUT = {
     "wider-blade": "a blade at least {width_mm:.2f} mm wide",
     "narrower-lands": "lands that add up to less than {room_mm:.2f} mm",
     "turn-axis": "a machine with an axis of role turn",
+    "relief-alone": "leaving operations and relief.scallop out of the job",
     "cross-axis": "a machine with a powered cross axis",
     "shorter-edge": "a shorter edge, or one that is turned less",
     "smaller-wheel-follows": "a smaller wheel",
