@@ -257,7 +257,7 @@ def _plan_setup(
     length = job.edge.length_mm
     stiffness = stiffness_for(machine, work, length)
     tolerance = depth_tolerance_mm(job, work)
-    cutting = cutting_conditions(machine, work, frame, length, stiffness, row, tolerance)
+    cutting = cutting_conditions(machine, work, frame, length, stiffness, row)
     model = heat_model(job, machine, steel, work, heel_first=frame.x_per_traverse > 0, row=row)
     allowed = job.relief.residual_share * tolerance
     # The blades of a row are dipped one after another.

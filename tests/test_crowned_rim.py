@@ -17,15 +17,15 @@ from planner.kinematics.edge_path import rim_dig_mm
 from planner.produce import produce
 from planner.proof.prove import prove_program
 from planner.proof.rules import Rule
-from planner.proof.tool import contact_along_edge_mm, reach_along_edge_mm, ridge_mm
+from planner.proof.tool import contact_along_edge_mm, reach_along_edge_mm
 from planner.report.arc_wheel_words import arc_wheel_words
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.screen import plan_parts
 from planner.report.wheel_words import heaviest_contact
 from planner.section.wheel_shape import (
     arc_length_mm,
-    feed_of_a_turn_mm,
     half_reach_mm,
+    is_round,
     wearing_width_mm,
 )
 from tests.commands import ROOT
@@ -160,20 +160,6 @@ def test_a_belt_on_a_crowned_wheel_adds_its_thickness():
     assert reach_along_edge_mm(wheel, 1.0) == pytest.approx(3.0)
 
 
-@pytest.mark.parametrize(("crown", "feed"), [(5.0, 6.0), (20.0, 1.4), (25.0, 0.3)])
-def test_its_turns_leave_the_ridges_of_circles_side_by_side(crown, feed):
-    # By hand for the first: 5 - 4. Source: shapely, steel less two discs, its top between them.
-    left = shapely.box(0.0, 0.0, feed, 50.0).difference(
-        shapely.union(disc(crown, 0.0, crown), disc(crown, feed, crown))
-    )
-    middle = shapely.LineString([(feed / 2, -1.0), (feed / 2, crown / 2)])
-    ridge = shapely.bounds(shapely.intersection(left, middle))[3]
-    assert ridge_mm(rim(8.0, crown), feed, 0.0) == pytest.approx(ridge, rel=1e-3)
-    assert feed_of_a_turn_mm(rim(8.0, crown), ridge) == pytest.approx(feed, rel=1e-3)
-    assert ridge_mm(rim(8.0, None), feed, 0.0) == 0.0
-    assert feed_of_a_turn_mm(rim(8.0, None), ridge) == math.inf
-
-
 # -- a rack with a flat, a narrow and a crowned rim ------------------------------------------------
 
 
@@ -246,29 +232,6 @@ def test_the_proof_refuses_the_flat_rim_by_itself(plan):
         assert rules == {Rule.IMPOSSIBLE_GEOMETRY}
 
 
-def test_the_feed_is_held_for_the_ridges_between_turns(job):
-    # By hand: outside an arc of 30 mm a crown of 25 mm parts as one of 25 * 30 / 55 = 13.636 mm
-    # would, and the feed of a turn is 2 sqrt(h (2 r - h)), 3000 turns a minute.
-    outside = job.model_copy(
-        update={"relief": job.relief.model_copy(update={"faces": "A", "face_b": None})}
-    )
-    shop = rack("crowned")
-    plan = planned(outside, shop)
-    (setup,) = plan.setups
-    high = 0.1 * setup.depth_tolerance_mm
-    most = 2 * math.sqrt(high * (2 * 13.63636 - high)) * 3000.0
-    cutting = setup.heated.cutting
-    assert cutting.feed_limit == "crown"
-    assert cutting.feeds_mm_min[0] == math.floor(most)
-    # The proof refuses a program that was made for a flat rim, and is faster.
-    flat = shop.rack[0].model_copy(update={"crown_radius_mm": None})
-    fast = planned(outside, shop.model_copy(update={"rack": [flat]}))
-    assert max(p.feed_mm_min for p in fast.setups[0].passes) > 1.1 * most
-    program = produce(fast, ()).files["setup-A.ngc"]
-    faults = prove_program(program, outside, shop).faults
-    assert Rule.RIDGES in {fault.rule for fault in faults}
-
-
 # -- wheels along and across the arc ---------------------------------------------------------------
 
 
@@ -278,7 +241,7 @@ def test_the_plan_says_of_each_wheel_what_it_does_along_the_arc(job):
     shop = load_pair(HOOK, TURNING, ["machine.rack[0].crown_radius=25 mm"])[1].model
     found = planned(job, shop)
     words = dict(text.split(", its axis ") for text in arc_wheel_words(found))
-    assert set(words) == {wheel.name for wheel in shop.rack}
+    assert set(words) == {wheel.name for wheel in shop.rack if is_round(wheel)}
     crowned, narrow, across = (words[name] for name in ("fine 100", "narrow 30", "inside 20"))
     assert crowned.startswith("along the edge: its own radius of 50.00 mm makes the hollow")
     assert "132 deg from the contact, past its end at 110 deg" in crowned

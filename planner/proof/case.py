@@ -91,11 +91,6 @@ class WheelAtSpeed:
             return self.belt_mm_s * speed_rpm / self.spindle_rpm
         return math.pi * self.driven_diameter_mm * speed_rpm / 60.0
 
-    @property
-    def turns_per_s(self) -> float:
-        """Of the wheel itself, or of a belt's contact wheel, at the spindle's own speed."""
-        return self.surface_mm_s(self.spindle_rpm) / (math.pi * self.contact_diameter_mm)
-
     def over_mark(self, speed_rpm: float) -> tuple[float, float, str] | None:
         """(speed, mark, unit) where the wheel would turn faster than it is marked for."""
         surface = self.surface_mm_s(speed_rpm)

@@ -41,7 +41,6 @@ from planner.proof.limits import (
     check_feed,
 )
 from planner.proof.obstacles import InTheWay
-from planner.proof.ridges import check_ridges, unridged_mm_s
 from planner.proof.row import RowWatch, Section
 from planner.proof.rules import Rule
 from planner.proof.switches import Switches
@@ -367,8 +366,6 @@ class Judge:
                 feed_mm_min=60 * feed_mm_s,
                 least_mm_min=60 * self._least_feed_mm_s,
             )
-        else:
-            check_ridges(line, feed_mm_s, case, self._log)
         self._switches.contact(line)
         self._check_tilt(line, known_end.tilt)
         depth = self._depth_mm(stands)
@@ -589,7 +586,7 @@ def _usual_feed_mm_s(case: Case) -> float:
     stated = case.wheel.feed_mm_min or math.inf
     reach_mm = case.wheel.width_mm + 2.0 * case.machine.fixture.run_off_mm
     in_one_block = case.machine.controller.blocks_per_s * (case.edge_length_mm + reach_mm)
-    return min(most_mm_s, stated / 60.0, run_up, in_one_block, unridged_mm_s(case))
+    return min(most_mm_s, stated / 60.0, run_up, in_one_block)
 
 
 def _places(case: Case) -> list[tuple[int | None, float, float]]:

@@ -306,18 +306,6 @@ def rounding_along_edge_mm(wheel: Wheel, curvature_per_mm: float) -> float | Non
     return 1.0 / apart if apart > 0.0 else None
 
 
-def ridge_mm(wheel: Wheel, a_turn_mm: float, curvature_per_mm: float) -> float:
-    """Height that is left between the grooves of two turns of a crowned rim, so far apart.
-
-    Where two circles meet, half way: r (1 - cos(a)), r sin(a) half of what they are apart.
-    """
-    radius = rounding_along_edge_mm(wheel, curvature_per_mm)
-    if radius is None:
-        return 0.0
-    half = a_turn_mm / 2.0 / radius
-    return radius * (1.0 - math.cos(math.asin(half))) if half < 1.0 else math.inf
-
-
 def _alike_diameter_mm(diameter_mm: float, curvature_per_mm: float) -> float:
     """Of the wheel that parts from a straight edge as this one from a curved one.
 

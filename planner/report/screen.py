@@ -73,7 +73,6 @@ _BOUND = {
     "axis": "feed",
     "controller": "feed",
     "wheel": "feed",
-    "crown": "feed",
 }
 """Short words for the limit that binds a pass; others stand as they are."""
 
@@ -81,7 +80,6 @@ _EASED = {
     "axis": "traverse feed",
     "controller": "controller's blocks a second",
     "wheel": "wheel's own feed",
-    "crown": "ridges between the turns of the crown",
 }
 """Limits whose short names would say nothing alone."""
 

@@ -148,20 +148,3 @@ def arc_length_mm(
     if wheel.platen is not None:
         return np.minimum(arc, wheel.platen.length_mm)
     return arc if wheel.contact == "across_edge" else np.minimum(arc, wheel.width_mm / 2)
-
-
-def feed_of_a_turn_mm(wheel: Wheel, ridge_mm: float, curvature_per_mm: float = 0.0) -> float:
-    r"""Longest way along the edge in one turn that leaves no higher ridge between two turns.
-
-    .. math:: f = 2 \sqrt{h (D_e - h)}
-
-    Endless but for a crowned rim, which cuts a groove a turn. Source: two circles of one radius, as
-    the feed marks of turning with a round nose (common in machining texts); Euclid, Elements
-    III.35.
-    """
-    if crown_mm(wheel) is None:
-        return math.inf
-    diameter = rolling_diameter_mm(wheel, curvature_per_mm)
-    if diameter is None:
-        return math.inf
-    return 2 * math.sqrt(min(ridge_mm, diameter / 2) * (diameter - min(ridge_mm, diameter / 2)))
