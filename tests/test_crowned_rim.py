@@ -160,6 +160,21 @@ def test_a_belt_on_a_crowned_wheel_adds_its_thickness():
     assert reach_along_edge_mm(wheel, 1.0) == pytest.approx(3.0)
 
 
+def test_outside_an_arc_a_flat_rim_touches_in_its_middle_alone():
+    # By hand: on a radius of 5, 1 deep, a line is a chord 3 to either side (3-4-5); at the rough
+    # infeed of 0.01 on 30 it wears 2 sqrt(0.01 (60 - 0.01)) = 1.5491, and cuts with sqrt(0.6).
+    flat = rim(8.0)
+    for reach in (half_reach_mm, reach_along_edge_mm):
+        assert reach(flat, 1.0, 1 / 5) == pytest.approx(3.0)
+        assert reach(flat, 1.0, -1 / 5) == reach(flat, 1.0) == 4.0
+    assert wearing_width_mm(flat, 5.0, 1 / 30) == pytest.approx(1.549064, abs=1e-6)
+    assert wearing_width_mm(flat, 5.0, -1 / 30) == wearing_width_mm(flat, 5.0) == 8.0
+    assert contact_along_edge_mm(flat, 1 / 30) == pytest.approx(math.sqrt(0.6) / 2)
+    assert contact_along_edge_mm(flat) == 4.0
+    assert float(arc_length_mm(flat, 0.01, 1 / 30) or 0.0) == pytest.approx(math.sqrt(0.6))
+    assert arc_length_mm(flat, 0.01) is None
+
+
 # -- a rack with a flat, a narrow and a crowned rim ------------------------------------------------
 
 

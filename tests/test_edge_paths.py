@@ -117,7 +117,7 @@ def test_the_volume_is_that_of_pappus(name):
 
 DAMAGES = {
     "the traverse leaves its zero": (r"X0\.0000", "X0.5000", Rule.TRAVERSE_MOVED),
-    "the turn stops short of the tip": (r"C11\d\.\d+", "C60.000", Rule.PASS_INCOMPLETE),
+    "the turn stops short of the tip": (r"C10\d\.\d+", "C60.000", Rule.PASS_INCOMPLETE),
     "a pass in deg a minute": (r"G93\nG1 C(\S+) F\S+", r"G94\nG1 C\1 F9000", Rule.FEED_LIMIT),
     "two rough infeeds in one": (r"Z-0\.0100", "Z-0.0190", Rule.BITE_TOO_LARGE),
     "the last pass too deep": (r"Z-0\.0200", "Z-0.0500", Rule.BELOW_TARGET),

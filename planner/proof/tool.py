@@ -295,14 +295,15 @@ def crown_of(wheel: Wheel) -> float | None:
 
 
 def rounding_along_edge_mm(wheel: Wheel, curvature_per_mm: float) -> float | None:
-    """Radius by which a crowned rim parts from a straight edge as it does from a curved one.
+    """Radius by which a rim along the edge parts from a straight edge as it does from a curved one.
 
-    None for any other wheel, and where the edge is as hollow as the crown is round, or more.
+    A flat rim is a crown of no curvature. None where the edge is as hollow as the crown is round,
+    or more, and for any other wheel.
     """
-    crown = crown_of(wheel)
-    if crown is None:
+    if wheel.contact != "along_edge":
         return None
-    apart = 1.0 / crown + curvature_per_mm
+    crown = crown_of(wheel)
+    apart = (0.0 if crown is None else 1.0 / crown) + curvature_per_mm
     return 1.0 / apart if apart > 0.0 else None
 
 
