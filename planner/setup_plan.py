@@ -211,14 +211,14 @@ def plan_setups(
             length,
             work.flat_bares_mm,
         )
-        along_arc = work.curvature_per_mm, edge_per_face(job, work)
-        row = row_of(shop, work.wheel, length, work.depth_mm, stations, *along_arc)
-        hops = tuple(_hop_s(shop, hop, work.depth_mm) for hop in row.hops_mm)
+        along_arc, deepest = (work.curvature_per_mm, edge_per_face(job, work)), work.deepest_mm
+        row = row_of(shop, work.wheel, length, deepest, stations, *along_arc)
+        hops = tuple(_hop_s(shop, hop, deepest) for hop in row.hops_mm)
         row = replace(row, hops_s=hops)
         ready.append((work, shop, motion, frame, row))
         refusals += row_refusals(row)
         refusals += shape_refusals(job, shop, work, frame)
-        rooms = on_turn(rooms_needed(shop, frame, work.depth_mm, row), motion)
+        rooms = on_turn(rooms_needed(shop, frame, deepest, row), motion)
         refusals += room_refusals(shop, frame, rooms)
         refusals += full_depth_refusals(shop, work, frame, row)
     if refusals:
@@ -277,14 +277,12 @@ def _plan_setup(
         softest_n_mm=stiffness.softest_n_mm,
     )
     if work.in_lines:
-        assert job.relief.scallop_mm is not None
         earlier = blade - 1 if machine.fixture.touch_off_each == "batch" else 0
         made = plan_lines(
             work,
             cutting,
             model,
             in_whole_steps(machine, frame),
-            job.relief.scallop_mm,
             allowed,
             row,
             earlier,

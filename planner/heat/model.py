@@ -178,11 +178,8 @@ class HeatModel:
         )
 
     def beside_y_mm(self, along_mm: Floats) -> Floats:
-        """y of places along the face, counted from the middle of the relief. Shape: any."""
-        lower = self.work.before.outside_mm * math.tan(self.work.face.angle_rad)
-        place = self.work.relief.middle_mm - lower + along_mm
-        cosine = math.cos(self.work.face.angle_rad)
-        return np.clip(place * cosine, 0.0, self.mesh.faces_mm[-1])
+        """y of places along the face, counted from where the wheel bares. Shape: any."""
+        return np.clip(self.work.place_y_mm(along_mm), 0.0, self.mesh.faces_mm[-1])
 
     def flux(
         self,

@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from planner.inputs.axes import LinearAxis
+from planner.proof.axes import reachable_tilt_deg
 from planner.proof.blade import (
     MIDDLE_STATION,
     NEAR_MM,
@@ -16,7 +17,8 @@ from planner.proof.blade import (
     Station,
     new_blade,
 )
-from planner.proof.case import Case, held_tilt_deg, infeed_step_mm, reachable_tilt_deg
+from planner.proof.bulge import BulgeGoal
+from planner.proof.case import Case, held_tilt_deg, infeed_step_mm
 from planner.proof.claims import CutMove
 from planner.proof.events import (
     Blend,
@@ -388,8 +390,10 @@ class Judge:
         return max(self._case.depth_at_mm(stand.centre) for stand in stands)
 
     def _beyond_arc_mm(self, stand: Stand) -> float:
-        """How far the wheel's circle comes through the arc wanted; below zero inside it."""
+        """How far the wheel's circle comes through the arc wanted; below zero clear of it."""
         case = self._case
+        if isinstance(case.bulge, BulgeGoal):
+            return case.bulge.beyond_mm(stand.centre)
         radius = case.tool.arc_radius_mm
         assert radius is not None
         arc = case.wanted
@@ -476,7 +480,7 @@ class Judge:
         bite = self._blade.bite(station, contact)
         most_mm = case.wheel.infeed.rough_mm
         # Two positions, each rounded by half a last decimal, may differ by one decimal more.
-        ridges_mm = (case.job.relief.scallop_mm or 0.0) if case.generates else 0.0
+        ridges_mm = case.ridge_mm if case.generates else 0.0
         slack_mm = 2.0 * case.half_decimal_mm + self._made_up_mm + ridges_mm + 1e-9
         if bite.step_mm > most_mm + slack_mm:
             self._log.add(
