@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from io import StringIO
 from types import SimpleNamespace
@@ -17,6 +18,7 @@ from planner.kinematics.edge_path import rim_dig_mm
 from planner.produce import produce
 from planner.proof.prove import prove_program
 from planner.proof.rules import Rule
+from planner.proof.seen import look
 from planner.proof.tool import contact_along_edge_mm, reach_along_edge_mm
 from planner.report.arc_wheel_words import arc_wheel_words
 from planner.report.refusals import refusal_words, way_out_words
@@ -216,6 +218,22 @@ def test_the_crowned_rim_is_chosen_and_the_others_told_why(plan):
     assert plan.wheel.name == "crowned"
     sheet = sheet_text(plan, plan.setups[0])
     assert "crowned to a radius of 25.00 mm" in sheet
+
+
+def test_preview_data_and_drawings_show_the_crown(plan):
+    made = produce(plan, ())
+    data = json.loads(made.files["plan.json"])
+    assert [s["crown_radius_mm"] for s in data["setups"]] == [25.0]
+    # By hand: 50 mm in the middle, at the corners 25 - sqrt(25^2 - 4^2) = 0.32207 less.
+    (seen,) = look([made.verdicts["setup-B.ngc"]])
+    (wheel,) = [part for part in seen.parts if part.name == "wheel"]
+    (outline,) = [np.array(ring) for ring in wheel.across_edge_xv_mm]
+    assert outline[:, 0].min() == -4.0
+    assert outline[:, 0].max() == 4.0
+    for x, v in outline:
+        assert abs(v) == pytest.approx(50.0 - (25.0 - math.sqrt(625.0 - x * x)), abs=1e-9)
+    assert abs(outline[0, 1]) == pytest.approx(50.0 - 0.32207, abs=1e-5)
+    assert b"crown radius 25.00" in made.files["setup-B.html"]
 
 
 def test_a_rim_narrow_enough_is_as_good(job):
