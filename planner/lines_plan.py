@@ -1,4 +1,4 @@
-"""A relief in parallel lines put together: lines, schedule, wear, and the heat of each."""
+"""An arc in parallel lines put together: lines, schedule, wear, and the heat of each."""
 
 from __future__ import annotations
 
@@ -10,14 +10,13 @@ import numpy as np
 
 from planner.batch.wear import worn_by_mm
 from planner.errors import Fact, Refusal, RefusedError, WayOut
-from planner.formulas import segment
 from planner.heat.choose import Heated
 from planner.heat.march import march
 from planner.heat.model import HeatModel
 from planner.kinematics.row import Row
 from planner.kinematics.whole_steps import Placing
 from planner.passes.conditions import Cutting
-from planner.passes.lines import Arc, Generated, Generating, followed_anew, generated_schedules
+from planner.passes.lines import Generated, Generating, followed_anew, generated_schedules
 from planner.passes.worn import WornRun
 from planner.section.work import FaceWork
 
@@ -41,7 +40,6 @@ def plan_lines(
     cutting: Cutting,
     model: HeatModel,
     placed: Placing,
-    scallop_mm: float,
     allowed_mm: float,
     row: Row,
     earlier_blades: int,
@@ -52,11 +50,10 @@ def plan_lines(
     ``earlier_blades`` were ground since the wheel was touched off.
     Raises: RefusedError where none is light or cool enough.
     """
-    radius, wheel = work.section.wheel_radius_mm, work.wheel_radius_mm
-    assert wheel is not None
-    volume = float(segment.segment_area(radius, work.depth_mm)) * row.edge_length_mm
+    assert work.line_arc is not None
+    volume = float(work.removal.area_mm2(np.array(work.depth_mm))) * row.edge_length_mm
     task = Generating(
-        arc=Arc(radius, wheel, work.depth_mm, scallop_mm),
+        arc=work.line_arc,
         placed=placed,
         most_bite_mm=cutting.rough_infeed_mm,
         allowed_mm=allowed_mm,
@@ -96,6 +93,8 @@ def _coolest(
     """The one that is quickest with its pauses."""
     best: tuple[Heated, Generated] | None = None
     for made in found:
+        if best is not None and made.passes_s >= best[0].time_s:
+            continue  # pauses only add to it
         marched = march(model, made.schedule)
         if marched is None:
             continue

@@ -21,6 +21,7 @@ from planner.kinematics.row import filled_stations
 from planner.kinematics.settings import hand_cross_mm
 from planner.kinematics.shape_refusals import line_refusals, round_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
+from planner.kinematics.touch_frame import held_angle_deg
 from planner.section.bent import BentSection, bent_section
 from planner.section.holding import cannot_hold, edge_refusal, falls_short
 from planner.section.spread import (
@@ -36,7 +37,7 @@ from planner.section.swept import swept_length_mm
 from planner.section.target import FaceRelief, Section, generated_arc_mm, section_for
 from planner.section.wall import GougeWall, gouge_wall
 from planner.section.wheel_shape import is_round, section_radius_mm
-from planner.section.work import works_for
+from planner.section.works import works_for
 from planner.setup_plan import Setup, plan_setups
 from planner.setup_programs import with_clearances
 from planner.ways_tried import with_ways_tried
@@ -260,7 +261,14 @@ def _plan_with(
         raise RefusedError(refusals)
     section = as_held(job.model, shop, section_with(job.model, shop, wheel))
     wall = gouge_wall(job.model, shop, section)
-    works = works_for(job.model, section, wheel, shop.rack, partial(hand_cross_mm, shop))
+    works = works_for(
+        job.model,
+        section,
+        wheel,
+        shop.rack,
+        partial(hand_cross_mm, shop),
+        partial(held_angle_deg, shop),
+    )
     blades = len(stations)
     setups = [
         with_clearances(job.model, shop, wheel, steel, setup)

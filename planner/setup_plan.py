@@ -236,27 +236,21 @@ def plan_setups(
             length,
             work.flat_bares_mm,
         )
-        per_face = edge_per_face(job, work)
+        per_face, deepest = edge_per_face(job, work), work.deepest_mm
         row = row_of(
-            machine,
-            work.wheel,
-            length,
-            work.depth_mm,
-            stations,
-            work.curvature_per_mm,
-            per_face,
+            machine, work.wheel, length, deepest, stations, work.curvature_per_mm, per_face
         )
         way, refused = edge_way(job, machine, work, frame, row)
         if refused:
             refusals += refused
             continue
         shop = as_the_edge_sees_it(machine, way)
-        hops = tuple(_hop_s(shop, hop, work.depth_mm) for hop in row.hops_mm)
+        hops = tuple(_hop_s(shop, hop, deepest) for hop in row.hops_mm)
         row = replace(row, hops_s=hops)
         ready.append((work, shop, way, frame, row))
         refusals += row_refusals(row)
         refusals += shape_refusals(job, shop, work, frame)
-        rooms = rooms_of_way(shop, way, frame, work.depth_mm, row)
+        rooms = rooms_of_way(shop, way, frame, deepest, row)
         refusals += room_refusals(shop, frame, rooms)
         refusals += full_depth_refusals(
             shop, work, frame, row, blade_alone=stands_still(way) is not None
@@ -302,7 +296,7 @@ def _plan_setup(
     # Off a path the wheel goes on up, over the whole blade, and comes down again.
     further_s = 0.0 if followed is None else _further_s(machine, followed)
     tolerance = depth_tolerance_mm(job, work)
-    cutting = cutting_conditions(machine, work, frame, length, stiffness, row, tolerance, followed)
+    cutting = cutting_conditions(machine, work, frame, length, stiffness, row, followed)
     model = heat_model(job, machine, steel, work, heel_first=frame.x_per_traverse > 0, row=row)
     allowed = job.relief.residual_share * tolerance
     # The blades of a row are dipped one after another.
@@ -322,14 +316,12 @@ def _plan_setup(
         softest_n_mm=stiffness.softest_n_mm,
     )
     if work.in_lines:
-        assert job.relief.scallop_mm is not None
         earlier = blade - 1 if machine.fixture.touch_off_each == "batch" else 0
         made = plan_lines(
             work,
             cutting,
             model,
             in_whole_steps(machine, frame),
-            job.relief.scallop_mm,
             allowed,
             row,
             earlier,

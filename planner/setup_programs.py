@@ -29,6 +29,8 @@ _ZERO = {
 
 
 def _zero_at(setup: Setup) -> str:
+    if setup.work.before.flats:
+        return "shoulder so far, face {face}"
     if setup.work.operation == "bevel" and not setup.work.from_corner:
         return "bevel of face {face} so far"
     return _ZERO[setup.work.operation]

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
 import signal
 import subprocess
 import sys
+import tempfile
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -56,6 +60,16 @@ def run(*arguments: object, columns: int = 80, **environment: str) -> Done:
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
     return Done(result.exit_code, result.stdout, result.stderr)
+
+
+@cache
+def written(job: Path, *options: str) -> Path:
+    """The folder that ``write`` makes of a job: once for all tests, which only look at it."""
+    around = Path(tempfile.mkdtemp(prefix="bevelwright-tests-"))
+    atexit.register(shutil.rmtree, around, ignore_errors=True)
+    done = run("write", job, *options, "--out", around / "out")
+    assert (done.code, done.err) == (0, "")
+    return around / "out"
 
 
 def process(*arguments: object, **settings: Any) -> subprocess.Popen[bytes]:

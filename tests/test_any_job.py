@@ -385,7 +385,7 @@ def refusals_of(job, machine, skip):
 def test_refused_in_words_or_proved():
     planned_that_fit: list[bool] = []
 
-    @examples(60)
+    @examples(40)
     @given(st.data())
     def judge(data):
         fits = data.draw(st.booleans())

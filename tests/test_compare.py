@@ -477,6 +477,8 @@ def test_interrupt_before_anything_is_done_says_so(monkeypatch):
     assert "Interrupted: 0 of 9 variants are done." in done.err
 
 
-def test_no_bar_where_there_is_no_terminal():
-    done = run("compare", JOB, "--vary", "wheel.diameter=40:400:0.05mm", "--section-only", "--json")
+def test_no_bar_where_there_is_no_terminal(monkeypatch):
+    # Late enough for a bar from the first variant on.
+    monkeypatch.setattr("planner.report.progress.QUIET_S", 0.0)
+    done = run("compare", JOB, "--vary", "wheel.diameter=40:400:1mm", "--section-only", "--json")
     assert (done.code, done.err) == (0, "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from io import StringIO
 from types import SimpleNamespace
@@ -17,14 +18,14 @@ from planner.kinematics.edge_path import rim_dig_mm
 from planner.produce import produce
 from planner.proof.prove import prove_program
 from planner.proof.rules import Rule
-from planner.proof.tool import contact_along_edge_mm, reach_along_edge_mm, ridge_mm
+from planner.proof.seen import look
+from planner.proof.tool import contact_along_edge_mm, reach_along_edge_mm
 from planner.report.arc_wheel_words import arc_wheel_words
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.screen import plan_parts
 from planner.report.wheel_words import heaviest_contact
 from planner.section.wheel_shape import (
     arc_length_mm,
-    feed_of_a_turn_mm,
     half_reach_mm,
     is_round,
     wearing_width_mm,
@@ -161,18 +162,19 @@ def test_a_belt_on_a_crowned_wheel_adds_its_thickness():
     assert reach_along_edge_mm(wheel, 1.0) == pytest.approx(3.0)
 
 
-@pytest.mark.parametrize(("crown", "feed"), [(5.0, 6.0), (20.0, 1.4), (25.0, 0.3)])
-def test_its_turns_leave_the_ridges_of_circles_side_by_side(crown, feed):
-    # By hand for the first: 5 - 4. Source: shapely, steel less two discs, its top between them.
-    left = shapely.box(0.0, 0.0, feed, 50.0).difference(
-        shapely.union(disc(crown, 0.0, crown), disc(crown, feed, crown))
-    )
-    middle = shapely.LineString([(feed / 2, -1.0), (feed / 2, crown / 2)])
-    ridge = shapely.bounds(shapely.intersection(left, middle))[3]
-    assert ridge_mm(rim(8.0, crown), feed, 0.0) == pytest.approx(ridge, rel=1e-3)
-    assert feed_of_a_turn_mm(rim(8.0, crown), ridge) == pytest.approx(feed, rel=1e-3)
-    assert ridge_mm(rim(8.0, None), feed, 0.0) == 0.0
-    assert feed_of_a_turn_mm(rim(8.0, None), ridge) == math.inf
+def test_outside_an_arc_a_flat_rim_touches_in_its_middle_alone():
+    # By hand: on a radius of 5, 1 deep, a line is a chord 3 to either side (3-4-5); at the rough
+    # infeed of 0.01 on 30 it wears 2 sqrt(0.01 (60 - 0.01)) = 1.5491, and cuts with sqrt(0.6).
+    flat = rim(8.0)
+    for reach in (half_reach_mm, reach_along_edge_mm):
+        assert reach(flat, 1.0, 1 / 5) == pytest.approx(3.0)
+        assert reach(flat, 1.0, -1 / 5) == reach(flat, 1.0) == 4.0
+    assert wearing_width_mm(flat, 5.0, 1 / 30) == pytest.approx(1.549064, abs=1e-6)
+    assert wearing_width_mm(flat, 5.0, -1 / 30) == wearing_width_mm(flat, 5.0) == 8.0
+    assert contact_along_edge_mm(flat, 1 / 30) == pytest.approx(math.sqrt(0.6) / 2)
+    assert contact_along_edge_mm(flat) == 4.0
+    assert float(arc_length_mm(flat, 0.01, 1 / 30) or 0.0) == pytest.approx(math.sqrt(0.6))
+    assert arc_length_mm(flat, 0.01) is None
 
 
 # -- a rack with a flat, a narrow and a crowned rim ------------------------------------------------
@@ -218,6 +220,22 @@ def test_the_crowned_rim_is_chosen_and_the_others_told_why(plan):
     assert "crowned to a radius of 25.00 mm" in sheet
 
 
+def test_preview_data_and_drawings_show_the_crown(plan):
+    made = produce(plan, ())
+    data = json.loads(made.files["plan.json"])
+    assert [s["crown_radius_mm"] for s in data["setups"]] == [25.0]
+    # By hand: 50 mm in the middle, at the corners 25 - sqrt(25^2 - 4^2) = 0.32207 less.
+    (seen,) = look([made.verdicts["setup-B.ngc"]])
+    (wheel,) = [part for part in seen.parts if part.name == "wheel"]
+    (outline,) = [np.array(ring) for ring in wheel.across_edge_xv_mm]
+    assert outline[:, 0].min() == -4.0
+    assert outline[:, 0].max() == 4.0
+    for x, v in outline:
+        assert abs(v) == pytest.approx(50.0 - (25.0 - math.sqrt(625.0 - x * x)), abs=1e-9)
+    assert abs(outline[0, 1]) == pytest.approx(50.0 - 0.32207, abs=1e-5)
+    assert b"crown radius 25.00" in made.files["setup-B.html"]
+
+
 def test_a_rim_narrow_enough_is_as_good(job):
     # Property: either way out of a flat rim leads out.
     both = planned(job, rack("flat", "narrower", "crowned"))
@@ -245,29 +263,6 @@ def test_the_proof_refuses_the_flat_rim_by_itself(plan):
         )
         rules = {fault.rule for fault in prove_program(program, model, shop).faults}
         assert rules == {Rule.IMPOSSIBLE_GEOMETRY}
-
-
-def test_the_feed_is_held_for_the_ridges_between_turns(job):
-    # By hand: outside an arc of 30 mm a crown of 25 mm parts as one of 25 * 30 / 55 = 13.636 mm
-    # would, and the feed of a turn is 2 sqrt(h (2 r - h)), 3000 turns a minute.
-    outside = job.model_copy(
-        update={"relief": job.relief.model_copy(update={"faces": "A", "face_b": None})}
-    )
-    shop = rack("crowned")
-    plan = planned(outside, shop)
-    (setup,) = plan.setups
-    high = 0.1 * setup.depth_tolerance_mm
-    most = 2 * math.sqrt(high * (2 * 13.63636 - high)) * 3000.0
-    cutting = setup.heated.cutting
-    assert cutting.feed_limit == "crown"
-    assert cutting.feeds_mm_min[0] == math.floor(most)
-    # The proof refuses a program that was made for a flat rim, and is faster.
-    flat = shop.rack[0].model_copy(update={"crown_radius_mm": None})
-    fast = planned(outside, shop.model_copy(update={"rack": [flat]}))
-    assert max(p.feed_mm_min for p in fast.setups[0].passes) > 1.1 * most
-    program = produce(fast, ()).files["setup-A.ngc"]
-    faults = prove_program(program, outside, shop).faults
-    assert Rule.RIDGES in {fault.rule for fault in faults}
 
 
 # -- wheels along and across the arc ---------------------------------------------------------------

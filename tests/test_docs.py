@@ -8,7 +8,7 @@ import pytest
 import yaml
 
 from planner.report.reference import formulas_markdown, keys_markdown
-from tests.commands import ROOT, run
+from tests.commands import ROOT, run, written
 
 DOCUMENTS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 README = (ROOT / "README.md").read_text()
@@ -83,10 +83,8 @@ STAND_INS = {
 
 
 @pytest.fixture(scope="module")
-def program(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("docs") / "out"
-    assert run("write", ROOT / "jobs" / "straight-knife.yaml", "--out", folder).code == 0
-    return folder / "setup-A.ngc"
+def program():
+    return written(ROOT / "jobs" / "straight-knife.yaml") / "setup-A.ngc"
 
 
 @pytest.mark.parametrize(("document", "command"), list(inline_commands()))

@@ -17,7 +17,7 @@ from planner.passes.search import Choice
 from planner.plan import plan_job
 from planner.section.target import section_for
 from planner.section.wheel_shape import section_radius_mm
-from planner.section.work import works_for
+from planner.section.works import works_for
 from planner.setup_plan import pause_overhead_s
 
 ROOT = Path(__file__).parent.parent

@@ -16,6 +16,7 @@ from tests.canonical import canonical_calls
 from tests.commands import ROOT, run
 
 KNIFE = ROOT / "jobs" / "straight-knife.yaml"
+WHITTLER = ROOT / "jobs" / "ground-whittler.yaml"
 
 MACHINES: dict[str, dict[str, str]] = {
     "wheel-xyza": {},
@@ -39,6 +40,23 @@ ELSEWHERE = {"turn-xzb"}
 CASES = {
     **{name: (KNIFE, name, changes) for name, changes in MACHINES.items()},
     "from the bar": (ROOT / "jobs" / "bar-knife.yaml", "platen-xz", {}),
+    # Convex bevels in facets by a powered tilt and by a scale, and in lines.
+    "convex from the bar": (WHITTLER, "form-xyz", {}),
+    "convex on a platen": (
+        WHITTLER,
+        "platen-xz",
+        {
+            "operations.0.wheel": "P80 platen",
+            "operations.1.wheel": "P120 wheel",
+            "operations.0.ridge": "0.02 mm",
+            "relief.share_in_tolerance": "0.3",
+        },
+    ),
+    "convex in lines": (
+        WHITTLER,
+        "wheel-xyza",
+        {"operations.0.wheel": "small", "operations.1.wheel": "small"},
+    ),
     **{
         f"{job} on {machine}": (ROOT / "jobs" / f"{job}.yaml", machine, {"wheel": wheel})
         for job, machine, wheel in (

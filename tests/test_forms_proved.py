@@ -121,7 +121,7 @@ COUNTS = {"planned": 0, "refused": 0}
 
 
 @settings(
-    max_examples=int(os.environ.get("BEVELWRIGHT_THOROUGH", "12")),
+    max_examples=int(os.environ.get("BEVELWRIGHT_THOROUGH", "8")),
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 import shapely
 
-from tests.commands import EASY, JOBS, PAGE_ENDS, QUICK, ROOT, SHEET_ENDS, process, run
+from tests.commands import EASY, JOBS, PAGE_ENDS, QUICK, ROOT, SHEET_ENDS, process, run, written
 from tests.planning import read_text
 
 
@@ -26,10 +26,8 @@ def contents(folder):
 
 
 @pytest.fixture(params=JOBS, ids=lambda p: p.stem, scope="module")
-def made(request, tmp_path_factory):
-    folder = tmp_path_factory.mktemp("write") / "out"
-    done = run("write", request.param, "--out", folder)
-    assert (done.code, done.err) == (0, "")
+def made(request):
+    folder = written(request.param)
     data = json.loads((folder / "plan.json").read_text())
     return request.param, folder, data
 

@@ -125,6 +125,77 @@ class CornerRemoval:
 
 
 @dataclass(frozen=True)
+class TipRemoval:
+    r"""A flat wheel on any corner.
+
+    .. math:: A = \tfrac12 w h^2, \quad W = w h
+
+    w is the sum of the cotangents of the angles that its plane makes with the corner's two sides.
+
+    Range: w > 0, h >= 0. Raises: ValueError. Source: triangle of height h; on the square corner of
+    stock this is ``CornerRemoval``.
+
+    >>> float(TipRemoval(2.0, 9.0).area_mm2(np.array(3.0)))  # by hand: 6 wide and 3 high
+    9.0
+    """
+
+    widening: float
+    deepest_mm: float
+
+    def __post_init__(self) -> None:
+        require("widening", self.widening, above=0.0)
+        require("deepest_mm", self.deepest_mm, above=0.0)
+
+    def area_mm2(self, depth_mm: Result) -> Result:
+        """Area of the triangle. Shape: any."""
+        return np.asarray(0.5 * self.widening * depth_mm * depth_mm)
+
+    def width_mm(self, depth_mm: Result) -> Result:
+        """Its lower side. Shape: any."""
+        return np.asarray(self.widening * depth_mm)
+
+
+@dataclass(frozen=True)
+class ArcRemoval:
+    r"""An arc sunk into a corner of stock along one direction, from the gaps between the two.
+
+    .. math:: A(h) = \int \max(g(u) - D + h, 0)\,du, \quad W(h) = \int [g(u) > D - h]\,du
+
+    g(u) how far the arc at its full depth D lies below the stock at the place u, evenly spaced;
+    below 0 or minus infinity where it is above it or ends. Range: at least one gap above 0, the
+    spacing above 0, 0 <= h. Raises: ValueError. Source: definition, by the rule of midpoints.
+
+    >>> float(ArcRemoval((0.0, 2.0, 0.0), 0.5).area_mm2(np.array(1.0)))  # by hand: 1 over 0.5
+    0.5
+    """
+
+    gaps_mm: tuple[float, ...]
+    spacing_mm: float
+
+    def __post_init__(self) -> None:
+        require("gaps_mm", max(self.gaps_mm), above=0.0)
+        require("spacing_mm", self.spacing_mm, above=0.0)
+
+    @property
+    def deepest_mm(self) -> float:
+        """The whole depth."""
+        return max(self.gaps_mm)
+
+    def area_mm2(self, depth_mm: Result) -> Result:
+        """Area between the stock and the arc so deep. Shape: any."""
+        return np.asarray(np.maximum(self._inside(depth_mm), 0.0).sum(axis=-1) * self.spacing_mm)
+
+    def width_mm(self, depth_mm: Result) -> Result:
+        """Width of the arc in the stock, at least one place. Shape: any."""
+        places = np.maximum((self._inside(depth_mm) > 0.0).sum(axis=-1), 1)
+        return np.asarray(places * self.spacing_mm)
+
+    def _inside(self, depth_mm: Result) -> Result:
+        left = self.deepest_mm - np.asarray(depth_mm, float)
+        return np.asarray(np.array(self.gaps_mm) - left[..., np.newaxis])
+
+
+@dataclass(frozen=True)
 class LayerRemoval:
     r"""A flat wheel on a bevel face that is flat already: a layer of it.
 

@@ -27,7 +27,7 @@ from planner.kinematics.speeds import shaft_speed_rpm
 from planner.passes.blade_heat import BladeHeat
 from planner.passes.conditions import Cutting
 from planner.section.target import Section
-from planner.section.wheel_shape import arc_length_mm
+from planner.section.wheel_shape import arc_length_mm, crown_mm
 from planner.section.work import FaceWork
 
 Floats = NDArray[np.float64]
@@ -81,18 +81,16 @@ def contact_length_mm(
 ) -> Floats:
     """Length of edge that the wheel grinds at once. Shape: broadcast.
 
-    Along the edge it is the active width, of a crowned rim its arc of contact unless the active
-    width is stated; across it the arc of contact, or the platen.
+    Along the edge it is the active width where that is stated; else of a crowned rim its arc of
+    contact, of a flat one the active width, outside an arc no more than its arc of contact. Across
+    the edge it is the arc of contact, or the platen.
     """
     arc = arc_length_mm(wheel, np.maximum(depth_of_cut_mm, _LEAST_CUT_MM), curvature_per_mm)
     stated = wheel.contact == "along_edge" and wheel.active_width_mm is not None
     if arc is None or stated:
-        width = active_width_mm(wheel, machine, feed_mm_min)
-        if curvature_per_mm <= 0.0:
-            return width
-        # Outside an arc the edge falls away from the rim by x^2 / 2 rho to either side.
-        cut = np.maximum(depth_of_cut_mm, _LEAST_CUT_MM)
-        return np.asarray(np.minimum(width, 2.0 * np.sqrt(2.0 * cut / curvature_per_mm)))
+        return active_width_mm(wheel, machine, feed_mm_min)
+    if wheel.contact == "along_edge" and crown_mm(wheel) is None:
+        return np.minimum(arc, active_width_mm(wheel, machine, feed_mm_min))
     return np.asarray(np.broadcast_arrays(arc, feed_mm_min)[0], float)
 
 
@@ -180,11 +178,8 @@ class HeatModel:
         )
 
     def beside_y_mm(self, along_mm: Floats) -> Floats:
-        """y of places along the face, counted from the middle of the relief. Shape: any."""
-        lower = self.work.before.outside_mm * math.tan(self.work.face.angle_rad)
-        place = self.work.relief.middle_mm - lower + along_mm
-        cosine = math.cos(self.work.face.angle_rad)
-        return np.clip(place * cosine, 0.0, self.mesh.faces_mm[-1])
+        """y of places along the face, counted from where the wheel bares. Shape: any."""
+        return np.clip(self.work.place_y_mm(along_mm), 0.0, self.mesh.faces_mm[-1])
 
     def flux(
         self,

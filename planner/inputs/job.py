@@ -149,7 +149,7 @@ class StockSpread(FileModel):
 
 
 class BevelOperation(FileModel):
-    """Flat bevels from parallel stock."""
+    """Bevels from parallel stock, flat or bulging."""
 
     do: Literal["bevel"]
     wheel: Name
@@ -159,7 +159,11 @@ class BevelOperation(FileModel):
     """Default 0.1 mm: what is left at the edge before hardening; common practice, no source."""
     stages: Annotated[Count | None, Field(ge=1, le=4)] = None
     """In how many turns each bevel is ground, the other between them, so that the blade stays
-    straight. Left out, one for each millimetre that comes off a side (common practice)."""
+    straight. Left out, one for each millimetre that comes off a side (common practice). Of flat
+    bevels only: those of facets take turns by themselves."""
+    ridge_mm: Annotated[Length | None, Field(alias="ridge", gt=0, le=0.5)] = None
+    """Of bevels that bulge, and only there: how high the ridges may stand over the arc, between
+    the facets of a flat wheel or the lines of a round one."""
 
 
 class ReliefOperation(FileModel):
@@ -196,6 +200,11 @@ def _ground_from_bar(form: Form) -> bool:
     """Whether the bevels are flats that can be ground into stock of one thickness."""
     flat = form.form in ("double_bevel", *_ONE_SIDED)
     return flat and form.micro_bevel is None and not _not_from_bar(form)
+
+
+def _bulges_from_bar(form: Form) -> bool:
+    """Whether the bevels are arcs that facets or lines can be ground to out of the stock."""
+    return isinstance(form, ConvexBevel) and form.micro_bevel is None
 
 
 def _not_from_bar(form: Form) -> str:
@@ -254,16 +263,19 @@ class Job(FileModel):
                 mend="put them in this order, or leave operations out for the relief alone",
             )
         form = self.blade.section
-        if names != ["relief"] and not _ground_from_bar(form):
+        made = _ground_from_bar(form) or (_bulges_from_bar(form) and "lands" not in names)
+        if names != ["relief"] and not made:
             raise rule_fault(
                 "operations-and-form",
                 key="operations",
                 other="blade.section.form",
                 given=f"{', '.join(names)} on a {form.form} section" + _not_from_bar(form),
                 allowed="bevel and lands on flat bevels without a micro bevel: double_bevel, "
-                "single_bevel, a hook without radius, a gouge without an inside bevel",
+                "single_bevel, a hook without radius, a gouge without an inside bevel; bevel on a "
+                "convex_bevel without one",
                 mend="leave bevel and lands out: this blade comes with its faces ground",
             )
+        self._check_ridge()
         relief = names.index("relief")
         if self.wheel is not None and self.operations[relief].wheel is not None:
             raise rule_fault(
@@ -275,6 +287,44 @@ class Job(FileModel):
                 mend="leave one of the two out",
             )
         return self
+
+    def _check_ridge(self) -> None:
+        """Facets and lines are for bevels that bulge, turns that are asked for for flat ones."""
+        bulges = self.blade.section.form == "convex_bevel"
+        for number, operation in enumerate(self.operations or ()):
+            if operation.do != "bevel":
+                continue
+            if bulges == (operation.ridge_mm is None):
+                raise rule_fault(
+                    "bevel-ridge",
+                    key=f"operations[{number}]" + ("" if bulges else ".ridge"),
+                    other="blade.section.form",
+                    given="no ridge for a bevel that bulges"
+                    if bulges
+                    else f"a ridge on the flat bevels of a {self.blade.section.form} section",
+                    allowed="ridge on the faces of a convex_bevel, and there always",
+                    mend="add ridge: 0.01 mm, the height that facets or lines may leave"
+                    if bulges
+                    else "leave ridge out",
+                )
+            if bulges and not isinstance(self.edge, StraightEdge):
+                raise rule_fault(
+                    "bevel-ridge",
+                    key=f"operations[{number}]",
+                    other="blade.edge.path",
+                    given=f"a bevel that bulges on an edge along a {self.blade.edge.path} path",
+                    allowed="path: straight, or flat bevels",
+                    mend="leave the bevel out: this blade comes with its faces ground",
+                )
+            if bulges and operation.stages is not None:
+                raise rule_fault(
+                    "bevel-ridge",
+                    key=f"operations[{number}].stages",
+                    other="blade.section.form",
+                    given="stages on a bevel that bulges",
+                    allowed="stages on flat bevels; facets are ground in turns as they are",
+                    mend="leave stages out",
+                )
 
     @model_validator(mode="after")
     def _lines_are_on_flat_faces(self) -> Job:
@@ -330,14 +380,22 @@ class Job(FileModel):
 
     @property
     def bevel_stages(self) -> int:
-        """In how many turns each bevel is ground; 0 where none is."""
+        """In how many turns each flat bevel is ground; 1 for one that bulges, 0 where none is."""
         for operation in self.operations or ():
             if operation.do == "bevel":
                 section = self.blade.section
+                if section.form == "convex_bevel":
+                    return 1
                 side = section.thickness_mm - section.edge_thickness_mm
                 side /= 1 if section.form in _ONE_SIDED else 2
                 return operation.stages or min(max(math.ceil(side - 1e-9), 1), 4)
         return 0
+
+    @property
+    def bevel_ridge_mm(self) -> float | None:
+        """How high ridges may stand over a bevel that bulges; None where none is ground."""
+        bevels = (o for o in self.operations or () if o.do == "bevel")
+        return next((o.ridge_mm for o in bevels), None)
 
     @property
     def relief_wheel(self) -> str | None:

@@ -9,6 +9,7 @@ from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.kinematics.touch_frame import TouchFrame, axis_letter
+from planner.section.bulge_work import BulgeWork
 from planner.section.spread import depth_tolerance_mm
 from planner.section.wheel_shape import flat_width_mm, is_round, section_radius_mm, widest_chord_mm
 from planner.section.work import FaceWork, raised_lands_mm
@@ -52,12 +53,14 @@ def shape_refusals(job: Job, machine: Machine, work: FaceWork, frame: TouchFrame
     wheel = work.wheel
     if work.operation == "relief":
         return [*_narrow_form(work, frame), *_no_lands_left(work)]
+    if isinstance(work, BulgeWork):
+        return _bulge_refusals(machine, work, frame)
     if is_round(wheel):
         facts: dict[str, Fact] = {"wheel": wheel.name, "operation": work.operation}
         return [Refusal("round-for-flat", facts, (WayOut("flat-wheel"),))]
     tilted = _tilted_flat(job, work, frame)
     needed = (
-        work.face_width_mm(work.after.outside_mm)
+        work.ground_width_mm
         + 2 * _SIGMAS * machine.fixture.cross_setting_mm
         + 2 * abs(work.place_mm - work.asked_place_mm)
     )
@@ -84,7 +87,7 @@ practice, no source."""
 def _tilted_flat(job: Job, work: FaceWork, frame: TouchFrame) -> list[Refusal]:
     """A flat held beside the face's own angle grinds one end of it deeper than the other."""
     turned = math.tan(math.radians(abs(frame.tilt_deg - frame.ideal_tilt_deg)))
-    off = turned * work.face_width_mm(work.after.outside_mm)
+    off = turned * work.ground_width_mm
     allowed = TILT_SHARE * depth_tolerance_mm(job, work)
     if work.operation == "lands":
         # The middle comes out right, and each land is off by half; both must be ground.
@@ -100,6 +103,35 @@ def _tilted_flat(job: Job, work: FaceWork, frame: TouchFrame) -> list[Refusal]:
         "allowed_mm": allowed,
     }
     return [Refusal("tilt-off-for-flat", facts, (WayOut("wedge", facts),))]
+
+
+def _bulge_refusals(machine: Machine, work: BulgeWork, frame: TouchFrame) -> list[Refusal]:
+    """Why a round wheel cannot make a bevel that bulges in lines."""
+    wheel = work.wheel
+    if axis_letter(machine, "cross") is None:
+        facts: dict[str, Fact] = {"wheel": wheel.name, "ridge_mm": work.ridge_mm or 0.0}
+        return [Refusal("bulge-needs-cross", facts, (WayOut("flat-for-bulge"),))]
+    if wheel.contact == "along_edge":
+        return []
+    # The place of contact goes round the form as the arc turns, and beside it half a spacing more.
+    assert work.wheel_radius_mm is not None
+    arc = work.line_arc
+    turn = (arc.last_rad - arc.first_rad) / 2
+    places = len(arc.lines()) - 1
+    ends = min(turn * (1 + (1 + arc.radius_mm / work.wheel_radius_mm) / places), math.pi / 2)
+    chord = 2 * work.wheel_radius_mm * math.sin(ends)
+    widest = widest_chord_mm(wheel, math.radians(frame.tilt_deg - frame.ideal_tilt_deg))
+    if chord <= widest:
+        return []
+    facts = {
+        "wheel": wheel.name,
+        "face": work.face.face,
+        "chord_mm": chord,
+        "widest_mm": widest,
+        "width_mm": wheel.width_mm,
+    }
+    ways = (WayOut("wider-form"), WayOut("flat-for-bulge"))
+    return [Refusal("form-too-narrow", facts, ways)]
 
 
 def _narrow_form(work: FaceWork, frame: TouchFrame) -> list[Refusal]:

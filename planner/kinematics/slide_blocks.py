@@ -52,8 +52,6 @@ class SlideBlocks:
     """Infeed at which the wheel is clear of the whole blade, wherever it stands."""
     off_mm: tuple[float, float]
     """Traverse at which the wheel is the run-off past either end of the blade."""
-    bulges_per_mm: float
-    """Of the edge as the face meets it where it bulges most, hollow below 0."""
     chord_mm: float
     feed_mm_min: float
     """Fastest that the edge may pass the wheel, every axis within its feed and acceleration."""
@@ -137,7 +135,6 @@ def slide_blocks(machine: Machine, path: SlidePath, work: FaceWork, row: Row) ->
         rounding_mm=rounding,
         safe_mm=_safe_mm(machine, path, work, steps[2]),
         off_mm=_off_mm(path, row, steps[0]),
-        bulges_per_mm=_bulges_per_mm(path, work),
         chord_mm=chord,
         feed_mm_min=min(by_feed, by_bend),
         acceleration_mm_s2=starts,
@@ -163,12 +160,6 @@ def _rounding_mm(path: SlidePath, steps: Floats) -> float:
         lever = np.abs(normals[:, 1] * at[:, 0] - normals[:, 0] * at[:, 1])
         off = off + lever * math.radians(path.turn.step_deg) / 2.0
     return float(off.max())
-
-
-def _bulges_per_mm(path: SlidePath, work: FaceWork) -> float:
-    places = np.linspace(0.0, path.course.edge.length_mm, _LOOKS)
-    deepest = path.point_yz_mm(work.depth_mm)
-    return float((-path.course.bends_per_mm(places, path.plane, deepest)).max())
 
 
 def _rates(path: SlidePath, low: float, high: float) -> tuple[Floats, Floats]:

@@ -134,6 +134,15 @@ def reachable_tilt_deg(machine: Machine, wanted_deg: float) -> float:
     return hand_tilt_deg(machine, wanted_deg)
 
 
+def held_angle_deg(machine: Machine, face: str, wanted_deg: float) -> float:
+    """The angle to the centre plane at which a face lies along the cross, of the nearest tilt."""
+    flip = machine.fixture.flip
+    tilt = reachable_tilt_deg(machine, ideal_tilt_deg(flip, face, wanted_deg))
+    if flip == "by_tilt":
+        return 90.0 + tilt if face == "A" else 90.0 - tilt
+    return -tilt if (flip, face) == ("over", "B") else tilt
+
+
 def relief_frame(
     machine: Machine, section: Section, relief: FaceRelief, edge_length_mm: float
 ) -> TouchFrame:

@@ -16,7 +16,7 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.kinematics.row import Row, row_of
 from planner.kinematics.slide_blocks import SlideBlocks
-from planner.kinematics.speeds import shaft_speed_rpm, surface_speed_m_s
+from planner.kinematics.speeds import surface_speed_m_s
 from planner.kinematics.touch_frame import (
     TouchFrame,
     last_decimal_mm,
@@ -25,15 +25,10 @@ from planner.kinematics.touch_frame import (
 )
 from planner.kinematics.whole_steps import WHOLE
 from planner.passes.blade_heat import BladeHeat
-from planner.section.wheel_shape import feed_of_a_turn_mm
 from planner.section.work import FaceWork
 
 INFEED_FEED_MM_MIN = 200.0
 """Feed of the infeed moves, where the axis can: off the steel, so only their end matters.
-Common practice, no source."""
-
-RIDGE_SHARE = 0.1
-"""Share of the depth tolerance that the ridges between two turns of a crowned rim may stand.
 Common practice, no source."""
 
 FEED_SHARES = np.array([1.0, 0.8, 0.63, 0.5, 0.4, 0.25, 0.16, 0.1])
@@ -83,7 +78,7 @@ class Cutting:
     feeds_mm_min: NDArray[np.float64]
     """(f,): traverse feeds to choose from, falling."""
     feed_limit: str
-    """What keeps the largest feed where it is: axis, wheel, crown, run-off or controller."""
+    """What keeps the largest feed where it is: axis, wheel, run-off or controller."""
     traverse_length_mm: float
     traverse_acceleration_mm_s2: float
     infeed_feed_mm_min: float
@@ -200,14 +195,12 @@ def cutting_conditions(
     edge_length_mm: float,
     stiffness: Stiffness,
     row: Row | None = None,
-    depth_tolerance_mm: float = math.inf,
     followed: SlideBlocks | None = None,
 ) -> Cutting:
     """What the passes depend on, from the profile and the frame; heat comes later.
 
-    Without a ``row`` one blade is ground. The depth tolerance limits the ridges that the turns of a
-    crowned rim leave. Along an edge that is ``followed`` the positions are rounded on both sides of
-    a bite, and an infeed keeps as much less.
+    Without a ``row`` one blade is ground. Along an edge that is ``followed`` the positions are
+    rounded on both sides of a bite, and an infeed keeps as much less.
     """
     wheel = work.wheel
     infeed, traverse = linear_axis(machine, "infeed"), linear_axis(machine, "traverse")
@@ -222,10 +215,6 @@ def cutting_conditions(
     limits = {"axis": traverse.max_feed_mm_min, "run-off": reachable, "controller": readable}
     if wheel.feed_mm_min is not None:
         limits["wheel"] = wheel.feed_mm_min
-    ridge = RIDGE_SHARE * depth_tolerance_mm
-    bulges = work.curvature_per_mm if followed is None else followed.bulges_per_mm
-    turn = feed_of_a_turn_mm(wheel, ridge, bulges)
-    limits["crown"] = turn * shaft_speed_rpm(wheel, machine)
     feed_limit = min(limits, key=lambda name: limits[name])
     feeds = np.floor(limits[feed_limit] * FEED_SHARES)
     finish = wheel.infeed.finish_mm - rounded

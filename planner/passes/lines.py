@@ -1,11 +1,13 @@
-"""A relief generated in parallel lines by a wheel smaller than its arc.
+"""An arc generated in parallel lines: a relief by a smaller wheel, a bevel that bulges by any.
 
-Every line is a pass of its own: the wheel touches the arc wanted from within at one place, and the
-places lie so close that the ridges between them are no higher than the scallop asked for
-(planner/formulas/contact.py). The arc is sunk in layers; in each the lines follow one another
-across it. A circle that touches a larger one from within lies inside it, so no line ever cuts a
-land. Each pass is followed on a grid of places across the face, its force in balance with the
-spring, since what a line takes depends on its neighbours.
+Every line is a pass of its own: the wheel touches the arc wanted at one place, from within that of
+a relief and from outside that of a bevel, and the places lie so close that the ridges between them
+are no higher than asked for (planner/formulas/contact.py). The arc is sunk in layers
+(planner/section/line_arcs.py); in each the lines follow one another across it. A circle that
+touches another from outside, or a larger one from within, stays clear of it elsewhere, so no line
+ever cuts a land or digs into a bevel.
+Each pass is followed on a grid of places across the face, its force in balance with the spring,
+since what a line takes depends on its neighbours.
 """
 
 from __future__ import annotations
@@ -20,13 +22,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.errors import Fact, Refusal, RefusedError, WayOut
-from planner.formulas import segment
-from planner.formulas.contact import spacing_for_scallop
 from planner.kinematics.whole_steps import WHOLE as _WHOLE
 from planner.kinematics.whole_steps import Placing
 from planner.passes.conditions import Cutting
+from planner.passes.deep import FEEDS, MANY_STEPS
 from planner.passes.schedule import Pass, PassKind, Schedule
 from planner.passes.worn import WornRun
+from planner.section.line_arcs import Line, LineArc, Stand
 
 Floats = NDArray[np.float64]
 Order = Literal["across", "middle_out"]
@@ -35,8 +37,8 @@ ORDERS: tuple[Order, ...] = ("across", "middle_out")
 """Ways to go through the lines of a layer; the one with the shorter schedule wins."""
 
 _PLACES = 1201
-_HALVINGS = 40
-_LEAST_GROUND = 2
+_MOST_STEPS = 60
+_NO_STEP_MM = 1e-14
 _BITE = "rough infeed"
 _WEAR = "wheel wear"
 _SLACK_MM = 1e-9
@@ -46,51 +48,6 @@ KEPT = 4
 
 MOST_LAYERS_AGAIN = 60
 """The last layer is repeated no more often than this. Common practice, no source."""
-
-
-@dataclass(frozen=True)
-class Line:
-    """Where a line runs: beside the middle of the relief, and how far it stays back."""
-
-    along_mm: float
-    back_mm: float
-    """How much less deep its lowest point lies than that of a line in the middle."""
-
-
-@dataclass(frozen=True)
-class Arc:
-    """The arc that a smaller wheel is to generate."""
-
-    radius_mm: float
-    wheel_mm: float
-    """Radius of the wheel."""
-    depth_mm: float
-    scallop_mm: float
-
-    @cached_property
-    def half_chord_mm(self) -> float:
-        """From its middle to where it meets the face."""
-        return float(segment.chord_of_depth(self.radius_mm, self.depth_mm)) / 2
-
-    def back_mm(self, along_mm: float) -> float:
-        """How much less deep the wheel touches it from within, beside its middle."""
-        off = self.radius_mm - self.wheel_mm
-        beside = min(abs(along_mm), off)
-        return beside * beside / (off + math.sqrt(off * off - beside * beside))
-
-
-def lines_of(arc: Arc) -> tuple[Line, ...]:
-    """The lines that generate an arc, from the edge's side to the shoulder's.
-
-    The outermost touch the arc where it meets the face. Raises: ValueError unless the wheel's
-    radius is smaller than the arc's.
-    """
-    half = math.acos(1.0 - arc.depth_mm / arc.radius_mm)
-    spacing = spacing_for_scallop(arc.scallop_mm, arc.wheel_mm, arc.radius_mm)
-    count = max(math.ceil(2 * half * arc.radius_mm / spacing - 1e-9), 1) + 1
-    angles = np.linspace(-half, half, count)
-    off = arc.radius_mm - arc.wheel_mm
-    return tuple(Line(off * math.sin(a), 2.0 * off * math.sin(a / 2) ** 2) for a in angles.tolist())
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,7 +71,7 @@ class Generated:
 class Generating:
     """What all schedules of a set-up in lines have in common."""
 
-    arc: Arc
+    arc: LineArc
     placed: Placing
     """Where the wheel can be sent."""
     most_bite_mm: float
@@ -143,10 +100,13 @@ def generated_schedules(cutting: Cutting, task: Generating) -> list[Generated]:
             over: dict[str, Fact] = {"step_mm": step, "infeed_mm": infeed, "kind": kind}
             ways = (WayOut("larger-infeed"), WayOut("finer-axis"))
             raise RefusedError([Refusal("step-over-infeed", over, ways)])
-    lines = lines_of(task.arc)
+    lines = task.arc.lines()
     found: list[Generated] = []
     grounds: list[_Ground] = []
-    for feed in cutting.feeds_mm_min.tolist():
+    feeds = cutting.feeds_mm_min.tolist()
+    if depth / step > MANY_STEPS:
+        feeds = [feed for index, feed in enumerate(feeds) if index in FEEDS]
+    for feed in feeds:
         for order in ORDERS:
             grounds.append(_Ground(cutting, task, lines, feed))
             slowest_s = found[KEPT - 1].passes_s if len(found) >= KEPT else math.inf
@@ -189,7 +149,7 @@ def followed_anew(
 
     Where one breaks a limit the run ends before it.
     """
-    ground = _Ground(cutting, task, lines_of(task.arc), passes[0].feed_mm_min)
+    ground = _Ground(cutting, task, task.arc.lines(), passes[0].feed_mm_min)
     return ground.follow(passes, new_wheel_at)
 
 
@@ -215,15 +175,16 @@ class _Ground:
     def __post_init__(self) -> None:
         self.arc = self.task.arc
         self.removed_mm3 = self.task.earlier_mm3
-        half = self.arc.half_chord_mm
-        self.places = np.linspace(-1.05 * half, 1.05 * half, _PLACES)
+        self.places = np.linspace(*self.arc.span_mm, _PLACES)
         self.width = float(self.places[1] - self.places[0])
-        self.profile = np.zeros((len(self.cutting.stiffness.stations), _PLACES))
-        self.sent = np.zeros(_PLACES)
+        self.surface = self.arc.surface_mm(self.places)
+        """Depth of the face before, below the plane that the wheel bares on."""
+        self.profile = np.tile(self.surface, (len(self.cutting.stiffness.stations), 1))
+        self.sent = self.surface.copy()
         """What a rigid wheel would have left."""
 
     @cached_property
-    def last_layer(self) -> list[_Stand]:
+    def last_layer(self) -> list[Stand]:
         """Where the wheel stands for each line at the whole depth."""
         return self._stands(self.lines, self.arc.depth_mm)
 
@@ -286,7 +247,7 @@ class _Ground:
         before = (self.profile.copy(), self.sent.copy(), self.removed_mm3, self.made_up_mm)
         kept = len(self.passes)
         for line in self._stands(self._ordered(order, layer), depth_mm):
-            limit = self._pass(line, kind, bound)
+            limit = self._pass(line, kind, bound) if self._touches(line) else ""
             if limit:
                 self.profile, self.sent, self.removed_mm3, self.made_up_mm = before
                 grown_lists = (self.passes, self.binding, self.made_up, self.worn, self.reached)
@@ -298,19 +259,27 @@ class _Ground:
     def _ordered(self, order: Order, layer: int) -> list[Line]:
         lines = list(self.lines)
         if order == "middle_out":
-            return sorted(lines, key=lambda line: (abs(line.along_mm), line.along_mm))
+            middle = (lines[0].along_mm + lines[-1].along_mm) / 2
+            return sorted(lines, key=lambda line: (abs(line.along_mm - middle), line.along_mm))
         return lines if layer % 2 == 0 else lines[::-1]
 
-    def _stands(self, lines: Sequence[Line], depth_mm: float) -> list[_Stand]:
+    def _stands(self, lines: Sequence[Line], depth_mm: float) -> list[Stand]:
         """Where the wheel is sent for each line of a layer, those under a step left out."""
 
         def depth_at(along_mm: float) -> float:
             return depth_mm - self.arc.back_mm(along_mm)
 
-        stands = [_Stand(*self.task.placed(line.along_mm, depth_at)) for line in lines]
-        return [s for s in stands if s.low_mm >= self.cutting.step_mm * (1 - _WHOLE)]
+        stands = [Stand(*self.task.placed(line.along_mm, depth_at)) for line in lines]
+        least = self.cutting.step_mm * (1 - _WHOLE)
+        return [s for s in stands if self._bite_mm(s) >= least]
 
-    def _wheel(self, line: _Stand, low_mm: float) -> tuple[slice, Floats]:
+    def _bite_mm(self, stand: Stand) -> float:
+        """How deep a stand is in the face as it was before the work."""
+        here = float(self.arc.surface_mm(np.array([stand.along_mm]))[0])
+        where, rim = self._wheel(stand, stand.low_mm)
+        return float((rim - self.surface[where]).max(initial=stand.low_mm - here))
+
+    def _wheel(self, line: Stand, low_mm: float) -> tuple[slice, Floats]:
         """Depth of the wheel's rim below the face, and the places that it is over."""
         reach = math.sqrt(max(low_mm, 0.0) * 2 * self.arc.wheel_mm) + 2 * self.width
         first = int(np.searchsorted(self.places, line.along_mm - reach))
@@ -321,7 +290,15 @@ class _Ground:
         )
         return slice(first, last), rim
 
-    def _pass(self, line: _Stand, kind: PassKind, bound: str) -> str:
+    def _touches(self, line: Stand) -> bool:
+        """Whether it finds steel: where its neighbours have taken all there is no pass."""
+        lag = self.task.worn_by_mm(self.removed_mm3)
+        step = self.cutting.step_mm
+        lag -= math.floor(lag / step + 1e-9) * step
+        where, rim = self._wheel(line, line.low_mm - lag)
+        return bool((rim > self.profile[:, where]).any())
+
+    def _pass(self, line: Stand, kind: PassKind, bound: str) -> str:
         """Grind one line; the name of the limit that it breaks, or nothing."""
         cutting, low_mm = self.cutting, line.low_mm
         worn = self.task.worn_by_mm(self.removed_mm3)
@@ -332,7 +309,7 @@ class _Ground:
             return _BITE
         ground = self.profile[:, where]
         overlap = rim - ground
-        stiffness = cutting.stiffness.at(float(self.profile.max()))
+        stiffness = cutting.stiffness.at(self._depth_mm())
         give = self._give(overlap, stiffness)
         cut = np.maximum(overlap - give[:, None], 0.0)
         area = cut.sum(axis=1) * self.width
@@ -353,7 +330,7 @@ class _Ground:
         self.profile[:, where] = np.maximum(ground, rim - give[:, None])
         self.sent[where] = np.maximum(self.sent[where], rim)
         self.removed_mm3 = removed
-        self._note(line, give, area, normal, tangential, power, cut, where, kind, bound)
+        self._note(line, give, area, normal, tangential, power, cut, where, rim, kind, bound)
         self.worn.append(worn)
         self.reached.append(low_mm + self.made_up_mm - worn - float(give[0]))
         return ""
@@ -366,28 +343,36 @@ class _Ground:
         return float((rim - self.sent[where]).max(initial=0.0)) > most + _SLACK_MM
 
     def _give(self, overlap: Floats, stiffness: Floats) -> Floats:
-        """How far each station gives way: k y = kappa A(y) + F_0, by halving. Shape: (s,)."""
+        """How far each station gives way: k y = kappa A(y) + F_0. Shape: (s,).
+
+        By Newton's rule from below: A falls ever less steeply, so that no step goes too far.
+        """
         cutting = self.cutting
         touching = overlap.max(axis=1, initial=-1.0) > 0
-        whole = np.maximum(overlap, 0.0).sum(axis=1) * self.width
-        high = (self._per_area * whole + cutting.threshold_n) / stiffness
-        low = np.zeros_like(high)
-        for _ in range(_HALVINGS):
-            middle = (low + high) / 2
-            area = np.maximum(overlap - middle[:, None], 0.0).sum(axis=1) * self.width
-            over = self._per_area * area + cutting.threshold_n > stiffness * middle
-            low, high = np.where(over, middle, low), np.where(over, high, middle)
-        return np.where(touching, high, 0.0)
+        # Most of a large wheel hangs over steel that is gone: what does not touch never will.
+        overlap = overlap[:, (overlap > 0).any(axis=0)]
+        give = np.full(len(overlap), cutting.threshold_n) / stiffness
+        for _ in range(_MOST_STEPS):
+            rest = overlap - give[:, None]
+            left = self._per_area * self.width * np.maximum(rest, 0.0).sum(axis=1)
+            slope = stiffness + self._per_area * self.width * (rest > 0).sum(axis=1)
+            more = (left + cutting.threshold_n - stiffness * give) / slope
+            give = give + more
+            if float(np.abs(more).max()) < _NO_STEP_MM:
+                break
+        return np.where(touching, give, 0.0)
 
-    def _note(self, line: _Stand, give: Floats, area: Floats, normal: Floats,
-              tangential: Floats, power: Floats, cut: Floats, where: slice, kind: PassKind,
-              bound: str) -> None:  # fmt: skip
+    def _note(self, line: Stand, give: Floats, area: Floats, normal: Floats,
+              tangential: Floats, power: Floats, cut: Floats, where: slice, rim: Floats,
+              kind: PassKind, bound: str) -> None:  # fmt: skip
         cutting, low_mm = self.cutting, line.low_mm
         touched = np.nonzero(cut[0] > 0)[0]
         places = self.places[where]
-        ends = (line.along_mm, line.along_mm)
+        ends = [self.arc.foot_mm(line.along_mm, low_mm)] * 2
         if len(touched):
-            ends = (float(places[touched[0]]), float(places[touched[-1]]))
+            at = touched[[0, -1]]
+            below = zip(places[at].tolist(), rim[at].tolist(), strict=True)
+            ends = [self.arc.foot_mm(place, depth) for place, depth in below]
         last = self.passes[-1] if self.passes else None
         moved = max(
             abs(low_mm - (last.commanded_depth_mm if last else 0.0)),
@@ -408,7 +393,7 @@ class _Ground:
                 time_s=cutting.traverse_time_s(self.feed_mm_min) + cutting.infeed_time_s(moved),
                 along_mm=line.along_mm,
                 band_mm=(ends[0] - self.width, ends[1] + self.width),
-                section_depth_mm=float(self.profile[0].max()),
+                section_depth_mm=self._depth_mm(0),
             )
         )
         self.binding.append(bound)
@@ -427,29 +412,18 @@ class _Ground:
         return [float(x) for x in left]
 
     def _rounding_mm(self) -> float:
-        """How far whole steps leave the lands short, as depth of the arc.
-
-        Each land ends where the deepest of the lines there leaves the face; deflection and wear
-        have their own part of what is missing.
-        """
+        """How far whole steps leave the arc short; deflection and wear have their own part."""
         lag = self.worn[-1] - self.made_up_mm if self.worn else 0.0
         short = [
-            self.arc.depth_mm - self._depth_of_ends(profile) - left
+            self.arc.short_mm(self.places, profile, self.surface, left, self.last_layer)
             for profile, left in zip(self.profile, self._left_by_station(), strict=True)
         ]
         return max(max(short) - lag, 0.0)
 
-    def _depth_of_ends(self, profile: Floats) -> float:
-        """Depth at which the arc meets the face where the nearer of the two ends is."""
-        ground = np.nonzero(profile > 0)[0]
-        if len(ground) < _LEAST_GROUND:
-            return 0.0
-        reach = []
-        for end, before in ((ground[0], ground[1]), (ground[-1], ground[-2])):
-            fall = float(profile[before] - profile[end])
-            beyond = min(float(profile[end]) / fall, 1.0) if fall > 0 else 0.0
-            reach.append(abs(float(self.places[end])) + beyond * self.width)
-        return float(segment.depth_of_chord(self.arc.radius_mm, 2 * min(reach)))
+    def _depth_mm(self, station: int | None = None) -> float:
+        """How deep the layers have come, at one station or at the deepest."""
+        profile = self.profile.max(axis=0) if station is None else self.profile[station]
+        return self.arc.depth_of_mm(self.places, profile, self.surface)
 
     def _made(self, order: Order) -> Generated:
         commanded = self.arc.depth_mm - self._rounding_mm()
@@ -478,19 +452,11 @@ class _Ground:
                 lag = self.task.worn_by_mm(self.removed_mm3) - self.made_up_mm
                 self.stood_back_mm = max(min(lag, self.cutting.step_mm), 0.0)
                 self.removed_mm3 = 0.0
-            limit = self._pass(_Stand(one.along_mm, one.commanded_depth_mm), one.kind, "")
+            limit = self._pass(Stand(one.along_mm, one.commanded_depth_mm), one.kind, "")
             if limit:
                 return self.worn_run(limit)
         left = self._left_mm() - self.task.allowed_mm
         return self.worn_run("deflection left" if left > _SLACK_MM else "")
-
-
-@dataclass(frozen=True)
-class _Stand:
-    """Where the wheel is sent: along the face from the middle, and its lowest point's depth."""
-
-    along_mm: float
-    low_mm: float
 
 
 @dataclass(frozen=True)

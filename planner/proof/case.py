@@ -10,7 +10,6 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from planner.inputs.axes import LinearAxis
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
@@ -22,6 +21,8 @@ from planner.proof.arc import (
     reach_inside_mm,
     turned_path,
 )
+from planner.proof.axes import ProgramAxis, fixed_tilt_deg, program_axes, reachable_tilt_deg
+from planner.proof.bulge import BulgeGoal, FlatGoal, bulge_before, bulge_goal, ridge_mm
 from planner.proof.edge_line import EdgeLine, edge_line
 from planner.proof.followed import CHORD_MM, Followed, WheelShape
 from planner.proof.frame import Frame, nearest_multiple, nearest_of, touch_frame
@@ -61,23 +62,6 @@ _WHOLE = 1e-6
 
 
 @dataclass(frozen=True)
-class ProgramAxis:
-    """One powered axis; mm and mm/min, or deg and deg/min where ``rotary``."""
-
-    letter: str
-    role: str
-    rotary: bool
-    low: float
-    high: float
-    max_feed: float
-    resolution: float
-    zero_at: float | None
-    """Where the program's zero stands in the coordinates of the travel; None: not known."""
-    sign: float
-    """-1 where the number in the program is minus the touch-frame value."""
-
-
-@dataclass(frozen=True)
 class WheelAtSpeed:
     """What follows from the wheel and the spindle's speed."""
 
@@ -97,11 +81,6 @@ class WheelAtSpeed:
         if self.belt_mm_s is not None:
             return self.belt_mm_s * speed_rpm / self.spindle_rpm
         return math.pi * self.driven_diameter_mm * speed_rpm / 60.0
-
-    @property
-    def turns_per_s(self) -> float:
-        """Of the wheel itself, or of a belt's contact wheel, at the spindle's own speed."""
-        return self.surface_mm_s(self.spindle_rpm) / (math.pi * self.contact_diameter_mm)
 
     def over_mark(self, speed_rpm: float) -> tuple[float, float, str] | None:
         """(speed, mark, unit) where the wheel would turn faster than it is marked for."""
@@ -175,6 +154,15 @@ class Case:
     """What the wheel leaves in evenly spaced sections of such an edge, heel to tip; else empty."""
     row: RowAround
     """The row that this blade stands in; by itself where there is none."""
+    bulge: FlatGoal | BulgeGoal | None
+    """What is left of a bevel that bulges; None of any other set-up."""
+
+    @property
+    def ridge_mm(self) -> float:
+        """How high the ridges may stand that the program leaves; 0 where it leaves none."""
+        if self.bulge is not None:
+            return ridge_mm(self.job) or 0.0
+        return (self.job.relief.scallop_mm or 0.0) if self.generates else 0.0
 
     @property
     def set_tilt_deg(self) -> float | None:
@@ -196,7 +184,7 @@ class Case:
     @property
     def middle_mm(self) -> float:
         """The place over which the wheel stands at cross 0."""
-        return middle_mm(self.finished, self.setup, self.relief) + self.aside_mm
+        return middle_mm(self.finished, self.setup, self.relief, self.bulge) + self.aside_mm
 
     @property
     def wanted(self) -> Relief:
@@ -256,6 +244,10 @@ class Case:
             return 2.0 * reach_along_edge_mm(self.wheel, rough, self.curvature_per_mm)
         if self.wheel.contact != "across_edge":
             return width
+        if isinstance(self.bulge, BulgeGoal):
+            # The place of contact goes round the rim by as much as the arc turns.
+            turn = self.bulge.first_rad - self.bulge.last_rad
+            return min(self.bulge.wheel_mm * turn, width)
         if self.setup.operation == "bevel":
             bevel = self.finished.bevel_rad
             cut_off = self.lift_mm / (math.sin(bevel) * math.cos(bevel))
@@ -269,6 +261,8 @@ class Case:
 
     def goal(self, depth_mm: float) -> shapely.Geometry:
         """What the program takes away down to a depth below the plane at zero."""
+        if isinstance(self.bulge, BulgeGoal):
+            return self.bulge.above(depth_mm)
         if self.setup.operation != "relief":
             return above_plane(self.face, depth_mm)
         radius = self.wanted.arc_radius_mm
@@ -283,35 +277,12 @@ class Case:
         return float(shapely.intersection(self.blank, self.goal(self.depth_mm)).area)
 
 
-def program_axes(machine: Machine) -> dict[str, ProgramAxis]:
-    """The machine's axes by letter, in the order of its file."""
-    axes: dict[str, ProgramAxis] = {}
-    zero_at: float | None
-    for letter, axis in machine.axes.items():
-        if isinstance(axis, LinearAxis):
-            rotary = False
-            (low, high), max_feed = axis.travel_mm, axis.max_feed_mm_min
-            resolution, zero_at = axis.resolution_mm, axis.zero_at_mm
-        else:
-            rotary = True
-            (low, high), max_feed = axis.travel_deg, axis.max_feed_deg_min
-            resolution, zero_at = axis.resolution_deg, axis.zero_at_deg
-        axes[letter] = ProgramAxis(
-            letter=letter,
-            role=axis.role,
-            rotary=rotary,
-            low=low,
-            high=high,
-            max_feed=max_feed,
-            resolution=resolution,
-            zero_at=zero_at,
-            sign=-1.0 if axis.invert else 1.0,
-        )
-    return axes
-
-
-def middle_mm(finished: Face, setup: SetupName, relief: Relief | None) -> float:
-    """The middle of the relief, or of the whole face for a flat wheel."""
+def middle_mm(
+    finished: Face, setup: SetupName, relief: Relief | None, bulge: FlatGoal | BulgeGoal | None
+) -> float:
+    """The middle of the relief, of the whole face for a flat wheel, the corner for lines."""
+    if isinstance(bulge, BulgeGoal):
+        return bulge.corner_mm
     if setup.operation == "relief" and relief is not None:
         return relief.middle_mm
     return finished.start_mm + finished.width_mm / 2.0
@@ -351,12 +322,14 @@ def build_case(
         if job.relief.faces == "both":
             reliefs[other] = wanted_relief(job, other_face, radius_mm)
     relief = reliefs[name]
-    finished = touched_in_middle(job, finished, relief)
+    bulge = bulge_goal(job, machine, setup, wheel, tool_radius_mm(wheel, at_speed.radius_mm))
+    finished = touched_in_middle(job, finished, relief) if bulge is None else bulge.plane
     other_face = touched_in_middle(job, other_face, reliefs[other])
-    generates = setup.operation == "relief" and job.relief.scallop_mm is not None
+    generates = isinstance(bulge, BulgeGoal)
+    generates |= setup.operation == "relief" and job.relief.scallop_mm is not None
     if generates and "cross" not in by_role:
         raise ImpossibleError("lines side by side need a cross axis that the program moves")
-    above, lift, depth, depth_tolerance = _heights(job, setup, finished, relief)
+    above, lift, depth, depth_tolerance = _heights(job, setup, finished, relief, bulge)
     check_thickness(job, name)
     if turned is not None:
         check_room_inside(job, wheel, name, depth_tolerance)
@@ -364,18 +337,17 @@ def build_case(
     placed = {
         of: each and each.moved(_aside_mm(machine, each.middle_mm)) for of, each in reliefs.items()
     }
-    middle = middle_mm(finished, setup, relief)
+    middle = middle_mm(finished, setup, relief, bulge)
     aside = _aside_mm(machine, middle)
     middle += aside
     length = job.edge.length_mm
-    row = machine.fixture.row
-    at_mm = 0.0 if row is None else row.positions_mm[station - 1]
+    at_mm = _stands_at_mm(machine, station)
     frame = touch_frame(face, machine.fixture.flip, length, middle, 0.0, at_mm)
     tool = tool_of(wheel, frame, at_speed.radius_mm)
     _check_shape(tool, setup, relief, allowance, generates=generates)
     controller = machine.controller
     unit = 1.0 if controller.units == "mm" else _MM_PER_INCH
-    blank = blank_section(job) if job.operations is None else stock_before(job, setup, placed)
+    blank = _blank(job, machine, setup, placed, bulge)
     case = Case(
         job=job,
         machine=machine,
@@ -399,7 +371,7 @@ def build_case(
         frame=frame,
         axes=axes,
         by_role=by_role,
-        fixed_tilt_deg=_fixed_tilt_deg(machine, frame),
+        fixed_tilt_deg=fixed_tilt_deg(machine, frame),
         set_cross_mm=None if machine.fixture.hand_cross is None else middle,
         half_decimal_mm=0.5 * 10.0**-controller.decimals * unit,
         turned=turned,
@@ -407,6 +379,7 @@ def build_case(
         skin=None,
         left=(),
         row=row_around(machine, length, station, filled, frame.x_at_zero_mm, frame.x_per_traverse),
+        bulge=bulge,
     )
     bare = tool.bare_mm
     if isinstance(tool, RimTool) and tool.form_radius_mm is None:
@@ -442,11 +415,40 @@ def _following(case: Case, line: EdgeLine) -> Case:
     return replace(case, followed=followed, skin=skin, left=left)
 
 
+def _stands_at_mm(machine: Machine, station: int) -> float:
+    """Where a blade of a row stands along the traverse; 0 where there is none."""
+    row = machine.fixture.row
+    return 0.0 if row is None else row.positions_mm[station - 1]
+
+
+def _blank(
+    job: Job,
+    machine: Machine,
+    setup: SetupName,
+    reliefs: dict[FaceName, Relief | None],
+    bulge: FlatGoal | BulgeGoal | None,
+) -> shapely.Geometry:
+    """The section before the set-up, every one before it at its target."""
+    if bulge is not None:
+        return bulge_before(job, machine, setup.text)
+    return blank_section(job) if job.operations is None else stock_before(job, setup, reliefs)
+
+
 def _heights(
-    job: Job, setup: SetupName, finished: Face, relief: Relief | None
+    job: Job,
+    setup: SetupName,
+    finished: Face,
+    relief: Relief | None,
+    bulge: FlatGoal | BulgeGoal | None,
 ) -> tuple[float, float, float, float]:
     """Face before and after over the finished one, depth, and its tolerance."""
     allowance = allowance_mm(job, setup.face)
+    if bulge is not None:
+        bevel = bevel_operation(job)
+        assert bevel is not None
+        tolerance = bevel.edge_thickness_tolerance_mm * math.cos(finished.bevel_rad)
+        rise = bulge.rise_mm if isinstance(bulge, BulgeGoal) else bulge.depth_mm
+        return rise, 0.0, bulge.depth_mm, min(tolerance, bevel.ridge_mm or math.inf)
     if relief is None:
         after = bevel_height_mm(job, finished, setup.stage)
         before = bevel_rise_mm(job, finished)
@@ -524,6 +526,11 @@ def _bare_flat_mm(case: Case, tool: RimTool) -> float:
     return float(rise.max())
 
 
+def tool_radius_mm(wheel: Wheel, circle_mm: float) -> float | None:
+    """Radius of the arc that a wheel grinds with; None of a flat one."""
+    return circle_mm if wheel.contact == "along_edge" else wheel.form_radius_mm
+
+
 def _arc_radius_mm(machine: Machine, wheel: Wheel | None) -> float:
     if wheel is None or wheel.contact == "platen":
         raise ImpossibleError("a flat wheel grinds no relief")
@@ -542,7 +549,7 @@ def _check_shape(
     tool: Tool, setup: SetupName, relief: Relief | None, allowance: float, *, generates: bool
 ) -> None:
     if setup.operation != "relief":
-        if tool.arc_radius_mm is not None:
+        if tool.arc_radius_mm is not None and not generates:
             raise ImpossibleError(f"{setup.operation} needs a flat wheel")
         return
     if relief is None or generates or not isinstance(tool, RimTool):
@@ -569,24 +576,6 @@ def step_mm(case: Case, role: str) -> float:
         if abs(parts - round(parts)) < _WHOLE:
             return count * coarser
     return coarser
-
-
-def reachable_tilt_deg(machine: Machine, frame: Frame, axis: ProgramAxis) -> tuple[float, float]:
-    """(tilt, step): the tilt nearest to the ideal that a powered axis can hold, and its grid."""
-    step = max(10.0**-machine.controller.rotary_decimals, axis.resolution)
-    zero_at = axis.zero_at or 0.0
-    low, high = sorted(axis.sign * (limit - zero_at) for limit in (axis.low, axis.high))
-    return nearest_multiple(frame.ideal_tilt_deg, step, low, high), step
-
-
-def _fixed_tilt_deg(machine: Machine, frame: Frame) -> float:
-    hand = machine.fixture.hand_tilt
-    if hand is None:
-        return 0.0
-    if hand.settings_deg is not None:
-        return nearest_of(frame.ideal_tilt_deg, hand.settings_deg)
-    low, high = hand.range_deg or (0.0, 0.0)
-    return nearest_multiple(frame.ideal_tilt_deg, hand.resolution_deg, low, high)
 
 
 def _aside_mm(machine: Machine, place_mm: float) -> float:
@@ -622,7 +611,7 @@ def _held_relief(
         if "tilt" in by_role:
             tilt, _ = reachable_tilt_deg(machine, frame, by_role["tilt"])
         else:
-            tilt = _fixed_tilt_deg(machine, frame)
+            tilt = fixed_tilt_deg(machine, frame)
         _, (y, z) = frame.directions(tilt)
         down = y * face.normal[0] + z * face.normal[1]
         if down > 0.0:

@@ -8,10 +8,11 @@ from typing import NamedTuple
 import shapely
 
 from planner.proof.blade import Blade, Station, Steel
+from planner.proof.bulge import BulgeGoal, FlatGoal, OverArc, over_arc
 from planner.proof.case import Case, infeed_step_mm, step_mm
 from planner.proof.faultlog import FaultLog
-from planner.proof.forms import CHORD_ERROR_MM
-from planner.proof.measure import measure_bevel, measure_ground_lands, ridge_mm
+from planner.proof.forms import CHORD_ERROR_MM, blade_side
+from planner.proof.measure import MeasuredBevel, measure_bevel, measure_ground_lands, ridge_mm
 from planner.proof.operation import allowance_mm, bevel_operation
 from planner.proof.rules import Rule
 from planner.proof.steel import (
@@ -51,15 +52,17 @@ class Finish:
         self._log = log
         self._line = line
         self._behind = behind
-        if case.setup.operation == "bevel":
+        if case.bulge is not None:
+            self._measure_bulges(case.bulge)
+        elif case.setup.operation == "bevel":
             self._measure_bevels()
         else:
             self._measure_lands()
         for steel in blade.distinct_steels():
-            if case.generates:
-                self._check_ridges(steel)
-            else:
+            if not case.generates:
                 self._check_depth_reached(steel)
+            elif case.bulge is None:
+                self._check_ridges(steel)
             self._check_steel_left(steel)
 
     def _measure_lands(self) -> None:
@@ -193,7 +196,73 @@ class Finish:
                 )
             )
         self._check_edge_thickness(wanted, bevel.edge_thickness_tolerance_mm)
-        self._check_bevel_plane()
+        self._check_bevel_plane({id(at): (at.highest_mm, at.lowest_mm) for at in self.bevels})
+
+    def _measure_bulges(self, goal: FlatGoal | BulgeGoal) -> None:
+        case = self._case
+        bevel, edge = bevel_operation(case.job), case.job.blade.section.edge_thickness_mm
+        assert bevel is not None
+        measured = {id(s): self._bulge_of(s.polygon, goal) for s in self._blade.distinct_steels()}
+        for station in self._blade.stations:
+            face, over = measured[id(station.steel)]
+            # A flat that comes later leaves the edge alone.
+            off = over.half_edge_mm if goal.makes_edge else 0.0
+            self.bevels.append(
+                Bevel(
+                    station=station.name,
+                    x_mm=station.nominal_x_mm,
+                    edge_thickness_mm=edge + off,
+                    highest_mm=face.highest_mm,
+                    lowest_mm=face.lowest_mm,
+                    ridge_mm=over.highest_mm,
+                    gouge_mm=max(-over.lowest_mm, 0.0),
+                )
+            )
+        self._check_edge_thickness(edge, bevel.edge_thickness_tolerance_mm)
+        # What stands over an arc in lines are its ridges: they have a check of their own.
+        heights = {id(at): 0.0 if case.generates else at.highest_mm for at in self.bevels}
+        self._check_bevel_plane(
+            {id(at): (heights[id(at)], min(at.lowest_mm, -at.gouge_mm)) for at in self.bevels}
+        )
+        for steel in self._blade.distinct_steels():
+            wanted = self._ridge_of(steel.commanded, goal) if case.generates else None
+            self._check_bulge_ridges(wanted, measured[id(steel)][1].highest_mm)
+
+    def _bulge_of(
+        self, steel: shapely.Geometry, goal: FlatGoal | BulgeGoal
+    ) -> tuple[MeasuredBevel, OverArc]:
+        """A flat against its plane, an arc in lines against itself; and the arc so far."""
+        case = self._case
+        side = blade_side(case.job.blade.section, case.face.name)
+        over = over_arc(steel, side, case.face.name, goal.first_rad, goal.last_rad)
+        if isinstance(goal, BulgeGoal):
+            return MeasuredBevel(over.half_edge_mm, over.highest_mm, over.lowest_mm), over
+        return measure_bevel(steel, goal.plane, 0.0, goal.plane.width_mm), over
+
+    def _ridge_of(self, steel: shapely.Geometry, goal: FlatGoal | BulgeGoal) -> float:
+        return self._bulge_of(steel, goal)[1].highest_mm
+
+    def _check_bulge_ridges(self, wanted_mm: float | None, found_mm: float) -> None:
+        """Over the arc: what the program wants, and what the spring adds to it."""
+        case = self._case
+        most = case.ridge_mm
+        # Positions are whole steps; the cross moves the wheel off the arc by its slope there.
+        steps = infeed_step_mm(case)
+        if isinstance(case.bulge, BulgeGoal):
+            turn = (case.bulge.first_rad - case.bulge.last_rad) / 2.0
+            steps += math.tan(turn) * step_mm(case, "cross")
+        slack = steps + 2.0 * CHORD_ERROR_MM + self._behind.worn_mm
+        if wanted_mm is not None and wanted_mm > most + slack:
+            self._log.add(self._line, Rule.RIDGES_TOO_HIGH, ridge_mm=wanted_mm, most_mm=most)
+            return
+        left = case.job.relief.residual_share * case.depth_tolerance_mm
+        residual = found_mm - most
+        if residual <= left * ALLOWANCE + slack + self._behind.made_up_mm:
+            return
+        if wanted_mm is None:
+            self._log.add(self._line, Rule.RIDGES_TOO_HIGH, ridge_mm=found_mm, most_mm=most)
+        else:
+            self._log.add(self._line, Rule.MISSING_SPARK_OUT, residual_mm=residual, most_mm=left)
 
     def _check_edge_thickness(self, wanted_mm: float, tolerance_mm: float) -> None:
         worst = max(self.bevels, key=lambda at: abs(at.edge_thickness_mm - wanted_mm))
@@ -207,16 +276,19 @@ class Finish:
                 tolerance_mm=tolerance_mm,
             )
 
-    def _check_bevel_plane(self) -> None:
+    def _check_bevel_plane(self, ends_mm: dict[int, tuple[float, float]]) -> None:
+        """``ends_mm`` are the highest and the lowest that count, by the identity of a bevel."""
         most = self._case.depth_tolerance_mm
-        worst = max(self.bevels, key=lambda at: max(at.highest_mm, -at.lowest_mm))
-        if max(worst.highest_mm, -worst.lowest_mm) > most + _LAND_SLACK_MM:
+        off = {id(at): max(ends_mm[id(at)][0], -ends_mm[id(at)][1]) for at in self.bevels}
+        worst = max(self.bevels, key=lambda at: off[id(at)])
+        if off[id(worst)] > most + _LAND_SLACK_MM:
+            highest, lowest = ends_mm[id(worst)]
             self._log.add(
                 self._line,
                 Rule.BEVEL_OUT_OF_TOLERANCE,
                 station=worst.station,
-                highest_mm=worst.highest_mm,
-                lowest_mm=worst.lowest_mm,
+                highest_mm=highest,
+                lowest_mm=lowest,
                 tolerance_mm=most,
             )
 

@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from planner.inputs.axes import LinearAxis
+from planner.proof.axes import reachable_tilt_deg
 from planner.proof.blade import (
     MIDDLE_STATION,
     NEAR_MM,
@@ -18,7 +19,8 @@ from planner.proof.blade import (
     Station,
     new_blade,
 )
-from planner.proof.case import Case, held_tilt_deg, infeed_step_mm, reachable_tilt_deg
+from planner.proof.bulge import BulgeGoal
+from planner.proof.case import Case, held_tilt_deg, infeed_step_mm
 from planner.proof.claims import CutMove
 from planner.proof.events import (
     Blend,
@@ -46,7 +48,6 @@ from planner.proof.limits import (
 )
 from planner.proof.obstacles import InTheWay
 from planner.proof.pierced import TOLD_MM
-from planner.proof.ridges import check_ridges, unridged_mm_s
 from planner.proof.row import RowWatch, Section
 from planner.proof.rules import Rule
 from planner.proof.switches import Switches
@@ -470,8 +471,6 @@ class Judge:
                 feed_mm_min=60 * feed_mm_s,
                 least_mm_min=60 * self._least_feed_mm_s,
             )
-        else:
-            check_ridges(line, feed_mm_s, case, self._log)
         self._switches.contact(line)
         self._check_tilt(line, known_end.tilt)
         depth = self._depth_mm(stands)
@@ -494,8 +493,10 @@ class Judge:
         return max(self._case.depth_at_mm(stand.centre) for stand in stands)
 
     def _beyond_arc_mm(self, stand: Stand) -> float:
-        """How far the wheel's circle comes through the arc wanted; below zero inside it."""
+        """How far the wheel's circle comes through the arc wanted; below zero clear of it."""
         case = self._case
+        if isinstance(case.bulge, BulgeGoal):
+            return case.bulge.beyond_mm(stand.centre)
         radius = case.tool.arc_radius_mm
         assert radius is not None
         arc = case.wanted
@@ -587,7 +588,7 @@ class Judge:
         bite = self._blade.bite(station, contact)
         most_mm = case.wheel.infeed.rough_mm
         # Two positions, each rounded by half a last decimal, may differ by one decimal more.
-        ridges_mm = (case.job.relief.scallop_mm or 0.0) if case.generates else 0.0
+        ridges_mm = case.ridge_mm if case.generates else 0.0
         uneven_mm = case.uneven_mm or 2.0 * case.half_decimal_mm
         slack_mm = uneven_mm + self._made_up_mm + ridges_mm + 1e-9
         if bite.step_mm > most_mm + slack_mm:
@@ -705,7 +706,7 @@ def _usual_feed_mm_s(case: Case) -> float:
     stated = case.wheel.feed_mm_min or math.inf
     reach_mm = case.wheel.width_mm + 2.0 * case.machine.fixture.run_off_mm
     in_one_block = case.machine.controller.blocks_per_s * (case.edge_length_mm + reach_mm)
-    return min(most_mm_s, stated / 60.0, run_up, in_one_block, unridged_mm_s(case))
+    return min(most_mm_s, stated / 60.0, run_up, in_one_block)
 
 
 def _places(case: Case) -> list[tuple[int | None, float, float]]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from planner.proof.case import Case, ProgramAxis
+from planner.proof.axes import ProgramAxis
+from planner.proof.case import Case
 from planner.proof.events import Blend, Move
 from planner.proof.faultlog import FaultLog
 from planner.proof.rules import Rule

@@ -46,7 +46,7 @@ def measure_bevel(
     so it is farthest off the plane at a vertex or at an end.
     """
     wanted = finished.lifted(lift_mm)
-    low = lift_mm * math.tan(finished.bevel_rad)
+    low = finished.start_mm + lift_mm * math.tan(finished.bevel_rad)
     high = low + width_mm
     points: list[tuple[float, float]] = []
     corners: list[float] = []

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal, cast
 
@@ -55,8 +56,11 @@ def read_setup_name(text: str) -> SetupName | None:
     )
 
 
-def setup_names(job: Job) -> list[str]:
-    """The names of a job's set-ups, in the order in which they are ground."""
+def setup_names(job: Job, flats: Mapping[FaceName, int] | None = None) -> list[str]:
+    """The names of a job's set-ups, in the order in which they are ground.
+
+    ``flats`` are how many each face of a bevel that bulges is ground in, turn by turn.
+    """
     relieved: list[str] = ["A", "B"] if job.relief.faces == "both" else [job.relief.faces]
     if job.operations is None:
         return relieved
@@ -68,10 +72,20 @@ def setup_names(job: Job) -> list[str]:
     }
     done = {operation.do for operation in job.operations}
     turns = [""] if job.bevel_stages < 2 else [f"-{n + 1}" for n in range(job.bevel_stages)]
-    return [
+    in_flats = (
+        [
+            f"bevel-{face}" + (f"-{turn}" if count > 1 else "")
+            for turn in range(1, 1 + max(flats.values(), default=0))
+            for face, count in flats.items()
+            if turn <= count
+        ]
+        if flats
+        else []
+    )
+    return in_flats + [
         f"{name}-{face}{turn}"
         for name in _ORDER
-        if name in done
+        if name in done and not (flats and name == "bevel")
         for turn in (turns if name == "bevel" else [""])
         for face in faces[name]
     ]

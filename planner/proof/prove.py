@@ -15,8 +15,10 @@ from planner.errors import Fault
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
+from planner.proof.axes import program_axes
 from planner.proof.blade import MIDDLE_STATION, Blade
-from planner.proof.case import Case, build_case, grinds_relief, infeed_step_mm, program_axes
+from planner.proof.bulge import MOST_FLATS, bulge_setups
+from planner.proof.case import Case, build_case, grinds_relief, infeed_step_mm
 from planner.proof.claims import (
     Claims,
     check_pass_claims,
@@ -29,7 +31,7 @@ from planner.proof.events import End, Event
 from planner.proof.faultlog import FaultLog
 from planner.proof.interpreter import Interpreter
 from planner.proof.judge import Begun, Judge
-from planner.proof.operation import SetupName, read_setup_name, setup_names
+from planner.proof.operation import FACES, SetupName, read_setup_name, setup_names
 from planner.proof.row import filled_by_claims, told_by_station
 from planner.proof.rules import Rule
 from planner.proof.second_reader import check_words
@@ -67,7 +69,7 @@ def prove_program(
     log, blocks, events = _read(data, machine)
     claims = read_claims(blocks, log)
     _check_goes_on(claims, before, log)
-    named = _setup_name(claims, setup, job, log)
+    named = _setup_name(claims, setup, job, machine, log)
     mounted = _wheel(claims, wheel, named, job, machine, log)
     _check_clear(claims, machine, log)
     found: list[_Judged] = []
@@ -297,11 +299,21 @@ def _check_touch(
         log.add(goes_on.touch_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
 
 
-def _setup_name(claims: Claims, setup: str | None, job: Job, log: FaultLog) -> SetupName | None:
+def _set_up_names(job: Job, machine: Machine) -> list[str]:
+    """Those of the job; where no flats stand for its bevel, as many as may be: the case says so."""
+    try:
+        return bulge_setups(job, machine)
+    except ImpossibleError:
+        return setup_names(job, dict.fromkeys(FACES, MOST_FLATS))
+
+
+def _setup_name(
+    claims: Claims, setup: str | None, job: Job, machine: Machine, log: FaultLog
+) -> SetupName | None:
     """The set-up that the program is for; None where it is not known."""
     text = claims.setup if setup is None else setup
     named = read_setup_name(text)
-    names = setup_names(job)
+    names = _set_up_names(job, machine)
     if named is None:
         if setup is not None:
             by = f"set-ups {', '.join(names)}"

@@ -62,7 +62,6 @@ class Rule(StrEnum):
     OBSTACLE = "obstacle"
     PLUNGE = "plunge"
     CREEP = "creep"
-    RIDGES = "ridges"
     PASS_INCOMPLETE = "pass-incomplete"
     WRONG_TILT = "wrong-tilt"
     TURN_MOVED = "turn-moved"

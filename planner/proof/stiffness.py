@@ -84,6 +84,10 @@ def _loaded_mm(case: Case, depth_mm: float) -> tuple[float, float]:
     # Bare contact is a line; the strip of a quarter of the depth stands for it.
     pressed = max(depth_mm, case.depth_mm / 4.0)
     face, relief = case.face, case.relief
+    if case.bulge is not None:
+        taken = shapely.intersection(case.blank, case.goal(pressed))
+        low, _, high, _ = shapely.bounds(taken)
+        return (0.0, 0.0) if shapely.is_empty(taken) else (float(low), float(high))
     if case.setup.operation == "bevel":
         # A triangle off the stock's corner: its leg along the flank.
         return 0.0, pressed / math.sin(face.bevel_rad)

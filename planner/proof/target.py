@@ -179,10 +179,14 @@ def touched_in_middle(job: Job, face: Face, relief: Relief | None) -> Face:
         relief.edge_land_mm + (face.width_mm - relief.edge_land_mm - relief.shoulder_land_mm) / 2.0
     )
     angle = face.first_rad - from_start / face.radius_mm
-    side = blade_side(job.blade.section, face.name)
-    y, w = side.centre
-    touched = y - face.radius_mm * math.sin(angle), w + face.radius_mm * math.cos(angle)
-    return _plane(side, face.name, touched, angle)
+    return bulging_plane(blade_side(job.blade.section, face.name), face.name, angle)
+
+
+def bulging_plane(side: Side, name: FaceName, angle_rad: float) -> Face:
+    """A face that bulges by the plane that touches it where it has an angle to the centre plane."""
+    (y, w), radius = side.centre, side.radius_mm or 0.0
+    touched = y - radius * math.sin(angle_rad), w + radius * math.cos(angle_rad)
+    return _plane(side, name, touched, angle_rad)
 
 
 def _bent_curvature_per_mm(job: Job, face: Face) -> float:

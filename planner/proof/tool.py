@@ -295,27 +295,16 @@ def crown_of(wheel: Wheel) -> float | None:
 
 
 def rounding_along_edge_mm(wheel: Wheel, curvature_per_mm: float) -> float | None:
-    """Radius by which a crowned rim parts from a straight edge as it does from a curved one.
+    """Radius by which a rim along the edge parts from a straight edge as it does from a curved one.
 
-    None for any other wheel, and where the edge is as hollow as the crown is round, or more.
+    A flat rim is a crown of no curvature. None where the edge is as hollow as the crown is round,
+    or more, and for any other wheel.
     """
-    crown = crown_of(wheel)
-    if crown is None:
+    if wheel.contact != "along_edge":
         return None
-    apart = 1.0 / crown + curvature_per_mm
+    crown = crown_of(wheel)
+    apart = (0.0 if crown is None else 1.0 / crown) + curvature_per_mm
     return 1.0 / apart if apart > 0.0 else None
-
-
-def ridge_mm(wheel: Wheel, a_turn_mm: float, curvature_per_mm: float) -> float:
-    """Height that is left between the grooves of two turns of a crowned rim, so far apart.
-
-    Where two circles meet, half way: r (1 - cos(a)), r sin(a) half of what they are apart.
-    """
-    radius = rounding_along_edge_mm(wheel, curvature_per_mm)
-    if radius is None:
-        return 0.0
-    half = a_turn_mm / 2.0 / radius
-    return radius * (1.0 - math.cos(math.asin(half))) if half < 1.0 else math.inf
 
 
 def _alike_diameter_mm(diameter_mm: float, curvature_per_mm: float) -> float:

@@ -53,6 +53,10 @@ class Bevel:
     """The most that the face stands above the plane wanted."""
     lowest_mm: float
     """The least; below zero where steel is missing."""
+    ridge_mm: float | None = None
+    """Of a bevel that bulges, how high the highest ridge so far stands over the arc."""
+    gouge_mm: float = 0.0
+    """How deep its steel is missing below the arc, anywhere so far."""
     row_station: int = 0
     """Which station of the row holds the blade; 0 where there is no row."""
 

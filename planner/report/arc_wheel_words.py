@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.rack import Wheel
@@ -15,6 +16,8 @@ from planner.kinematics.edge_path import (
 from planner.plan import Plan, WheelTried
 from planner.report.wheel_words import heaviest_contact
 from planner.section.wheel_shape import crown_mm, is_round, section_radius_mm
+from planner.section.work import FaceWork
+from planner.setup_plan import Setup
 
 
 def arc_wheel_words(plan: Plan) -> Iterator[str]:
@@ -33,13 +36,22 @@ def arc_wheel_words(plan: Plan) -> Iterator[str]:
             continue
         across = wheel.contact == "across_edge"
         words = [_hollow(plan, wheel), *_touching(tried)]
-        if any(s.relief.face == "B" for s in plan.setups):
-            inside = next(s.work for s in plan.setups if s.relief.face == "B")
+        inside = next((s.work for s in _reliefs(plan.setups) if s.relief.face == "B"), None)
+        if inside is not None:
             radius = inside_radius_mm(edge, inside)
-            words += _across_inside(wheel, radius) if across else _along_inside(wheel, radius, edge)
+            words += (
+                _across_inside(wheel, radius, inside)
+                if across
+                else _along_inside(wheel, radius, edge)
+            )
             words += [] if across or not tried.setups else _rim_inside(tried, wheel, radius)
         way = "across the edge" if across else "along the edge"
         yield f"{wheel.name}, its axis {way}: {'; '.join(words)}."
+
+
+def _reliefs(setups: Sequence[Setup]) -> list[Setup]:
+    """Those in which the relief is ground: bevels and lands have wheels of their own."""
+    return [s for s in setups if s.work.operation == "relief"]
 
 
 def _hollow(plan: Plan, wheel: Wheel) -> str:
@@ -56,7 +68,7 @@ def _touching(tried: WheelTried) -> Iterator[str]:
     if not tried.setups:
         return
     sizes = []
-    for setup in tried.setups:
+    for setup in _reliefs(tried.setups):
         contact = heaviest_contact(setup)
         sizes.append(f"{contact.along_mm:.2f} by {contact.across_mm:.2f} mm ({setup.name})")
     yield f"it touches {' and '.join(sizes)}, along the edge by across it"
@@ -64,9 +76,11 @@ def _touching(tried: WheelTried) -> Iterator[str]:
         yield f"it loses {tried.worn_mm * 1000:.2f} µm of radius to a blade"
 
 
-def _across_inside(wheel: Wheel, inside_mm: float) -> Iterator[str]:
-    room = 2 * inside_mm - wheel.diameter_mm
-    if wheel.diameter_mm / 2 < inside_mm:
+def _across_inside(wheel: Wheel, inside_mm: float, work: FaceWork) -> Iterator[str]:
+    # Its axis leans to that of the arc by the angle of the face: see planner/kinematics/edge_path.
+    longer = wheel.diameter_mm / math.cos(work.face.angle_rad)
+    room = 2 * inside_mm - longer
+    if longer / 2 < inside_mm:
         yield (
             f"inside, its arbor lies along the arc's axis and its rim is {room:.1f} mm from the "
             "far side"
@@ -93,7 +107,7 @@ def _along_inside(wheel: Wheel, inside_mm: float, edge: ArcEdge) -> Iterator[str
 
 def _rim_inside(tried: WheelTried, wheel: Wheel, inside_mm: float) -> Iterator[str]:
     crown, dig = crown_mm(wheel), rim_dig_mm(inside_mm, wheel)
-    setup = next(s for s in tried.setups if s.relief.face == "B")
+    setup = next(s for s in _reliefs(tried.setups) if s.relief.face == "B")
     if crown is not None and dig == 0.0:
         yield (
             f"its rim digs nowhere: a crown of {crown:.2f} mm is no flatter than the inside of "

@@ -73,10 +73,6 @@ TEMPLATES: dict[str, str] = {
         "a feed of {feed_mm_min} mm/min in contact; under {least_mm_min} mm/min the wheel "
         "only burns"
     ),
-    "ridges": (
-        "so fast that the turns of the crowned rim leave ridges of {ridge_mm} mm between them; "
-        "{most_mm} mm are allowed"
-    ),
     "plunge": "infeed, cross or tilt change while the wheel touches the blade: off the ends only",
     "pass-incomplete": "the pass that touched the steel at line {contact_line} does not run the "
     "whole edge, or the whole row, from past one end to past the other",

@@ -16,6 +16,7 @@ from planner.report.cut_data import use_data
 from planner.report.wall_words import wall_data
 from planner.report.wheel_words import heaviest_contact
 from planner.restart import Restart
+from planner.section.bulge_work import BulgeWork, FacetWork
 from planner.section.edge_course import path_name
 from planner.section.spread import FaceSpread
 from planner.section.target import Section, outline, outline_before
@@ -182,6 +183,7 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
         ],
         "target_depth_mm": setup.schedule.target_depth_mm,
         "shortfall_mm": max(setup.shortfalls_mm),
+        **_ridge_data(setup),
         "passes": [
             {
                 "n": p.number,
@@ -239,6 +241,22 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
         "time_s": setup.time_s,
         "a_tenth_more_saves_s": {s.limit: s.seconds for s in setup.savings},
     } | _row_data(setup)
+
+
+def _ridge_data(setup: Setup) -> dict[str, Any]:
+    """Of a bevel that bulges, how high its ridges stand over the arc; else nothing."""
+    work = setup.work
+    if not isinstance(work, FacetWork | BulgeWork):
+        return {}
+    return {
+        "bulge": {
+            "way": "lines" if isinstance(work, BulgeWork) else "facets",
+            "ridge_mm": work.ridge_mm,
+            "ridge_reached_mm": work.ridge_reached_mm,
+            "at_edge_deg": work.face.edge_angle_deg,
+            "bevel_deg": work.face.angle_deg,
+        }
+    }
 
 
 def _row_data(setup: Setup) -> dict[str, Any]:

@@ -242,6 +242,15 @@ REFUSALS = {
     "lines-need-cross": (
         "wheel {wheel} can generate the relief in lines only on a machine with a powered cross axis"
     ),
+    "bulge-needs-cross": (
+        "wheel {wheel} leaves an arc, and makes a bevel that bulges in lines side by side: that "
+        "needs a powered cross axis"
+    ),
+    "facets-too-coarse": (
+        "face {face} bulges with a radius of {radius_mm:.2f} mm: ridges of at most "
+        "{ridge_mm:.4f} mm want flats turned by at most {turn_deg:.3f} deg from one to the next, "
+        "and no {most} of them at tilts that this machine can hold do"
+    ),
     "wheel-over-arc": (
         "the arc through both lands at the depth has a radius of {arc_mm:.2f} mm, and wheel "
         "{wheel} of {radius_mm:.2f} mm cannot generate it"
@@ -272,7 +281,7 @@ REFUSALS = {
     ),
     "form-too-narrow": (
         "wheel {wheel}, {width_mm:.2f} mm wide, makes an arc of at most {widest_mm:.2f} mm, and "
-        "the relief of face {face} is {chord_mm:.2f} mm wide"
+        "face {face} takes {chord_mm:.2f} mm of it"
     ),
     "allowance-too-large": (
         "with {allowance_mm:.4f} mm left for the lands, the relief of face {face} is so wide that "
@@ -369,6 +378,11 @@ WAYS_OUT = {
     "shorter-overhang": "clamping the blade nearer to its edge",
     "smaller-margin": "a smaller limits.temper_margin, if the tempering temperature is well known",
     "cooler-shop": "a lower ambient temperature",
+    "flat-for-bulge": "a flat wheel or a platen, which makes it in facets",
+    "higher-ridge": "a ridge of {ridge_mm:.3f} mm or more",
+    "lines-for-bulge": (
+        "a round wheel on a machine with a powered cross axis, which makes it in lines at one tilt"
+    ),
     "no-scallop": "leaving relief.scallop out, with a wheel of the arc's own radius",
     "one-face": "one face a job, or equal bevels",
     "turn-stop": "a stop of the turn at 0 deg",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from rich import box
@@ -23,6 +22,7 @@ from planner.report.figures import time_text
 from planner.report.papers.operation_steps import ground_so_far
 from planner.report.path_words import NARROW_HEADER, path_sentence, station_rows, worst_words
 from planner.report.refusals import refusal_words, way_out_words
+from planner.report.ridge_words import about_ridges
 from planner.report.row_words import row_screen_lines
 from planner.report.wall_words import wall_rows
 from planner.report.wheel_words import (
@@ -32,6 +32,7 @@ from planner.report.wheel_words import (
     sizes_that_hold_words,
 )
 from planner.restart import Restart
+from planner.section.bulge_work import FacetWork
 from planner.section.spread import FaceSpread
 from planner.section.target import Section
 from planner.section.wheel_shape import section_radius_mm
@@ -74,7 +75,6 @@ _BOUND = {
     "axis": "feed",
     "controller": "feed",
     "wheel": "feed",
-    "crown": "feed",
 }
 """Short words for the limit that binds a pass; others stand as they are."""
 
@@ -82,7 +82,6 @@ _EASED = {
     "axis": "traverse feed",
     "controller": "controller's blocks a second",
     "wheel": "wheel's own feed",
-    "crown": "ridges between the turns of the crown",
 }
 """Limits whose short names would say nothing alone."""
 
@@ -353,8 +352,8 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
         if setup.work.wheel.name != plan.wheel.name:
             yield Text(f"Wheel: {setup.work.wheel.name}, {size_words(setup.work.wheel)}.")
         yield Text(_why_spark_out(plan, setup))
-        if setup.work.in_lines:
-            yield Text(_about_lines(plan, setup))
+        if setup.work.in_lines or isinstance(setup.work, FacetWork):
+            yield Text(about_ridges(setup))
         if setup.followed is not None:
             yield Text(f"{path_sentence(setup)} {worst_words(setup)}")
             yield _along_table(setup)
@@ -395,20 +394,6 @@ def _size(wheel: Wheel) -> str:
     if wheel.contact == "along_edge":
         return f"{2 * section_radius_mm(wheel):.1f} mm{crown_words(wheel)}"
     return size_words(wheel)
-
-
-def _about_lines(plan: Plan, setup: Setup) -> str:
-    places = sorted({p.along_mm for p in setup.passes})
-    gaps = [after - before for before, after in pairwise(places)]
-    # Rounded to steps, a line is not at one place in every layer.
-    count = 1 + sum(gap > max(gaps) / 2 for gap in gaps)
-    apart = (places[-1] - places[0]) / max(count - 1, 1)
-    scallop = plan.job.model.relief.scallop_mm or 0.0
-    return (
-        f"In {count} lines, the wheel {apart:.3f} mm from one to the next, on an arc of "
-        f"{plan.section.wheel_radius_mm:.2f} mm radius: the ridges between them stand at most "
-        f"{scallop * 1000:.1f} µm."
-    )
 
 
 def _why_spark_out(plan: Plan, setup: Setup) -> str:

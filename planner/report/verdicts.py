@@ -54,6 +54,7 @@ def _bevels_data(verdict: Verdict) -> dict[str, Any]:
                 "highest_mm": at.highest_mm,
                 "lowest_mm": at.lowest_mm,
             }
+            | ({} if at.ridge_mm is None else {"ridge_mm": at.ridge_mm, "gouge_mm": at.gouge_mm})
             | ({"row_station": at.row_station} if at.row_station else {})
             for at in verdict.bevels
         ]
@@ -110,14 +111,22 @@ def _land_lines(verdict: Verdict, wide: int) -> list[str]:
 
 
 def _bevel_lines(verdict: Verdict, wide: int) -> list[str]:
+    bulges = verdict.bevels[0].ridge_mm is not None
+    over = f" {'over arc':>10} {'below it':>10}" if bulges else ""
     return [
-        f"  {'station':{wide}} {'edge thickness':>14} {'above plane':>12} {'below':>8}   mm",
+        f"  {'station':{wide}} {'edge thickness':>14} {'above plane':>12} {'below':>8}{over}   mm",
         *(
             f"  {_place(at):{wide}} {at.edge_thickness_mm:14.3f} {max(at.highest_mm, 0.0):12.4f} "
-            f"{max(-at.lowest_mm, 0.0):8.4f}"
+            f"{max(-at.lowest_mm, 0.0):8.4f}{_over_arc(at)}"
             for at in verdict.bevels
         ),
     ]
+
+
+def _over_arc(at: Bevel) -> str:
+    if at.ridge_mm is None:
+        return ""
+    return f" {max(at.ridge_mm, 0.0):10.4f} {at.gouge_mm:10.4f}"
 
 
 def _place(at: Lands | Bevel) -> str:

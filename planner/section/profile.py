@@ -114,10 +114,18 @@ class BevelFace:
         return math.atan2(z2 - z1, y2 - y1)
 
     def raised(self, outside_mm: float) -> BevelFace:
-        """The parallel plane so far outside it."""
+        """The parallel plane so far outside it; an arc is moved along the plane's normal."""
         if outside_mm == 0.0:
             return self
-        return replace(self, at_edge_mm=self.at_edge_mm + outside_mm / math.cos(self.angle_rad))
+        at_edge = self.at_edge_mm + outside_mm / math.cos(self.angle_rad)
+        bulge = self.bulge
+        if bulge is not None and math.isfinite(outside_mm):
+            y, z = bulge.centre_yz_mm
+            y -= outside_mm * math.sin(self.angle_rad)
+            z += outside_mm * math.cos(self.angle_rad)
+            bulge = Bulge(bulge.radius_mm, (y, z))
+        # Endlessly far out is the stock: the plane alone, above every flank.
+        return replace(self, at_edge_mm=at_edge, bulge=None if math.isinf(outside_mm) else bulge)
 
     def heights(self, y_mm: Floats) -> Floats:
         """|z| of the face at each y, no relief taken. Shape: (n,) -> (n,)."""

@@ -110,11 +110,12 @@ def depth_tolerance_mm(job: Job, work: FaceWork) -> float:
     """How far the depth of an operation may be off: the lands or the edge thickness decide.
 
     A bevel face that is d deeper takes d / cos β off the edge thickness, and each face may use half
-    of its tolerance.
+    of its tolerance. One that bulges may be off by no more than its ridges may stand over it.
     """
     bevel = next((o for o in job.operations or () if o.do == "bevel"), None)
     if work.operation == "bevel" and bevel is not None:
-        return bevel.edge_thickness_tolerance_mm / 2 * math.cos(work.face.angle_rad)
+        allowed = bevel.edge_thickness_tolerance_mm / 2 * math.cos(work.face.angle_rad)
+        return min(allowed, bevel.ridge_mm or math.inf)
     g = work.section.lens(work.face.face).end_per_depth(work.relief.depth_mm)
     return float(job.relief.land_tolerance_mm / g)
 
@@ -137,7 +138,7 @@ def edge_spread(
 
     The wheel is touched off on the corner of the stock, so each face's depth error counts with
     1 / cos β and the stock's own thickness in full. Of ``blades`` in a row one is touched off, and
-    the seats of the others do not stand at its height.
+    the seats of the others do not stand at its height. An arc in lines goes aside with the cross.
     """
     bevel = next((o for o in job.operations or () if o.do == "bevel"), None)
     if bevel is None:
@@ -150,11 +151,13 @@ def edge_spread(
         machine.fixture.touch_off_mm,
         _seats_mm(machine, blades),
     )
-    bevels = [w for w in works if w.operation == "bevel"]
+    bevels = [w for w in works if w.operation == "bevel" and w.reaches_edge]
     cosines = [math.cos(w.face.angle_rad) for w in bevels]
-    sd = math.hypot(job.spread.thickness_mm, *(depth_sd / c for c in cosines))
+    aside_sd = machine.fixture.cross_setting_mm
+    aside = (w.edge_per_aside * aside_sd for w in bevels)
+    sd = math.hypot(job.spread.thickness_mm, *(depth_sd / c for c in cosines), *aside)
     left = works[0].section.edge_thickness_mm
-    last = {w.face.face: w.after.outside_mm / math.cos(w.face.angle_rad) for w in bevels}
+    last = {w.face.face: w.edge_left_mm for w in bevels}
     left += sum(last.values())
     tolerance = bevel.edge_thickness_tolerance_mm
     share = math.erf(tolerance / sd / math.sqrt(2)) if sd > 0 else 1.0

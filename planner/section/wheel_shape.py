@@ -73,19 +73,14 @@ def rolling_diameter_mm(wheel: Wheel, curvature_per_mm: float = 0.0) -> float | 
     """Diameter of the circle by which a wheel parts from a straight edge along it.
 
     Across the edge it is the wheel's own, along it twice the crown's radius, either as
-    ``diameter_on_arc_mm`` has it; outside an arc a platen is a wheel without end. None for a platen
-    along a straight edge and a flat rim, and for a crown no rounder than the inside that it lies
-    in: these touch over their length.
+    ``diameter_on_arc_mm`` has it; a flat rim and a platen are circles without end. None where it
+    parts nowhere: these two on a straight edge and inside an arc, and a crown no rounder than the
+    inside that it lies in; they touch over their length.
     """
-    if wheel.platen is not None:
-        return 2.0 / curvature_per_mm if curvature_per_mm > 0.0 else None
     crown = crown_mm(wheel)
-    if wheel.contact == "across_edge":
-        return diameter_on_arc_mm(wheel.diameter_mm, curvature_per_mm)
-    if crown is None:
-        return None
-    diameter = diameter_on_arc_mm(2 * crown, curvature_per_mm)
-    return diameter if math.isfinite(diameter) else None
+    across = wheel.diameter_mm if wheel.contact == "across_edge" else math.inf
+    diameter = diameter_on_arc_mm(across if crown is None else 2 * crown, curvature_per_mm)
+    return diameter if math.isfinite(diameter) or wheel.contact == "across_edge" else None
 
 
 def diameter_on_arc_mm(diameter_mm: float, curvature_per_mm: float) -> float:
@@ -121,7 +116,8 @@ def pressing_length_mm(wheel: Wheel, curvature_per_mm: float = 0.0) -> float:
 def wearing_width_mm(wheel: Wheel, contact_width_mm: float, curvature_per_mm: float = 0.0) -> float:
     """Width of the rim that wears: all of it, or of a wheel across the edge the contact.
 
-    Of a crowned rim what touches at the rough infeed, to either side, for it travels both ways.
+    Along the edge what touches at the rough infeed, to either side, for it travels both ways: of a
+    flat rim all of it, but outside an arc.
     """
     if wheel.contact == "across_edge":
         return min(contact_width_mm, wheel.width_mm)
@@ -136,9 +132,9 @@ def arc_length_mm(
     """Length of contact along the edge from the depth of cut: sqrt(a D) for a wheel across it.
 
     A crowned rim that travels along its own axis meets the steel as a wheel of the crown's radius
-    rolling along the edge would, with the leading half of its width. A platen touches over its
-    length, and outside an arc no further than the arc lets it; None for a flat rim along the edge,
-    where the depth of cut does not set it. Shape: any.
+    rolling along the edge would, with the leading half of its width; so does a flat one outside an
+    arc. A platen touches over its length, and outside an arc no further than the arc lets it; None
+    for a flat rim on a straight edge or inside, where the depth of cut does not set it. Shape: any.
     """
     depth = np.asarray(depth_of_cut_mm, float)
     diameter = rolling_diameter_mm(wheel, curvature_per_mm)
@@ -148,20 +144,3 @@ def arc_length_mm(
     if wheel.platen is not None:
         return np.minimum(arc, wheel.platen.length_mm)
     return arc if wheel.contact == "across_edge" else np.minimum(arc, wheel.width_mm / 2)
-
-
-def feed_of_a_turn_mm(wheel: Wheel, ridge_mm: float, curvature_per_mm: float = 0.0) -> float:
-    r"""Longest way along the edge in one turn that leaves no higher ridge between two turns.
-
-    .. math:: f = 2 \sqrt{h (D_e - h)}
-
-    Endless but for a crowned rim, which cuts a groove a turn. Source: two circles of one radius, as
-    the feed marks of turning with a round nose (common in machining texts); Euclid, Elements
-    III.35.
-    """
-    if crown_mm(wheel) is None:
-        return math.inf
-    diameter = rolling_diameter_mm(wheel, curvature_per_mm)
-    if diameter is None:
-        return math.inf
-    return 2 * math.sqrt(min(ridge_mm, diameter / 2) * (diameter - min(ridge_mm, diameter / 2)))

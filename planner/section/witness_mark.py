@@ -61,8 +61,8 @@ def witness_mark(work: FaceWork, depth_mm: float) -> WitnessMark:
     and narrower on a face that bulges, where two circles meet (planner/formulas/lens.py). A flat
     marks all that it bares on: the corner of square stock :math:`e / (\sin β \cos β)` wide, a bevel
     from edge to shoulder, or both lands. Along the edge the mark is as long as the wheel is wide
-    there (less on the outside of an arc of curvature κ, the chord of 1/κ), as its platen, or
-    :math:`2 \sqrt{D e - e^2}` with a wheel of diameter D across the edge.
+    there (on the outside of an arc of radius ρ, and with a crown of it, the chord), as its platen,
+    or :math:`2 \sqrt{D e - e^2}` with a wheel of diameter D across the edge.
 
     Distances are from the edge: on a flat face along it, on one that bulges straight.
 
@@ -73,7 +73,7 @@ def witness_mark(work: FaceWork, depth_mm: float) -> WitnessMark:
         raise ValueError(f"depth_mm: {depth_mm} is below 0")
     depth = min(depth_mm, work.depth_mm)
     face = work.face_width_mm(work.before.outside_mm)
-    along = _along_mm(work, depth)
+    along = 2.0 * half_reach_mm(work.wheel, depth, work.curvature_per_mm)
     if work.operation == "relief":
         return _band(work, depth, along)
     if work.from_corner:
@@ -100,15 +100,6 @@ def _band(work: FaceWork, depth: float, along: float) -> WitnessMark:
     half = float(lens.chord_of_depth(depth)) / 2.0
     low, high = max(middle - half, begins), min(middle + half, ends)
     return WitnessMark("band", depth, low, high, middle, begins, ends, along)
-
-
-def _along_mm(work: FaceWork, depth: float) -> float:
-    curved = work.curvature_per_mm
-    reach = 2.0 * half_reach_mm(work.wheel, depth, curved)
-    if work.wheel.contact != "along_edge" or curved <= 0.0:
-        return reach
-    radius = 1.0 / curved
-    return min(reach, float(chord_of_depth(radius, min(depth, radius))))
 
 
 def _lands(work: FaceWork, face_mm: float) -> tuple[float, float]:

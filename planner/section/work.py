@@ -7,7 +7,6 @@ the finished face lies p - a tan β along it (docs/operations.md).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
@@ -30,9 +29,10 @@ from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.rack import Wheel
 from planner.section.edge_course import EdgeCourse
+from planner.section.line_arcs import Arc, LineArc
 from planner.section.profile import BevelFace
 from planner.section.target import FaceRelief, Section
-from planner.section.wheel_shape import section_radius_mm, wearing_width_mm
+from planner.section.wheel_shape import wearing_width_mm
 
 Floats = NDArray[np.float64]
 OperationName = Literal["bevel", "relief", "lands"]
@@ -43,7 +43,10 @@ class FaceState:
     """How far a face has come: its plane outside the finished one, its relief below that plane."""
 
     outside_mm: float
+    """Infinite for a face of the stock itself, before anything is ground."""
     relief_mm: float
+    flats: tuple[tuple[float, float], ...] = ()
+    """Of a bevel in facets that are there so far: the angle of each (radians) and |z| at y = 0."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +73,8 @@ class FaceWork:
     """Above 0 where the face is the outside of an arc: that of the edge. Below 0 inside: that of
     what lies nearest to the axis, where a wheel touches for longest. Of a curve in the plane of the
     blade that of the relief's middle, at the anchor."""
+    ridge_mm: float | None = None
+    """Height that the ridges between lines or facets may have; None where there are none."""
 
     @property
     def place_mm(self) -> float:
@@ -96,10 +101,49 @@ class FaceWork:
         return self.before.outside_mm - self.after.outside_mm
 
     @property
+    def deepest_mm(self) -> float:
+        """The deepest that the wheel goes below the plane that it bares on."""
+        return self.depth_mm
+
+    @property
     def in_lines(self) -> bool:
-        """Whether a wheel smaller than the relief generates it in parallel lines."""
+        """Whether a round wheel generates the arc in parallel lines."""
+        return self.line_arc is not None
+
+    @cached_property
+    def line_arc(self) -> LineArc | None:
+        """The arc that is generated in lines: the relief's, by a wheel smaller than it."""
         radius = self.wheel_radius_mm
-        return radius is not None and radius < self.section.wheel_radius_mm - 1e-9
+        if radius is None or radius >= self.section.wheel_radius_mm - 1e-9:
+            return None
+        assert self.ridge_mm is not None
+        arc, bulge = self.section.wheel_radius_mm, self.face.bulge_radius_mm
+        return Arc(arc, radius, self.depth_mm, self.ridge_mm, bulge)
+
+    @property
+    def ground_width_mm(self) -> float:
+        """Width of the flat that a flat wheel leaves."""
+        return self.face_width_mm(self.after.outside_mm)
+
+    @property
+    def edge_left_mm(self) -> float:
+        """How much of the edge's thickness is left for later operations."""
+        return self.after.outside_mm / math.cos(self.face.angle_rad)
+
+    @property
+    def edge_per_aside(self) -> float:
+        """How much thicker the edge comes out for a millimetre that the wheel is set aside."""
+        return 0.0
+
+    @property
+    def half_edge_mm(self) -> float:
+        """|z| of the face at y = 0 when the work is done."""
+        return self.face.raised(self.after.outside_mm).at_edge_mm
+
+    @property
+    def reaches_edge(self) -> bool:
+        """Whether it decides how thick the edge comes out."""
+        return self.operation != "relief"
 
     @cached_property
     def removal(self) -> Removal:
@@ -129,8 +173,7 @@ class FaceWork:
         In lines the arc turns the place of contact round the rim by as much as it turns itself.
         """
         width = float(self.removal.width_mm(np.array(self.depth_mm)))
-        if self.in_lines:
-            assert self.wheel_radius_mm is not None
+        if self.wheel_radius_mm is not None and self.in_lines:
             width *= self.wheel_radius_mm / self.section.wheel_radius_mm
         return wearing_width_mm(self.wheel, width, self.curvature_per_mm)
 
@@ -157,11 +200,17 @@ class FaceWork:
     def thickness(self, y_mm: Floats, depth_mm: float) -> Floats:
         """Thickness across z with the wheel at a depth. Shape: (n,) -> (n,)."""
         other_face = "B" if self.face.face == "A" else "A"
-        total = _height(self.section, self.face, y_mm, self.state(depth_mm)) + _height(
+        total = face_height_mm(self.section, self.face, y_mm, self.state(depth_mm))
+        total = total + face_height_mm(
             self.section, self.section.face(other_face), y_mm, self.other
         )
         # Where a hollow runs out at a sharp edge the two meet, but for the last bit.
         return np.where((total < 0) & (total > -1e-9), 0.0, total)
+
+    def place_y_mm(self, along_mm: Floats) -> Floats:
+        """y of places along the plane at zero, from where the wheel bares. Shape: any."""
+        lower = self.before.outside_mm * math.tan(self.face.angle_rad)
+        return (self.relief.middle_mm - lower + along_mm) * math.cos(self.face.angle_rad)
 
     def contact_y_mm(self, depth_mm: Floats) -> tuple[Floats, Floats]:
         """From where to where the wheel touches at a depth, as y. Shape: that of the depth."""
@@ -196,10 +245,13 @@ class FaceWork:
         return replace(self.relief, middle_mm=self.place_mm - lower, depth_mm=self.depth_mm)
 
 
-def _height(section: Section, face: BevelFace, y_mm: Floats, state: FaceState) -> Floats:
+def face_height_mm(section: Section, face: BevelFace, y_mm: Floats, state: FaceState) -> Floats:
+    """|z| of a face at each y. Shape: (n,) -> (n,)."""
     relief, raised = section.relief(face.face), face.raised(state.outside_mm)
     heights = raised.heights(y_mm)
-    if relief is None:
+    for angle, at_edge in state.flats:
+        heights = np.minimum(heights, at_edge + y_mm * math.tan(angle))
+    if relief is None or state.relief_mm == 0.0:
         return heights
     lower = state.outside_mm * math.tan(face.angle_rad)
     hollow = bevel.hollow_height(
@@ -211,75 +263,6 @@ def _height(section: Section, face: BevelFace, y_mm: Floats, state: FaceState) -
         state.relief_mm,
     )
     return np.asarray(np.minimum(heights, hollow))
-
-
-def works_for(
-    job: Job,
-    section: Section,
-    relief_wheel: Wheel,
-    rack: list[Wheel],
-    stands_at_mm: Callable[[float], float] = lambda place: place,
-) -> list[FaceWork]:
-    """Every set-up's work in order: operation by operation, face A before face B.
-
-    ``stands_at_mm`` gives where a flat wheel can stand for a place that is wanted.
-    A bevel that takes much off its side is ground in turns with the other.
-    """
-    operations = job.operations or ()
-    allowance = next((o.allowance_mm for o in operations if o.do == "lands"), 0.0)
-    by_name = {wheel.name: wheel for wheel in rack}
-    stock = {f.face: (f.stock_mm - f.at_edge_mm) * math.cos(f.angle_rad) for f in section.faces}
-    begins_flat = any(o.do == "bevel" for o in operations)
-    # A flat back comes as it stays: nothing is left on it, and no lands are ground there.
-    backs = {f.face for f in section.faces if f.edge_angle_deg == 0.0}
-    left = {f: allowance if section.relief(f) and f not in backs else 0.0 for f in stock}
-    states = {f: FaceState(stock[f] if begins_flat else left[f], 0.0) for f in stock}
-    wheels: list[tuple[OperationName, Wheel]] = [
-        (o.do, relief_wheel if o.do == "relief" else by_name[o.wheel]) for o in operations
-    ]
-    turns: list[tuple[OperationName, Wheel, int]] = []
-    for do, wheel in wheels or [("relief", relief_wheel)]:
-        stages = job.bevel_stages if do == "bevel" else 1
-        turns += [(do, wheel, stage) for stage in range(1, stages + 1)]
-    works: list[FaceWork] = []
-    for do, wheel, stage in turns:
-        for face in section.faces:
-            relief = section.relief(face.face)
-            if relief is None and do != "bevel":
-                continue
-            if do == "bevel" and stock[face.face] == 0.0:
-                continue
-            if do == "lands" and face.face in backs:
-                continue
-            deep = relief.depth_mm if relief else 0.0
-            remaining = 1 - stage / max(job.bevel_stages, 1)
-            after = {
-                "bevel": FaceState(
-                    left[face.face] + remaining * (stock[face.face] - left[face.face]), 0.0
-                ),
-                "relief": FaceState(states[face.face].outside_mm, deep + left[face.face]),
-                "lands": FaceState(0.0, deep),
-            }[do]
-            name = face.face if job.operations is None else f"{do}-{face.face}"
-            if do == "bevel" and job.bevel_stages > 1:
-                name += f"-{stage}"
-            works.append(
-                FaceWork(
-                    name=name,
-                    operation=do,
-                    wheel=wheel,
-                    section=section,
-                    relief=relief or no_relief(face),
-                    before=states[face.face],
-                    after=after,
-                    other=states["B" if face.face == "A" else "A"],
-                    wheel_radius_mm=section_radius_mm(wheel) if do == "relief" else None,
-                    flat_place_mm=stands_at_mm(face.start_mm + face.width_mm / 2),
-                    curvature_per_mm=edge_curvature_per_mm(job, face, relief),
-                )
-            )
-            states[face.face] = after
-    return works
 
 
 def edge_curvature_per_mm(job: Job, face: BevelFace, relief: FaceRelief | None) -> float:

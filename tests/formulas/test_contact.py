@@ -93,9 +93,63 @@ def test_lines_leave_no_more_than_their_scallop():
     assert arc - max(ends) < 1e-5
 
 
+outer_sizes = st.tuples(st.floats(2.0, 200.0), st.floats(2.0, 500.0), st.floats(0.01, 0.9)).map(
+    lambda s: (s[0], s[1], s[2] * 2 * s[1] * math.asin(s[0] / (s[0] + s[1])))
+)
+
+
+@given(outer_sizes)
+def test_outer_spacing_is_the_inverse(size):
+    r, arc, spacing = size
+    ridge = float(contact.outer_scallop_height(spacing, r, arc))
+    if ridge > 1e-7:
+        assert contact.outer_spacing_for_scallop(ridge, r, arc) == pytest.approx(spacing, rel=1e-6)
+
+
+def test_short_form_of_the_outer_scallop():
+    # Source: s^2/8 (1/r + 1/rho), the scallop of ball-end milling on a bulging surface (from
+    # memory).
+    for spacing in (0.01, 0.1, 0.5):
+        short = spacing**2 / 8 * (1 / 75 + 1 / 20)
+        assert contact.outer_scallop_height(spacing, 75.0, 20.0) == pytest.approx(short, rel=5e-4)
+
+
+@pytest.mark.parametrize(("r", "arc", "spacing"), [(40.0, 20.0, 1.2), (5.0, 33.0, 0.6)])
+def test_lines_from_outside_leave_no_more_than_their_ridge(r, arc, spacing):
+    # By polygons: a disc of the arc's radius and more, cut by three circles that touch the arc.
+    angles = (np.arange(3) - 1) * spacing / arc
+    wheels = [
+        shapely.Point((arc + r) * math.sin(a), (arc + r) * math.cos(a)).buffer(r, 8192)
+        for a in angles
+    ]
+    steel = shapely.Point(0, 0).buffer(arc + 1.0, 8192).difference(shapely.union_all(wheels))
+    ray = [
+        shapely.LineString([(0, 0), (2 * arc * math.sin(a), 2 * arc * math.cos(a))])
+        for a in np.linspace(angles[0], angles[-1], 201)
+    ]
+    ends = [float(np.hypot(*np.array(steel.intersection(line).coords)[-1])) for line in ray]
+    assert max(ends) - arc == pytest.approx(contact.outer_scallop_height(spacing, r, arc), rel=2e-2)
+    assert min(ends) - arc > -1e-5
+
+
+@given(st.floats(1.0, 500.0), st.floats(1e-4, 1.0))
+def test_flats_that_touch_an_arc_meet_so_high_over_it(arc, turn):
+    ridge = float(contact.facet_ridge_height(turn, arc))
+    # Property: the corner of two tangents, as two lines meet.
+    a, b = -turn / 2, turn / 2
+    lines = np.array([[math.sin(a), math.cos(a)], [math.sin(b), math.cos(b)]])
+    corner = np.linalg.solve(lines, [arc, arc])
+    assert ridge == pytest.approx(math.hypot(*corner) - arc, abs=1e-9 * arc)
+    assert contact.facet_turn_rad(ridge, arc) == pytest.approx(turn, rel=1e-6)
+
+
 @pytest.mark.parametrize(
     ("call", "name"),
     [
+        (lambda: contact.outer_scallop_height(50.0, 2.0, 20.0), "spacing_mm"),
+        (lambda: contact.outer_spacing_for_scallop(2.0, 2.0, 20.0), "scallop_mm"),
+        (lambda: contact.facet_ridge_height(4.0, 20.0), "turn_rad"),
+        (lambda: contact.facet_turn_rad(0.1, 0.0), "arc_mm"),
         (lambda: contact.contact_length(-0.1, 200), "depth_of_cut_mm"),
         (lambda: contact.speed_ratio(30, 0), "feed_mm_s"),
         (lambda: contact.scallop_height(1.0, 10.0, 10.0), "arc_mm"),

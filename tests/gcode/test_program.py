@@ -1,6 +1,7 @@
 """The programs as text: order of the parts, rules of the text, and what moves where."""
 
 import re
+from functools import cache
 
 import pytest
 
@@ -78,10 +79,15 @@ def cool_job(changes):
     return a_job(**COOL_JOB | ({"temper": "70 degC"} if DIP.items() <= changes.items() else {}))
 
 
+@cache
+def programs_of(name):
+    """The programs of one of the machines, and their plan."""
+    return programs(MACHINES[name], cool_job(MACHINES[name]))
+
+
 @pytest.fixture(params=list(MACHINES), scope="module")
 def made(request):
-    changes = MACHINES[request.param]
-    texts, plan = programs(changes, cool_job(changes))
+    texts, plan = programs_of(request.param)
     return texts, plan, plan.machine.model
 
 
@@ -388,7 +394,7 @@ def test_the_air_run_is_the_same_motion_lifted_clear(made):
 
 @pytest.mark.parametrize("name", [n for n in MACHINES if "cool" in n or "dips" in n])
 def test_the_machines_that_are_to_cool_do_cool(name):
-    texts, _ = programs(MACHINES[name], cool_job(MACHINES[name]))
+    texts, _ = programs_of(name)
     # Property: else nothing above has looked at such a stop.
     assert ("dip blade" if "dips" in name else "(cool air") in texts["setup-A.ngc"]
 

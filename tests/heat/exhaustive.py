@@ -25,7 +25,7 @@ from planner.passes.blade_stiffness import stiffness_for
 from planner.passes.conditions import cutting_conditions
 from planner.section.target import section_for
 from planner.section.wheel_shape import section_radius_mm
-from planner.section.work import works_for
+from planner.section.works import works_for
 from planner.setup_plan import pause_overhead_s
 
 AFTER_S = (0.0, 0.03, 0.1, 0.3, 1.0)

@@ -224,7 +224,7 @@ def _hot_jobs(seeds):
 
 def test_no_plan_breaks_its_limits_of_heat():
     kinds: set[str] = set()
-    for job, machine in _hot_jobs(range(200) if THOROUGH else (0, 2, 6, 12, 14, 15)):
+    for job, machine in _hot_jobs(range(200) if THOROUGH else (0, 2, 12, 15)):
         try:
             plan = planned(job, machine)
         except RefusedError:

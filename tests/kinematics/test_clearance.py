@@ -16,7 +16,7 @@ from planner.kinematics.tool_body import Part, tool_body
 from planner.kinematics.touch_frame import TouchFrame, touch_frame
 from planner.report.refusals import refusal_words, way_out_words
 from planner.section.target import section_for
-from planner.section.work import works_for
+from planner.section.works import works_for
 from tests.samples import a_machine
 from tests.ways import FLIPS, JOB, RAPID, WAYS, machine_with
 

@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 
 from planner.inputs.steels import steel_of
 from planner.section.target import section_for
-from planner.section.work import works_for
+from planner.section.works import works_for
 from planner.setup_plan import plan_setups
 from tests.samples import MACHINE, a_job, a_machine
 

@@ -9,9 +9,10 @@ import pytest
 import shapely
 
 from planner.errors import RefusedError
-from planner.passes.lines import Arc, Generating, generated_schedules, lines_of
+from planner.passes.lines import Generating, generated_schedules
 from planner.produce import produce
 from planner.report.refusals import refusal_words, way_out_words
+from planner.section.line_arcs import Arc
 from tests.planning import planned
 from tests.samples import a_job, a_machine
 
@@ -21,7 +22,7 @@ HALF = math.sqrt(DEPTH * (2 * ARC - DEPTH))
 
 
 def test_lines_lie_inside_the_arc_and_touch_it():
-    lines = lines_of(GIVEN)
+    lines = GIVEN.lines()
     for line in lines:
         # By hand: the wheel's centre lies WHEEL above its lowest point, the arc's ARC above its
         # own; inside and touching means that the two lie ARC - WHEEL apart.
@@ -33,7 +34,7 @@ def test_lines_lie_inside_the_arc_and_touch_it():
 
 
 def test_the_ends_of_the_outermost_lines_are_the_lands():
-    first = lines_of(GIVEN)[0]
+    first = GIVEN.lines()[0]
     low = DEPTH - first.back_mm
     # By hand: where that circle meets the face on the outside.
     reach = math.sqrt(low * (2 * WHEEL - low))
@@ -57,7 +58,7 @@ def surface(lines):
 
 @pytest.mark.parametrize("scallop", [0.0005, 0.002, 0.01])
 def test_the_relief_is_within_the_scallop_of_the_arc_and_no_land_is_cut(scallop):
-    places, depth = surface(lines_of(replace(GIVEN, scallop_mm=scallop)))
+    places, depth = surface(replace(GIVEN, scallop_mm=scallop).lines())
     inside = np.abs(places) <= HALF
     ideal = np.sqrt(ARC**2 - places[inside] ** 2) - (ARC - DEPTH)
     short = ideal - depth[inside]
@@ -69,7 +70,7 @@ def test_the_relief_is_within_the_scallop_of_the_arc_and_no_land_is_cut(scallop)
 
 
 def test_fewer_lines_than_these_would_stand_higher():
-    lines = lines_of(GIVEN)
+    lines = GIVEN.lines()
     wider = [line for n, line in enumerate(lines) if n % 2 == 0]
     _, close = surface(lines)
     places, apart = surface(wider)

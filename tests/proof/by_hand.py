@@ -161,7 +161,7 @@ def program(
     ends = (-out_mm, 80.0 + out_mm)
     lines = [
         "(bevelwright program)",
-        f"(setup {setup} face {setup[-1]})",
+        f"(setup {setup} face {'A' if 'A' in setup else 'B'})",
         "(kind cutting)",
         f"(wheel {wheel})",
         *([header] if header else []),

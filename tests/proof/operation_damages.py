@@ -12,6 +12,13 @@ from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from planner.proof.rules import Rule
+from tests.proof.bulge_by_hand import (
+    BULGE_JOB,
+    BULGE_LINES_JOB,
+    FACETS_DEG,
+    bulge_lines,
+    facet,
+)
 from tests.proof.by_hand import (
     BEVEL_MM,
     LINES_JOB,
@@ -26,6 +33,22 @@ from tests.proof.by_hand import (
     to_depth,
 )
 
+
+def flats(number: int, **changes: Any) -> str:
+    """One facet of a convex bevel, counted from 1, on face A."""
+    tilt, setup = FACETS_DEG[number - 1], f"bevel-A-{number}"
+    return program(
+        **{"setup": setup, "wheel": "flat", "passes": facet(number), "tilt_deg": tilt, **changes}
+    )
+
+
+def over_bulge(passes: list[Pass]) -> str:
+    """A convex bevel in lines, on face A."""
+    return program("bevel-A", "fine", passes, tilt_deg=15.0)
+
+
+BULGE_WHEEL = {"rack.0.infeed.rough": "0.055 mm"}
+BULGE_LINES = bulge_lines(4)
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 BEVEL = straight_down(to_depth(0.05, BEVEL_MM, 1))
 RELIEF = straight_down(to_depth(0.01, RELIEF_MM + 0.01, 2))
@@ -106,4 +129,16 @@ OPERATION_DAMAGES = [
     OperationDamage("a cross claimed where there are no lines", _swap(good("relief-A"), "0.0724)", "0.0724 cross 0.0000)"), Rule.CLAIM_CONTRADICTED),
     OperationDamage("lines without a cross axis", good("small wheel"), Rule.IMPOSSIBLE_GEOMETRY, NOTHING, {"axes": {k: v for k, v in RACK_MACHINE["axes"].items() if k != "Y"}}, LINES_JOB),
     OperationDamage("lines by a wheel larger than the arc", good("small wheel", wheel="fine"), Rule.IMPOSSIBLE_GEOMETRY, job=LINES_JOB),
+    OperationDamage("a facet of a convex bevel that the tilts do not ask for", flats(2, setup="bevel-A-4", tilt_deg=5.0), Rule.CLAIM_CONTRADICTED, job=BULGE_JOB),
+    OperationDamage("a facet at the tilt of the next", flats(2, tilt_deg=10.0), Rule.WRONG_TILT, job=BULGE_JOB),
+    OperationDamage("a facet a last decimal and more below its tangent", flats(2, passes=[*facet(2), *straight_down([0.2000])]), Rule.BELOW_TARGET, job=BULGE_JOB),
+    OperationDamage("a facet that stops short, so that a ridge stands", flats(2, passes=facet(2, -0.0150)), Rule.RIDGES_TOO_HIGH, job=BULGE_JOB),
+    OperationDamage("a first facet that leaves the edge too thick", flats(1, passes=facet(1, -0.1000)), Rule.EDGE_OUT_OF_TOLERANCE, job=BULGE_JOB),
+    OperationDamage("a facet that leaves most of its face", flats(2, passes=facet(2, -0.0500)), Rule.BEVEL_OUT_OF_TOLERANCE, job=BULGE_JOB),
+    OperationDamage("facets where no tilt is fine enough for the ridge", flats(1), Rule.IMPOSSIBLE_GEOMETRY, {"operations.0.ridge": "0.001 mm"}, job=BULGE_JOB),
+    OperationDamage("a line that digs into a convex bevel", over_bulge(bulge_lines(4, more_mm=0.001)), Rule.BELOW_TARGET, NOTHING, BULGE_WHEEL, BULGE_LINES_JOB),
+    OperationDamage("lines that cut into a convex bevel by more than its tolerance", over_bulge(bulge_lines(4, more_mm=0.03)), Rule.BEVEL_OUT_OF_TOLERANCE, NOTHING, BULGE_WHEEL, BULGE_LINES_JOB),
+    OperationDamage("lines of a convex bevel too far apart", over_bulge(bulge_lines(3)), Rule.RIDGES_TOO_HIGH, NOTHING, BULGE_WHEEL, BULGE_LINES_JOB),
+    OperationDamage("lines of a convex bevel that end a layer early", over_bulge([p for n, p in enumerate(BULGE_LINES) if n < len(BULGE_LINES) - 8]), Rule.RIDGES_TOO_HIGH, NOTHING, BULGE_WHEEL, BULGE_LINES_JOB),
+    OperationDamage("a convex bevel in lines without a cross axis", over_bulge(BULGE_LINES), Rule.IMPOSSIBLE_GEOMETRY, NOTHING, {"axes": {k: v for k, v in RACK_MACHINE["axes"].items() if k != "Y"}}, BULGE_LINES_JOB),
 ]  # fmt: skip

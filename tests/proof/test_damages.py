@@ -228,7 +228,6 @@ DAMAGES = [
     Damage("a dive beside the clamp", MILL, swap("G1 Z-0.0230", "G1 Z-3.0230"), Rule.JAWS),
     Damage("a run-off as far as a stop past the tip", MILL, swap_all("X100.0000", "X101.5000"), Rule.OBSTACLE, STOP),
     Damage("a pass that hardly moves", MILL, swap("G1 X-20.0000 F4000.0\n(pass 3", "G1 X-20.0000 F2.0\n(pass 3"), Rule.CREEP),
-    Damage("a crowned rim at a flat one's feed", MILL, lambda t: t, Rule.RIDGES, {"rack.0.crown_radius": "12 mm"}),
     Damage("an infeed in the middle of the edge", MILL, swap(LAST, IN_THE_MIDDLE.format("G1 Z-0.0300 F400")), Rule.PLUNGE),
     Damage("infeed and traverse at once", MILL, swap("G1 Z-0.0230 F400.0\nG1 X100.0000", "G1 Z-0.0230 X100.0000"), Rule.PLUNGE),
     Damage("a cross step in the middle of the edge", MILL, swap(LAST, IN_THE_MIDDLE.format("G1 Y0.5 F400")), Rule.PLUNGE),

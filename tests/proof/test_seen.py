@@ -15,7 +15,7 @@ from planner.proof.clock import Clock
 from planner.proof.events import Dwell, Move, Stop
 from planner.proof.prove import prove_program
 from planner.proof.seen import look
-from tests.commands import ROOT, run
+from tests.commands import ROOT, written
 
 CASES = {
     "straight": ("straight-knife", None),
@@ -27,13 +27,11 @@ CASES = {
 
 
 @pytest.fixture(params=CASES, scope="module")
-def shown(request, tmp_path_factory):
+def shown(request):
     """(plan.json, what was seen, verdicts) of a job that was written."""
     stem, machine = CASES[request.param]
-    folder = tmp_path_factory.mktemp("seen") / "out"
     path = ROOT / "jobs" / f"{stem}.yaml"
-    more = [] if machine is None else ["--machine", machine]
-    assert run("write", path, "--out", folder, *more).code == 0
+    folder = written(path, *([] if machine is None else ["--machine", str(machine)]))
     data = json.loads((folder / "plan.json").read_text())
     job, shop = load_pair(path, machine, ())
     verdicts = [

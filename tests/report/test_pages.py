@@ -15,7 +15,7 @@ from planner.report.papers.model import Facts, Heading, Paper, Table, Text
 from planner.report.papers.pdf import MARGIN_MM, SIZES_MM, pdf_page
 from planner.report.papers.pdf_text import shown
 from planner.restart import restart_at
-from tests.commands import ROOT, run
+from tests.commands import ROOT, written
 from tests.planning import planned
 from tests.report.pages import needs_poppler, pages_of, paper_size, pixels_of, text_of
 from tests.samples import MACHINE, a_job, a_machine
@@ -33,11 +33,9 @@ POINTS = 72 / 25.4
 
 
 @pytest.fixture(params=CASES, scope="module")
-def written(request, tmp_path_factory):
-    folder = tmp_path_factory.mktemp("papers") / "out"
+def papers(request):
     job, options = CASES[request.param]
-    done = run("write", ROOT / "jobs" / f"{job}.yaml", *options, "--out", folder)
-    assert done.code == 0, done.err
+    folder = written(ROOT / "jobs" / f"{job}.yaml", *map(str, options))
     files = {p.name: p.read_bytes() for p in folder.iterdir()}
     return files, json.loads(files["plan.json"])
 
@@ -60,16 +58,16 @@ def check_no_word_is_cut_off(data):
 
 
 @needs_poppler
-def test_every_word_is_inside_the_margins(written):
-    for data in pdfs(written[0]).values():
+def test_every_word_is_inside_the_margins(papers):
+    for data in pdfs(papers[0]).values():
         check_no_word_is_cut_off(data)
 
 
 @needs_poppler
-def test_the_pages_are_a4_and_letter_and_numbered(written):
+def test_the_pages_are_a4_and_letter_and_numbered(papers):
     # Source: ISO 216, 210 by 297 mm; 8 1/2 by 11 in, in points of 1/72 in.
     sizes = {"a4": "595.276 x 841.89 pts (A4)", "letter": "612 x 792 pts (letter)"}
-    for name, data in pdfs(written[0]).items():
+    for name, data in pdfs(papers[0]).items():
         wanted = sizes[name.removesuffix(".pdf").rpartition("-")[2]]
         found = paper_size(data)
         if name.startswith("setup-"):
@@ -85,8 +83,8 @@ def test_the_pages_are_a4_and_letter_and_numbered(written):
 
 
 @needs_poppler
-def test_they_print_in_black_and_white(written):
-    for name, data in pdfs(written[0]).items():
+def test_they_print_in_black_and_white(papers):
+    for name, data in pdfs(papers[0]).items():
         for page in pixels_of(data):
             colours = np.frombuffer(page, np.uint8).reshape(-1, 3).astype(int)
             # Property: red, green and blue are the same everywhere, and there is ink and paper.
@@ -96,8 +94,8 @@ def test_they_print_in_black_and_white(written):
 
 
 @needs_poppler
-def test_every_pass_pause_and_caution_is_on_the_sheet(written):
-    files, plan = written
+def test_every_pass_pause_and_caution_is_on_the_sheet(papers):
+    files, plan = papers
     for setup in plan["setups"]:
         stem = setup["program"].removesuffix(".ngc")
         for size in SIZES_MM:
@@ -121,9 +119,9 @@ def cautions_told(files, setup):
 
 
 @needs_poppler
-def test_the_passes_are_those_of_the_program(written):
+def test_the_passes_are_those_of_the_program(papers):
     """The infeed words on paper stand in the program, in that order."""
-    files, plan = written
+    files, plan = papers
     for setup in plan["setups"]:
         letter = setup["axes"]["infeed"]
         text = text_of(files[setup["program"].replace(".ngc", "-a4.pdf")])
@@ -141,8 +139,8 @@ def test_the_passes_are_those_of_the_program(written):
 
 
 @needs_poppler
-def test_the_inspection_sheet_asks_for_every_land_with_limits(written):
-    files, plan = written
+def test_the_inspection_sheet_asks_for_every_land_with_limits(papers):
+    files, plan = papers
     tolerance = plan["tolerance"]["land_mm"]
     proofs = {p["program"]: p for p in plan["proof"]["programs"]}
     for size in SIZES_MM:
@@ -168,8 +166,8 @@ def test_the_inspection_sheet_asks_for_every_land_with_limits(written):
 
 
 @needs_poppler
-def test_the_traveller_has_every_blade_and_every_operation(written):
-    files, plan = written
+def test_the_traveller_has_every_blade_and_every_operation(papers):
+    files, plan = papers
     for size in SIZES_MM:
         text = text_of(files[f"traveller-{size}.pdf"])
         below = text.partition("on the inspection sheet.")[2]

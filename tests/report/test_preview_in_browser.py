@@ -13,12 +13,13 @@ import re
 import shutil
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from typing import Any
 
 import pytest
 from playwright.sync_api import sync_playwright
 
 from planner.inputs.load import load_machine
-from tests.commands import ROOT, run
+from tests.commands import ROOT, run, written
 
 CHROMIUM = shutil.which("chromium")
 pytestmark = pytest.mark.skipif(
@@ -26,10 +27,10 @@ pytestmark = pytest.mark.skipif(
 )
 
 STRAIGHT = ROOT / "jobs" / "straight-knife.yaml"
-JOBS: dict[str, list[object]] = {
-    "straight-knife": [STRAIGHT],
-    "bar-knife": [ROOT / "jobs" / "bar-knife.yaml"],
-    "row": [STRAIGHT, "--machine", ROOT / "machines" / "row-xz.yaml"],
+JOBS: dict[str, tuple[Any, ...]] = {
+    "straight-knife": (STRAIGHT,),
+    "bar-knife": (ROOT / "jobs" / "bar-knife.yaml",),
+    "row": (STRAIGHT, "--machine", str(ROOT / "machines" / "row-xz.yaml")),
 }
 WIDTHS = {"phone": 390, "laptop": 1366}
 KINDS = {"rough": "rough", "finish": "finish", "spark_out": "spark-out"}
@@ -45,11 +46,9 @@ def browser():
 
 
 @pytest.fixture(params=JOBS, scope="module")
-def written(request, tmp_path_factory):
+def of_job(request):
     """The folder of a job, and its plan.json."""
-    folder = tmp_path_factory.mktemp("browser") / "out"
-    done = run("write", *JOBS[request.param], "--out", folder)
-    assert (done.code, done.err) == (0, "")
+    folder = written(*JOBS[request.param])
     return folder, json.loads((folder / "plan.json").read_text())
 
 
@@ -126,8 +125,8 @@ def check_figures(page, setup, planned):
     assert where == f"Set-up {setup['name']}, pass {planned['n']} of {count}, {kind}"
 
 
-def test_scrubbing_shows_the_figures_of_every_pass(browser, written):
-    folder, plan = written
+def test_scrubbing_shows_the_figures_of_every_pass(browser, of_job):
+    folder, plan = of_job
     with opened(browser, folder) as page:
         every = steps(plan)
         assert page.get_attribute("#scrub", "max") == str(len(every))
@@ -147,10 +146,10 @@ def test_scrubbing_shows_the_figures_of_every_pass(browser, written):
         check_figures(page, *every[-1])
 
 
-def test_the_elapsed_time_is_the_plans(browser, written):
+def test_the_elapsed_time_is_the_plans(browser, of_job):
     # Property: read back from the programs, with what a person does left out: the plan has the last
     # retract beside it, and the spin-up of a wheel that is started by hand.
-    folder, plan = written
+    folder, plan = of_job
     machine = load_machine(ROOT / "machines" / plan["machine"]["file"]).model
     spindle, most_s = machine.spindle, plan["totals"]["time_s"]
     if spindle.control == "by_hand":
@@ -163,8 +162,8 @@ def test_the_elapsed_time_is_the_plans(browser, written):
         assert most_s - retract_s < now_s < most_s
 
 
-def test_everything_works_by_keyboard(browser, written):
-    folder, plan = written
+def test_everything_works_by_keyboard(browser, of_job):
+    folder, plan = of_job
     every = steps(plan)
     with opened(browser, folder) as page:
         reached = []
@@ -213,8 +212,8 @@ def heights(page):
     )
 
 
-def test_the_depth_is_drawn_as_many_times_larger_as_it_says(browser, written):
-    folder, _ = written
+def test_the_depth_is_drawn_as_many_times_larger_as_it_says(browser, of_job):
+    folder, _ = of_job
     with opened(browser, folder) as page:
         page.select_option("#factor", "1")
         true_height, true_width = heights(page)
@@ -228,8 +227,8 @@ def test_the_depth_is_drawn_as_many_times_larger_as_it_says(browser, written):
             assert f"{factor} times larger" in page.inner_text("#flat figcaption")
 
 
-def test_the_section_is_to_scale(browser, written):
-    folder, plan = written
+def test_the_section_is_to_scale(browser, of_job):
+    folder, plan = of_job
     outline = plan["section"]["outline_before_mm"]
     wide = max(p[0] for p in outline) - min(p[0] for p in outline)
     high = max(p[1] for p in outline) - min(p[1] for p in outline)
@@ -257,8 +256,8 @@ TEXTS = """() => [...document.querySelectorAll("svg")].filter((s) => !s.parentNo
 
 @pytest.mark.parametrize("size", WIDTHS)
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_nothing_is_cut_off_or_overlaps(browser, written, size, scheme):
-    folder, plan = written
+def test_nothing_is_cut_off_or_overlaps(browser, of_job, size, scheme):
+    folder, plan = of_job
     last = len(steps(plan))
     with opened(browser, folder, WIDTHS[size], scheme) as page:
         for step in (1, last // 2, last):
@@ -283,9 +282,9 @@ def test_nothing_is_cut_off_or_overlaps(browser, written, size, scheme):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_text_stands_out_from_its_ground(browser, written, scheme):
+def test_text_stands_out_from_its_ground(browser, of_job, scheme):
     # Source: WCAG 2.1, 1.4.3 (contrast of text at least 4.5 to 1) and its relative luminance.
-    folder, _ = written
+    folder, _ = of_job
     with opened(browser, folder, scheme=scheme) as page:
         pairs = page.evaluate(
             """() => {
@@ -310,8 +309,8 @@ def test_text_stands_out_from_its_ground(browser, written, scheme):
     assert (ground < 0.1) == (scheme == "dark")
 
 
-def test_nothing_is_told_by_colour_alone(browser, written):
-    folder, _ = written
+def test_nothing_is_told_by_colour_alone(browser, of_job):
+    folder, _ = of_job
     with opened(browser, folder) as page:
         # Property: each material has a hatch of its own, and every line its own dashes.
         hatches = page.evaluate(
@@ -334,8 +333,8 @@ def test_nothing_is_told_by_colour_alone(browser, written):
             assert svg.get_attribute("aria-label") or svg.locator("title").count()
 
 
-def test_the_limits_are_drawn(browser, written):
-    folder, plan = written
+def test_the_limits_are_drawn(browser, of_job):
+    folder, plan = of_job
     with opened(browser, folder) as page:
         setup = plan["setups"][0]
         charts = page.inner_text("#charts")
@@ -367,8 +366,8 @@ def test_what_a_user_wrote_is_only_ever_text(browser, tmp_path):
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_it_prints(browser, written, paper, tmp_path):
-    folder, _ = written
+def test_it_prints(browser, of_job, paper, tmp_path):
+    folder, _ = of_job
     with opened(browser, folder, scheme="dark") as page:
         data = page.pdf(format=paper, print_background=True)
         assert data.startswith(b"%PDF")

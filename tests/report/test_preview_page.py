@@ -13,7 +13,7 @@ import pytest
 import planner.report.preview.page as page_module
 from planner.report.preview.data import _PLANNED
 from planner.report.preview.page import LIBRARIES, json_for_html
-from tests.commands import ROOT, run
+from tests.commands import ROOT, run, written
 
 HERE = Path(page_module.__file__).parent
 
@@ -48,10 +48,8 @@ def page_data(data):
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory):
-    out = tmp_path_factory.mktemp("preview") / "out"
-    assert run("write", ROOT / "jobs" / "bar-knife.yaml", "--out", out).code == 0
-    return out
+def folder():
+    return written(ROOT / "jobs" / "bar-knife.yaml")
 
 
 def test_the_figures_are_those_of_plan_json(folder):

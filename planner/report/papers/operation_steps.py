@@ -6,6 +6,7 @@ from planner.plan import Plan
 from planner.proof.verdict import Verdict
 from planner.report.by_hand import cross_words
 from planner.report.papers.model import Part, Table, Text
+from planner.section.bulge_work import BulgeWork, FacetWork
 from planner.section.work import raised_lands_mm
 from planner.setup_plan import Setup
 
@@ -15,12 +16,27 @@ STATIONS = ("heel", "middle", "tip")
 def flat_touch_off(plan: Plan, setup: Setup) -> str:
     """How a flat wheel finds its zero."""
     work = setup.work
+    if isinstance(work, BulgeWork):
+        return (
+            "Touch off on the corner of the stock, with ink, the wheel turned by hand, by the "
+            "smallest steps: the mark is a bright line along the corner, as wide at heel and tip. "
+            "The wheel's lowest place must stand straight over the corner: find two crosses, one "
+            "to either side, where it bares at the same infeed, set the cross half way between "
+            "them, and touch off there."
+        )
     cross = "cross" in setup.axes
     shift = "set the cross" if cross else "shift the blade in its stops"
     covers = (
         f"The flat must cover the whole bevel face, {work.face.width_mm:.2f} mm from edge to "
         f"shoulder: {shift} until its middle stands over the middle of the face"
     )
+    if isinstance(work, FacetWork):
+        beside = (work.facet.shoulder_side - work.facet.edge_side) * work.facet.depth_mm / 2
+        covers = (
+            f"The flat that is ground comes out {work.facet.width_mm:.2f} mm wide: {shift} until "
+            f"the wheel's middle stands {abs(beside):.2f} mm beyond the corner that it bares on, "
+            f"to the {'spine' if beside > 0 else 'edge'}, and the wheel covers both ends"
+        )
     machine = plan.machine.model
     if machine.fixture.hand_cross is not None:
         covers = cross_words(machine, setup, lambda mm: f"{mm:.3f} mm").removesuffix(".")
@@ -28,6 +44,12 @@ def flat_touch_off(plan: Plan, setup: Setup) -> str:
         where = (
             "Touch off on the bevel that is there, with ink, the wheel turned by hand, by the "
             "smallest steps: the whole face must mark"
+        )
+    elif work.before.flats:
+        where = (
+            "Touch off on the corner between the flat that was ground before and the flank, with "
+            "ink, the wheel turned by hand, by the smallest steps: the mark is a bright line along "
+            "it, as wide at heel and tip"
         )
     elif work.operation == "bevel":
         where = (
@@ -80,9 +102,19 @@ def edge_thickness_mm(plan: Plan, setup: Setup) -> float:
     section = plan.section
     half = {f.face: f.stock_mm for f in section.faces}
     for each in plan.setups[: plan.setups.index(setup) + 1]:
-        face, outside = each.work.face, each.work.after.outside_mm
-        half[face.face] = face.raised(outside).at_edge_mm
+        half[each.work.face.face] = each.work.half_edge_mm
     return sum(half.values())
+
+
+def _proved_words(setup: Setup, verdict: Verdict) -> str:
+    """How the face stands: to its plane, or to the arc of one that bulges."""
+    high = max(at.highest_mm for at in verdict.bevels)
+    low = min(at.lowest_mm for at in verdict.bevels)
+    ridges = [at.ridge_mm for at in verdict.bevels if at.ridge_mm is not None]
+    text = f"face {low:+.4f} to {high:+.4f} of its plane"
+    if isinstance(setup.work, BulgeWork):
+        text = f"face {low:+.4f} to {high:+.4f} of its arc"
+    return f"{text}, ridges so far {max(ridges):.4f} over the arc" if ridges else text
 
 
 def _edge_table(plan: Plan, setup: Setup, verdict: Verdict) -> Table:
@@ -90,13 +122,11 @@ def _edge_table(plan: Plan, setup: Setup, verdict: Verdict) -> Table:
     done = [each.name.removeprefix("bevel-") for each in plan.setups]
     done = done[: plan.setups.index(setup) + 1]
     left, tolerance = edge_thickness_mm(plan, setup), plan.edge.tolerance_mm
-    high = max(at.highest_mm for at in verdict.bevels)
-    low = min(at.lowest_mm for at in verdict.bevels)
     row = (
         f"ground so far: {', '.join(done)}",
         f"{left:.2f}",
         f"{max(left - tolerance, 0):.2f} to {left + tolerance:.2f}",
-        f"face {low:+.4f} to {high:+.4f} of its plane",
+        _proved_words(setup, verdict),
     )
     return Table(
         ("thickness at the edge", "nominal, mm", "limits, mm", "as proved, mm", *STATIONS),

@@ -136,8 +136,13 @@ def _where(setup: Setup) -> str:
 
 
 def _new_flat_zero(plan: Plan, restart: Restart) -> str:
+    place = "on the flat that is ground so far"
+    if restart.setup.work.in_lines:
+        cross = restart.setup.frame.position(restart.bared_depth_mm, restart.bared_along_mm)[1]
+        at = axis_word(plan, restart.setup, "cross", cross)
+        place = f"on the line that is deepest so far, with {at}"
     return (
-        "The infeed zero is gone. Touch off on the flat that is ground so far, with ink, the wheel "
+        f"The infeed zero is gone. Touch off {place}, with ink, the wheel "
         "turned by hand, by the smallest steps, at the middle of the edge. Set the work zero (G54) "
         f"so that bare contact there reads {_axis_value(plan, restart, restart.bared_depth_mm)}: "
         f"the first {restart.from_pass - 1} passes have reached {restart.bared_depth_mm:.4f} mm. "

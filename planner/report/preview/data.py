@@ -120,6 +120,7 @@ def _setup(
                 "highest_mm": at.highest_mm,
                 "lowest_mm": at.lowest_mm,
             }
+            | ({} if at.ridge_mm is None else {"ridge_mm": at.ridge_mm})
             for at in verdict.bevels
         ],
         "passes": [

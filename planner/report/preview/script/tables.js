@@ -66,8 +66,12 @@
     }
     for (const { name, bevels } of setups.filter((s) => s.bevels.length)) {
       const caption = `Set-up ${name}: the bevel, mm; the other face at its target`;
-      host.append(scroll(caption, table(["at", "edge thickness", "most above its plane", "least"],
-        bevels.map((b) => [b.station, figure(b.edge_thickness_mm, 4), figure(b.highest_mm, 4), figure(b.lowest_mm, 4)]))));
+      const bulges = bevels[0].ridge_mm !== undefined;
+      const columns = ["at", "edge thickness", "most above its plane", "least", ...(bulges ? ["ridges over the arc"] : [])];
+      host.append(scroll(caption, table(columns, bevels.map((b) => [
+        b.station, figure(b.edge_thickness_mm, 4), figure(b.highest_mm, 4), figure(b.lowest_mm, 4),
+        ...(bulges ? [figure(b.ridge_mm, 4)] : []),
+      ]))));
     }
   }
 

@@ -1,0 +1,183 @@
+"""Every set-up's work in order, for all operations of a job."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from functools import partial
+
+from planner.inputs.job import Job
+from planner.inputs.rack import Wheel
+from planner.section.bulge_work import BulgeWork, FacetWork, bulge_arc, half_way
+from planner.section.facets import Facet, facets_of, ridge_reached_mm
+from planner.section.target import FaceRelief, Section
+from planner.section.wheel_shape import is_round, section_radius_mm
+from planner.section.work import (
+    FaceState,
+    FaceWork,
+    OperationName,
+    edge_curvature_per_mm,
+    no_relief,
+)
+
+STOCK = FaceState(math.inf, 0.0)
+"""A side of the stock before a bevel that bulges."""
+
+Held = Callable[[str, float], float]
+"""From a face and an angle wanted of it to the one that it can be held at, degrees."""
+
+
+def works_for(
+    job: Job,
+    section: Section,
+    relief_wheel: Wheel,
+    rack: list[Wheel],
+    stands_at_mm: Callable[[float], float] = lambda place: place,
+    held_deg: Held = lambda face, angle: angle,
+) -> list[FaceWork]:
+    """Every set-up's work in order: operation by operation, face A before face B.
+
+    ``stands_at_mm`` gives where a flat wheel can stand for a place that is wanted.
+    A bevel that takes much off its side is ground in turns with the other, and so are facets.
+    Raises: RefusedError where no facets stand for a bevel that bulges.
+    """
+    operations = job.operations or ()
+    allowance = next((o.allowance_mm for o in operations if o.do == "lands"), 0.0)
+    by_name = {wheel.name: wheel for wheel in rack}
+    stock = {f.face: (f.stock_mm - f.at_edge_mm) * math.cos(f.angle_rad) for f in section.faces}
+    begins_flat = any(o.do == "bevel" for o in operations)
+    # A flat back comes as it stays: nothing is left on it, and no lands are ground there.
+    backs = {f.face for f in section.faces if f.edge_angle_deg == 0.0}
+    left = {f: allowance if section.relief(f) and f not in backs else 0.0 for f in stock}
+    states = {f: FaceState(stock[f] if begins_flat else left[f], 0.0) for f in stock}
+    works: list[FaceWork] = []
+    if begins_flat and job.bevel_ridge_mm is not None:
+        bevel = next(by_name[o.wheel] for o in operations if o.do == "bevel")
+        works += _bulge_works(section, bevel, job.bevel_ridge_mm, stands_at_mm, held_deg)
+        operations = [o for o in operations if o.do != "bevel"]
+        states = dict.fromkeys(stock, FaceState(0.0, 0.0))
+    wheels: list[tuple[OperationName, Wheel]] = [
+        (o.do, relief_wheel if o.do == "relief" else by_name[o.wheel]) for o in operations
+    ]
+    turns: list[tuple[OperationName, Wheel, int]] = []
+    for do, wheel in wheels or [("relief", relief_wheel)]:
+        stages = job.bevel_stages if do == "bevel" else 1
+        turns += [(do, wheel, stage) for stage in range(1, stages + 1)]
+    for do, wheel, stage in turns:
+        for face in section.faces:
+            relief = section.relief(face.face)
+            if relief is None and do != "bevel":
+                continue
+            if do == "bevel" and stock[face.face] == 0.0:
+                continue
+            if do == "lands" and face.face in backs:
+                continue
+            deep = relief.depth_mm if relief else 0.0
+            remaining = 1 - stage / max(job.bevel_stages, 1)
+            after = {
+                "bevel": FaceState(
+                    left[face.face] + remaining * (stock[face.face] - left[face.face]), 0.0
+                ),
+                "relief": FaceState(states[face.face].outside_mm, deep + left[face.face]),
+                "lands": FaceState(0.0, deep),
+            }[do]
+            name = face.face if job.operations is None else f"{do}-{face.face}"
+            if do == "bevel" and job.bevel_stages > 1:
+                name += f"-{stage}"
+            works.append(
+                FaceWork(
+                    name=name,
+                    operation=do,
+                    wheel=wheel,
+                    section=section,
+                    relief=relief or no_relief(face),
+                    before=states[face.face],
+                    after=after,
+                    other=states["B" if face.face == "A" else "A"],
+                    wheel_radius_mm=section_radius_mm(wheel) if do == "relief" else None,
+                    flat_place_mm=stands_at_mm(face.start_mm + face.width_mm / 2),
+                    curvature_per_mm=edge_curvature_per_mm(job, face, relief),
+                    ridge_mm=job.relief.scallop_mm if do == "relief" else None,
+                )
+            )
+            states[face.face] = after
+    return works
+
+
+def _bulge_works(
+    section: Section,
+    wheel: Wheel,
+    ridge_mm: float,
+    stands_at_mm: Callable[[float], float],
+    held_deg: Held,
+) -> list[FaceWork]:
+    """Bevels that bulge, out of the bar: in lines face by face, in facets turn by turn."""
+    if is_round(wheel):
+        return _line_works(section, wheel, ridge_mm)
+    facets = {f.face: facets_of(f, ridge_mm, partial(held_deg, f.face)) for f in section.faces}
+    states = dict.fromkeys(facets, STOCK)
+    works: list[FaceWork] = []
+    for turn in range(max(len(found) for found in facets.values())):
+        for face in section.faces:
+            found = facets[face.face]
+            if turn >= len(found):
+                continue
+            last = turn == len(found) - 1
+            before = states[face.face]
+            flats = (*before.flats, (found[turn].angle_rad, found[turn].at_edge_mm))
+            after = FaceState(0.0, 0.0) if last else FaceState(math.inf, 0.0, flats)
+            work = FacetWork(
+                name=f"bevel-{face.face}" + (f"-{turn + 1}" if len(found) > 1 else ""),
+                operation="bevel",
+                wheel=wheel,
+                section=section,
+                relief=_relief_of(section, face.face),
+                before=before,
+                after=after,
+                other=states["B" if face.face == "A" else "A"],
+                wheel_radius_mm=None,
+                flat_place_mm=stands_at_mm(_middle_mm(found[turn])),
+                ridge_mm=ridge_mm,
+                facet=found[turn],
+                ridge_reached_mm=ridge_reached_mm(face, [f.angle_rad for f in found]),
+            )
+            works.append(work)
+            states[face.face] = after
+    return works
+
+
+def _middle_mm(facet: Facet) -> float:
+    """Of the ground flat, along its plane from y = 0."""
+    (first, _), (last, _) = facet.first_yz_mm, facet.last_yz_mm
+    return (first + last) / 2 / math.cos(facet.angle_rad)
+
+
+def _line_works(section: Section, wheel: Wheel, ridge_mm: float) -> list[FaceWork]:
+    radius = section_radius_mm(wheel)
+    states = dict.fromkeys((f.face for f in section.faces), STOCK)
+    works: list[FaceWork] = []
+    for face in section.faces:
+        plane = half_way(face)
+        arc = bulge_arc(plane, radius, ridge_mm)
+        works.append(
+            BulgeWork(
+                name=f"bevel-{face.face}",
+                operation="bevel",
+                wheel=wheel,
+                section=section,
+                relief=_relief_of(section, face.face),
+                before=FaceState(arc.depth_mm, 0.0),
+                after=FaceState(0.0, 0.0),
+                other=states["B" if face.face == "A" else "A"],
+                wheel_radius_mm=radius,
+                flat_place_mm=0.0,
+                ridge_mm=ridge_mm,
+                plane=plane,
+            )
+        )
+        states[face.face] = FaceState(0.0, 0.0)
+    return works
+
+
+def _relief_of(section: Section, face: str) -> FaceRelief:
+    return section.relief(face) or no_relief(section.face(face))
