@@ -145,7 +145,7 @@ class Judge:
         self._in_the_way = InTheWay(case, log)
         self._clear_mm = case.machine.fixture.clearance_mm - case.half_decimal_mm - _SLACK_MM
         if case.followed is not None:
-            self._clear_mm += case.followed.rise_mm
+            self._clear_mm += case.followed.clear_of_mm
         self._row = RowWatch(case.row, case.reach_mm, self._clear_mm, log)
         self._here = Place(None, 0.0, None, case.fixed_tilt_deg)
         if "cross" in case.by_role:
@@ -658,9 +658,9 @@ class Judge:
         if followed is None or followed.turn_sign is not None:
             laid = self._laid_straight(known)
             return self._traverses.side(self._case.frame.x_mm(laid.traverse)) is not None
-        # High over an arc's end the wheel is tangent far inside: the machine's own traverse tells.
-        low, high = followed.traverse_span_mm
-        return not low < known.traverse < high
+        # Clear of all of the blade the wheel need not stand beside it: high over the end of an arc
+        # it is tangent far inside, and inside an arc there is no beside.
+        return True
 
     def _end(self, end: End) -> None:
         self.finished = True
