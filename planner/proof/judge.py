@@ -61,6 +61,7 @@ _SLACK_MM = 1e-6
 _WEAR_TOLD_MM = 0.5e-4
 """Half of the last decimal that wear is told to."""
 _AT_STATION_MM = 0.2
+"""A wheel that follows an edge has its depth at a station while it is tangent so near to it."""
 _TILT_SLACK_DEG = 1e-9
 _TILT_PIECE_DEG = 1.0
 _MOST_TILT_PIECES = 360
@@ -545,9 +546,11 @@ class Judge:
     # -- what is ground -------------------------------------------------------------------------
 
     def _grind(self, move: Move, piece: Piece, feed_mm_s: float) -> None:
-        # A wheel that follows an edge is at its depth where it is tangent alone.
-        reach = self._case.reach_mm if self._case.followed is None else _AT_STATION_MM
+        followed, reach = self._case.followed is not None, self._case.reach_mm
         for station in self._blade.stations:
+            if followed and piece.still_in_section and not move.rapid:
+                self._grind_about(station, move.line, piece, feed_mm_s)
+                continue
             low, high = station.x_mm - reach, station.x_mm + reach
             span = span_within(piece.x_start, piece.x_end, low, high)
             if span is None or move.rapid:
@@ -561,6 +564,28 @@ class Judge:
                 first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
                 if self._blade.touches_at(station, first, last):
                     self._blade.sweep(station, first, last, move.line)
+
+    def _grind_about(self, station: Station, line: int, piece: Piece, feed_mm_s: float) -> None:
+        """A pass that follows the edge, over a station and the part of the edge it stands for.
+
+        The wheel is as deep as where it is tangent to the station; as fast as anywhere about it.
+        """
+        half = self._case.edge_length_mm / (len(self._blade.stations) - 1) / 2.0
+        reach = max(half, self._case.reach_mm)
+        x, length = station.nominal_x_mm, self._case.edge_length_mm
+        about = x - (reach if x <= 0.0 else half), x + (reach if x >= length else half)
+        span = span_within(piece.x_start, piece.x_end, *about)
+        if span is None:
+            self._close(station)
+            return
+        station.fastest_mm_s = max(station.fastest_mm_s, feed_mm_s)
+        at = station.x_mm - _AT_STATION_MM, station.x_mm + _AT_STATION_MM
+        if span_within(piece.x_start, piece.x_end, *at) is not None:
+            self._open_or_extend(station, line, piece.end, station.fastest_mm_s)
+        elif station.contact is not None:
+            station.contact.feed_mm_s = max(station.contact.feed_mm_s, feed_mm_s)
+        if span[1] < 1.0:
+            self._close(station)
 
     def _open_or_extend(self, station: Station, line: int, stand: Stand, feed_mm_s: float) -> None:
         contact = station.contact
@@ -580,6 +605,7 @@ class Judge:
     def _close(self, station: Station) -> None:
         """The wheel has left a station: settle what the pass took from it."""
         contact, station.contact = station.contact, None
+        station.fastest_mm_s = 0.0
         if contact is None:
             return
         case, line = self._case, contact.first_line
