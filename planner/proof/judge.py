@@ -284,17 +284,33 @@ class Judge:
         self.positions.append(PathPoint(move.line, move.rapid, *places[-1]))
         if self._off_the_row(places[0].traverse):
             self._new_pass()
-        if way.clear:
-            return
+        xs = [self._case.frame.x_mm(place.traverse) for place in places]
         if not way.level:
             self._new_infeed(move.line)
+        if way.clear:
+            self._traverses.move(move.line, xs[0], xs[-1], contact=False)
+            for station in self._blade.stations:
+                self._close(station)
+            return
+        if not way.level:
             self._check_skin(move, known_start, known_end, turns)
-        x_mm, stands = self._case.frame.x_mm, [self._stand(place) for place in places]
-        xs = [x_mm(place.traverse) for place in places]
+        self._over_places(move, places, xs, feeds, level=way.level)
+
+    def _over_places(
+        self,
+        move: Move,
+        places: list[KnownPlace],
+        xs: list[float],
+        feeds: tuple[float, ...] | None,
+        *,
+        level: bool,
+    ) -> None:
+        """A move by its places over the edge laid straight, ``level`` where they are one pass."""
+        stands = [self._stand(place) for place in places]
         feed_mm_s = self._traverse_feed_mm_s(None)
         if feeds is not None:
             feed_mm_s = feed_at_edge_mm_s(move, feeds, abs(xs[-1] - xs[0]))
-        if way.level:
+        if level:
             # One pass is one place: as deep as it comes anywhere on the way.
             deepest = max(stands, key=lambda stand: self._case.depth_at_mm(stand.centre))
             pieces = [Piece(xs[0], xs[-1], deepest, deepest)]
@@ -546,7 +562,8 @@ class Judge:
     # -- what is ground -------------------------------------------------------------------------
 
     def _grind(self, move: Move, piece: Piece, feed_mm_s: float) -> None:
-        followed, reach = self._case.followed is not None, self._case.reach_mm
+        followed = self._case.followed is not None
+        reach = _AT_STATION_MM if followed else self._case.reach_mm
         for station in self._blade.stations:
             if followed and piece.still_in_section and not move.rapid:
                 self._grind_about(station, move.line, piece, feed_mm_s)
