@@ -104,6 +104,8 @@ class Station:
     steel: Steel
     met: Met
     contact: Contact | None = None
+    fastest_mm_s: float = 0.0
+    """Of the feeds of a pass about it, where that has many."""
     last_contact_line: int = 0
 
 

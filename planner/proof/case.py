@@ -296,10 +296,13 @@ def build_case(
     ground_by: Wheel | None = None,
     station: int = 1,
     filled: Sequence[int] = (1,),
+    *,
+    turns: bool = False,
 ) -> Case:
     """Everything about one set-up, for the blade in one of the filled stations.
 
-    ``ground_by`` is the wheel of the relief that lands are beside.
+    ``ground_by`` is the wheel of the relief that lands are beside; ``turns`` is whether the program
+    moves the turn, which lays a curve along the traverse then.
 
     Raises: ImpossibleError where there is no such set-up, where the job's section does not exist
     for this wheel, and where the wheel is too small for the arithmetic of polygons.
@@ -386,10 +389,10 @@ def build_case(
         bare = _bare_flat_mm(case, tool)
     frame = touch_frame(face, machine.fixture.flip, length, middle, bare, at_mm)
     case = replace(case, frame=frame, bare_mm=bare)
-    return case if line is None else _following(case, line)
+    return case if line is None else _following(case, line, turns=turns)
 
 
-def _following(case: Case, line: EdgeLine) -> Case:
+def _following(case: Case, line: EdgeLine, *, turns: bool) -> Case:
     """The same with straight axes that follow the edge.
 
     Raises: ImpossibleError where they cannot.
@@ -404,7 +407,7 @@ def _following(case: Case, line: EdgeLine) -> Case:
     )
     tilt = held_tilt_deg(case)
     followed = Followed(line, case.face, case.middle_mm, case.frame, tilt, shape, case.blank)
-    if "turn" in case.by_role:
+    if turns:
         followed = replace(followed, turn_sign=1.0 if case.setup.face == "A" else -1.0)
     followed.check_room(case.depth_mm)
     skin = Skin.of(followed, wheel.width_mm)

@@ -35,6 +35,8 @@ _MOST_LOOKS = 20_000
 _ROOT_STEPS = 12
 _EVEN = 241
 _SLICES = 16
+_NEARLY_MM = 0.01
+"""A highest point may lie between two of the places that are looked at."""
 _STEEPEST_DEG = 85.0
 _FIT_MM = 2e-4
 
@@ -320,9 +322,11 @@ class Followed:
         return self._look_mm * math.sqrt(2.5e-4 / _BETWEEN_MM)
 
     @cached_property
-    def rise_mm(self) -> float:
-        """The highest infeed at which the wheel is bare anywhere on the edge."""
-        return float(self.positions(self._even[1])[0][:, 2].max())
+    def clear_of_mm(self) -> float:
+        """The highest infeed at which the wheel may meet the blade: bare on the edge somewhere, or
+        over the blade's highest point."""
+        bare = float(self.positions(self._even[1])[0][:, 2].max())
+        return max(bare, self.safe_infeed_mm - _NEARLY_MM)
 
     @cached_property
     def safe_infeed_mm(self) -> float:

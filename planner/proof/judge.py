@@ -62,6 +62,7 @@ _SLACK_MM = 1e-6
 _WEAR_TOLD_MM = 0.5e-4
 """Half of the last decimal that wear is told to."""
 _AT_STATION_MM = 0.2
+"""A wheel that follows an edge has its depth at a station while it is tangent so near to it."""
 _TILT_SLACK_DEG = 1e-9
 _TILT_PIECE_DEG = 1.0
 _MOST_TILT_PIECES = 360
@@ -146,7 +147,7 @@ class Judge:
         self._in_the_way = InTheWay(case, log)
         self._clear_mm = case.machine.fixture.clearance_mm - case.half_decimal_mm - _SLACK_MM
         if case.followed is not None:
-            self._clear_mm += case.followed.rise_mm
+            self._clear_mm += case.followed.clear_of_mm
         self._row = RowWatch(case.row, case.reach_mm, self._clear_mm, log)
         self._here = Place(None, 0.0, None, case.fixed_tilt_deg)
         if "cross" in case.by_role:
@@ -284,17 +285,33 @@ class Judge:
         self.positions.append(PathPoint(move.line, move.rapid, *places[-1]))
         if self._off_the_row(places[0].traverse):
             self._new_pass()
-        if way.clear:
-            return
+        xs = [self._case.frame.x_mm(place.traverse) for place in places]
         if not way.level:
             self._new_infeed(move.line)
+        if way.clear:
+            self._traverses.move(move.line, xs[0], xs[-1], contact=False)
+            for station in self._blade.stations:
+                self._close(station)
+            return
+        if not way.level:
             self._check_skin(move, known_start, known_end, turns)
-        x_mm, stands = self._case.frame.x_mm, [self._stand(place) for place in places]
-        xs = [x_mm(place.traverse) for place in places]
+        self._over_places(move, places, xs, feeds, level=way.level)
+
+    def _over_places(
+        self,
+        move: Move,
+        places: list[KnownPlace],
+        xs: list[float],
+        feeds: tuple[float, ...] | None,
+        *,
+        level: bool,
+    ) -> None:
+        """A move by its places over the edge laid straight, ``level`` where they are one pass."""
+        stands = [self._stand(place) for place in places]
         feed_mm_s = self._traverse_feed_mm_s(None)
         if feeds is not None:
             feed_mm_s = feed_at_edge_mm_s(move, feeds, abs(xs[-1] - xs[0]))
-        if way.level:
+        if level:
             # One pass is one place: as deep as it comes anywhere on the way.
             deepest = max(stands, key=lambda stand: self._case.depth_at_mm(stand.centre))
             pieces = [Piece(xs[0], xs[-1], deepest, deepest)]
@@ -546,9 +563,12 @@ class Judge:
     # -- what is ground -------------------------------------------------------------------------
 
     def _grind(self, move: Move, piece: Piece, feed_mm_s: float) -> None:
-        # A wheel that follows an edge is at its depth where it is tangent alone.
-        reach = self._case.reach_mm if self._case.followed is None else _AT_STATION_MM
+        followed = self._case.followed is not None
+        reach = _AT_STATION_MM if followed else self._case.reach_mm
         for station in self._blade.stations:
+            if followed and piece.still_in_section and not move.rapid:
+                self._grind_about(station, move.line, piece, feed_mm_s)
+                continue
             low, high = station.x_mm - reach, station.x_mm + reach
             span = span_within(piece.x_start, piece.x_end, low, high)
             if span is None or move.rapid:
@@ -562,6 +582,28 @@ class Judge:
                 first, last = piece.stand_at(span[0]), piece.stand_at(span[1])
                 if self._blade.touches_at(station, first, last):
                     self._blade.sweep(station, first, last, move.line)
+
+    def _grind_about(self, station: Station, line: int, piece: Piece, feed_mm_s: float) -> None:
+        """A pass that follows the edge, over a station and the part of the edge it stands for.
+
+        The wheel is as deep as where it is tangent to the station; as fast as anywhere about it.
+        """
+        half = self._case.edge_length_mm / (len(self._blade.stations) - 1) / 2.0
+        reach = max(half, self._case.reach_mm)
+        x, length = station.nominal_x_mm, self._case.edge_length_mm
+        about = x - (reach if x <= 0.0 else half), x + (reach if x >= length else half)
+        span = span_within(piece.x_start, piece.x_end, *about)
+        if span is None:
+            self._close(station)
+            return
+        station.fastest_mm_s = max(station.fastest_mm_s, feed_mm_s)
+        at = station.x_mm - _AT_STATION_MM, station.x_mm + _AT_STATION_MM
+        if span_within(piece.x_start, piece.x_end, *at) is not None:
+            self._open_or_extend(station, line, piece.end, station.fastest_mm_s)
+        elif station.contact is not None:
+            station.contact.feed_mm_s = max(station.contact.feed_mm_s, feed_mm_s)
+        if span[1] < 1.0:
+            self._close(station)
 
     def _open_or_extend(self, station: Station, line: int, stand: Stand, feed_mm_s: float) -> None:
         contact = station.contact
@@ -581,6 +623,7 @@ class Judge:
     def _close(self, station: Station) -> None:
         """The wheel has left a station: settle what the pass took from it."""
         contact, station.contact = station.contact, None
+        station.fastest_mm_s = 0.0
         if contact is None:
             return
         case, line = self._case, contact.first_line
@@ -659,9 +702,9 @@ class Judge:
         if followed is None or followed.turn_sign is not None:
             laid = self._laid_straight(known)
             return self._traverses.side(self._case.frame.x_mm(laid.traverse)) is not None
-        # High over an arc's end the wheel is tangent far inside: the machine's own traverse tells.
-        low, high = followed.traverse_span_mm
-        return not low < known.traverse < high
+        # Clear of all of the blade the wheel need not stand beside it: high over the end of an arc
+        # it is tangent far inside, and inside an arc there is no beside.
+        return True
 
     def _end(self, end: End) -> None:
         self.finished = True

@@ -27,7 +27,7 @@ from planner.proof.claims import (
     read_pass_claims,
 )
 from planner.proof.dialects import DIALECTS
-from planner.proof.events import End, Event
+from planner.proof.events import End, Event, Move
 from planner.proof.faultlog import FaultLog
 from planner.proof.interpreter import Interpreter
 from planner.proof.judge import Begun, Judge
@@ -74,7 +74,8 @@ def prove_program(
     _check_clear(claims, machine, log)
     found: list[_Judged] = []
     filled: tuple[int, ...] = ()
-    one = _case(job, machine, claims, named, mounted, 1, (1,), log)
+    turns = _turns(machine, events)
+    one = _case(job, machine, claims, named, mounted, 1, (1,), log, turns=turns)
     if one is not None and named is not None:
         least_gap_mm = 2.0 * one.reach_mm + machine.fixture.run_off_mm
         near_end = one.frame.near_end
@@ -83,7 +84,7 @@ def prove_program(
         )
         program = _Program(claims, blocks, events, split_lines(data))
         for number in filled:
-            case = _case(job, machine, claims, named, mounted, number, filled, log)
+            case = _case(job, machine, claims, named, mounted, number, filled, log, turns=turns)
             if case is None:
                 break
             found.append(_judged(program, case, before, found[0] if found else None))
@@ -394,6 +395,15 @@ def _check_clear(claims: Claims, machine: Machine, log: FaultLog) -> None:
         )
 
 
+def _turns(machine: Machine, events: Sequence[Event]) -> bool:
+    """Whether a program moves the turn away from its zero."""
+    roles = [axis.role for axis in machine.axes.values()]
+    if "turn" not in roles:
+        return False
+    index = roles.index("turn")
+    return any(isinstance(e, Move) and e.end[index] not in (None, 0.0) for e in events)
+
+
 def _case(
     job: Job,
     machine: Machine,
@@ -403,6 +413,8 @@ def _case(
     station: int,
     filled: Sequence[int],
     log: FaultLog,
+    *,
+    turns: bool,
 ) -> Case | None:
     if setup is None or wheel is None:
         return None
@@ -412,7 +424,7 @@ def _case(
         if ground_by is None:
             return None
     try:
-        return build_case(job, machine, setup.text, wheel, ground_by, station, filled)
+        return build_case(job, machine, setup.text, wheel, ground_by, station, filled, turns=turns)
     except ImpossibleError as error:
         log.add(0, Rule.IMPOSSIBLE_GEOMETRY, reason=str(error))
     return None

@@ -92,6 +92,22 @@ def test_a_damage_is_found_by_the_rule_that_names_it(what):
         assert fault_words(fault).startswith(f"[{fault.rule}] ")
 
 
+def test_one_quick_block_between_two_stations_is_felt():
+    # Property: a limit that the good program keeps by a third is passed by a block seven times as
+    # fast, at 56 mm, between the stations at 52.5 and 70 mm.
+    text = belly().text()
+    most = max(cut.normal_force_n for cut in proved("belly", text).cuts)
+    limit = {"limits.normal_force": f"{1.3 * most:.2f} N"}
+    lines = text.split("\n")
+    at = next(i for i, line in enumerate(lines) if line.startswith("(pass 2 ")) + 60
+    feed = lines[at].split("F")[1]
+    lines[at] = lines[at].replace(f"F{feed}", f"F{7 * float(feed):.1f}")
+    assert "X21." in lines[at]
+    assert not proved("belly", text, **limit).faults
+    found = {fault.rule for fault in proved("belly", "\n".join(lines), **limit).faults}
+    assert found == {Rule.FORCE_TOO_LARGE}
+
+
 def test_the_place_out_of_tolerance_is_named():
     # Property: hollow too little about the tip, the tip or a section near it is told.
     verdict = proved("belly", belly(spoil=hill(70.0, -0.05, 3.0, 1)).text())
