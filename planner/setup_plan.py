@@ -220,7 +220,7 @@ def plan_setups(
         refusals += shape_refusals(job, shop, work, frame)
         rooms = on_turn(rooms_needed(shop, frame, deepest, row), motion)
         refusals += room_refusals(shop, frame, rooms)
-        refusals += full_depth_refusals(shop, work, frame, row)
+        refusals += full_depth_refusals(shop, work, frame, row, motion)
     if refusals:
         raise RefusedError(refusals)
     planned = [

@@ -14,6 +14,7 @@ from planner.inputs.steels import Steel
 from planner.kinematics.clearance import Clearance, clearances
 from planner.kinematics.in_the_way import way_refusals
 from planner.kinematics.obstacles import obstacles_for
+from planner.kinematics.round_axis import pairs_for
 from planner.kinematics.tool_body import tool_body
 from planner.passes.conditions import infeed_feed_mm_min
 from planner.setup_plan import Setup
@@ -101,10 +102,11 @@ def kept_clear(setup: Setup, programs: tuple[Program, ...]) -> tuple[Clearance, 
     wheel, machine = setup.work.wheel, setup.shop
     things = obstacles_for(machine, setup.work, setup.row)
     body = tool_body(machine, wheel)
+    pairs = pairs_for(setup.motion, machine, setup.work, setup.frame)
     least: dict[tuple[int, str], Clearance] = {}
     for program in programs:
         stands = written_stands(program, machine, setup.frame.tilt_deg)
-        for one in clearances(setup.frame, body, things, stands):
+        for one in clearances(setup.frame, body, things, stands, pairs):
             key = things.index(one.obstacle), one.part
             if key not in least or one.distance_mm < least[key].distance_mm:
                 least[key] = one

@@ -320,6 +320,39 @@ def test_a_station_that_was_left_out_is_named():
     assert verdict.bevels[0].edge_thickness_mm == pytest.approx(0.3 + 0.0065, abs=0.01)
 
 
+def test_a_stop_inside_the_bend_is_refused_and_found():
+    # By hand: the inside lies 18 mm from the axis; a stop that stands 4 mm inside it, y from 6 to 9
+    # mm, is in the way of a wheel 9 mm wide over the middle of the hollow.
+    outline = [["6 mm", "4 mm"], ["9 mm", "4 mm"], ["9 mm", "-0.5 mm"], ["6 mm", "-0.5 mm"]]
+    stop = {"name": "stop", "from": "10 mm", "to": "14 mm", "outline": outline}
+    relief: dict[str, object] = {"faces": "B", "edge_land": "3 mm", "depth": "0.02 mm"}
+    relief |= {"land_tolerance": "0.3 mm", "share_in_tolerance": 0}
+    job = a_bent_job("hook", relief=relief, operations=GONE, wheel="form")
+    free, blocked = a_machine(**SHOP), a_machine(**SHOP, fixture__obstacles=[stop])
+    with pytest.raises(RefusedError) as refused:
+        planned(job, blocked)
+    (refusal,) = refused.value.refusals
+    assert (refusal.rule, refusal.facts["part"]) == ("tool-meets-obstacle", "wheel")
+    assert "into the stop" in refusal_words(refusal)
+    program = produce(planned(job, free), ()).files["setup-B.ngc"]
+    verdict = prove_program(program, job, blocked)
+    assert {fault.rule for fault in verdict.faults} == {Rule.OBSTACLE}
+
+
+def test_a_motor_inside_a_closed_hook_is_refused():
+    # By hand: beside the wheel a motor begins 12 mm along the tangent, 4 to 30 mm over the contact
+    # (10 mm under the axis): at 12 mm the inside of 18 stands 18 - sqrt(18^2 - 12^2) = 4.58 mm up.
+    outline = [["-8 mm", "-6 mm"], ["8 mm", "-6 mm"], ["8 mm", "20 mm"], ["-8 mm", "20 mm"]]
+    motor = {"name": "motor", "from": "12 mm", "to": "60 mm", "outline": outline}
+    relief: dict[str, object] = {"faces": "B", "edge_land": "3 mm", "depth": "0.02 mm"}
+    relief |= {"land_tolerance": "0.3 mm", "share_in_tolerance": 0}
+    job = a_bent_job("hook", relief=relief, operations=GONE, wheel="form")
+    with pytest.raises(RefusedError) as refused:
+        planned(job, a_machine(**SHOP, head=[motor]))
+    facts = [r.facts for r in refused.value.refusals]
+    assert [(f["part"], f["obstacle"]) for f in facts] == [("motor", "blade")]
+
+
 def mm(value):
     return f"{value:.4f} mm"
 
