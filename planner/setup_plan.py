@@ -22,9 +22,9 @@ from planner.kinematics.edge_path import (
     EdgeMotion,
     along_the_edge,
     edge_motion,
-    edge_per_face,
     on_turn,
     path_refusals,
+    reach_inside_mm,
 )
 from planner.kinematics.in_the_way import full_depth_refusals
 from planner.kinematics.room import Room, room_refusals, rooms_needed
@@ -211,7 +211,7 @@ def plan_setups(
             length,
             work.flat_bares_mm,
         )
-        along_arc, deepest = (work.curvature_per_mm, edge_per_face(job, work)), work.deepest_mm
+        along_arc, deepest = (work.curvature_per_mm, reach_inside_mm(job, work)), work.deepest_mm
         row = row_of(shop, work.wheel, length, deepest, stations, *along_arc)
         hops = tuple(_hop_s(shop, hop, deepest) for hop in row.hops_mm)
         row = replace(row, hops_s=hops)

@@ -187,7 +187,7 @@ class Case:
     def reach_mm(self) -> float:
         """How far from its middle plane the wheel touches along the edge, at its deepest."""
         deepest = self.depth_mm + self.half_decimal_mm
-        if self.setup.face == "B" and self.wheel.contact == "across_edge":
+        if self.setup.face == "B":
             inside = reach_inside_mm(self.job, self.wheel, deepest)
             if inside is not None:
                 return inside
