@@ -13,12 +13,14 @@ from pydantic import ValidationError
 
 from planner.errors import RefusedError
 from planner.inputs.job import Job
+from planner.plan import section_with
 from planner.produce import produce
 from planner.proof.prove import prove_program
 from planner.proof.rules import Rule
 from planner.report.refusals import refusal_words, way_out_words
 from planner.section.swept import swept_length_mm
 from planner.section.wheel_shape import arc_length_mm, half_reach_mm
+from planner.section.works import works_for
 from tests.planning import planned
 from tests.samples import GONE, MACHINE, a_job, a_machine
 
@@ -428,3 +430,25 @@ def test_any_arc_is_proved_or_refused():
     planned_or_refused()
     # Not an empty claim: a third must plan.
     assert COUNTS["planned"] >= COUNTS["refused"] / 2
+
+
+def test_the_volume_of_a_relief_in_a_bulging_bevel_is_that_of_pappus():
+    # Source: as above, by shapely from two discs: the wheel's, and that of the bevel itself.
+    section = {"form": "hook", "thickness": "2 mm", "width": "14 mm", "angle": "30 deg"}
+    relief = {"faces": "A", "edge_land": "0.8 mm", "shoulder_land": "1 mm"}
+    section["radius"] = "40 mm"
+    job = a_bent_job("hook", blade__section=section, operations=GONE, relief=relief)
+    machine = a_machine(**SHOP)
+    wheel = machine.rack[0]
+    (work,) = works_for(job, section_with(job, machine, wheel), wheel, machine.rack)
+    # By hand: the bevel's own middle lies 40 mm inward on the normal of its edge, at 30 deg.
+    bevel = shapely.Point(20.0, -40 * math.cos(math.radians(30.0))).buffer(40.0, quad_segs=8000)
+    # The wheel's lies outside, R + 40 - d from it through the middle of the relief.
+    first, last = math.radians(30.0), math.acos(math.cos(math.radians(30.0)) + 2.0 / 40.0)
+    width = 40.0 * (first - last)
+    angle = first - (0.8 + (width - 1.8) / 2) / 40.0
+    away = 20.0 + 40.0 - work.relief.depth_mm
+    y, z = 20.0 - away * math.sin(angle), -40 * math.cos(first) + away * math.cos(angle)
+    taken = bevel & shapely.Point(y, z).buffer(20.0, quad_segs=8000)
+    way = math.radians(100.0) * (18.0 + taken.centroid.y)
+    assert swept_length_mm(job, work) == pytest.approx(way, rel=1e-5)

@@ -27,7 +27,7 @@ from planner.proof.case import build_case
 from planner.proof.faultlog import FaultLog
 from planner.proof.frame import KnownPlace
 from planner.proof.obstacles import InTheWay
-from planner.section.work import works_for
+from planner.section.works import works_for
 from tests.samples import GONE, MACHINE, a_job, a_machine
 
 RADIUS = 30.0
