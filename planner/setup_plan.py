@@ -17,7 +17,7 @@ from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.steels import Steel
 from planner.kinematics.clearance import Clearance
-from planner.kinematics.edge_path import EdgeMotion, edge_per_face
+from planner.kinematics.edge_path import EdgeMotion, reach_inside_mm
 from planner.kinematics.edge_way import (
     EdgeWay,
     as_the_edge_sees_it,
@@ -236,10 +236,8 @@ def plan_setups(
             length,
             work.flat_bares_mm,
         )
-        per_face, deepest = edge_per_face(job, work), work.deepest_mm
-        row = row_of(
-            machine, work.wheel, length, deepest, stations, work.curvature_per_mm, per_face
-        )
+        inside, deepest = reach_inside_mm(job, work), work.deepest_mm
+        row = row_of(machine, work.wheel, length, deepest, stations, work.curvature_per_mm, inside)
         way, refused = edge_way(job, machine, work, frame, row)
         if refused:
             refusals += refused
@@ -252,9 +250,9 @@ def plan_setups(
         refusals += shape_refusals(job, shop, work, frame)
         rooms = rooms_of_way(shop, way, frame, deepest, row)
         refusals += room_refusals(shop, frame, rooms)
-        refusals += full_depth_refusals(
-            shop, work, frame, row, blade_alone=stands_still(way) is not None
-        )
+        turned = way if isinstance(way, EdgeMotion) else None
+        still = stands_still(way) is not None
+        refusals += full_depth_refusals(shop, work, frame, row, turned, blade_alone=still)
     if refusals:
         raise RefusedError(refusals)
     planned = [

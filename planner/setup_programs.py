@@ -16,6 +16,7 @@ from planner.kinematics.clearance import Clearance, clearances
 from planner.kinematics.edge_way import stands_still
 from planner.kinematics.in_the_way import way_refusals
 from planner.kinematics.obstacles import Obstacle, obstacles_for
+from planner.kinematics.round_axis import pairs_for
 from planner.kinematics.slide_blocks import span_mm
 from planner.kinematics.tool_body import tool_body
 from planner.passes.conditions import infeed_feed_mm_min
@@ -103,11 +104,12 @@ def kept_clear(setup: Setup, programs: tuple[Program, ...]) -> tuple[Clearance, 
     """
     wheel, machine = setup.work.wheel, setup.shop
     body = tool_body(machine, wheel)
+    pairs = pairs_for(setup.turned, machine, setup.work, setup.frame)
     least: dict[tuple[Obstacle, str], Clearance] = {}
     for things, moves in _met(setup, programs):
         for program in moves:
             stands = written_stands(program, machine, setup.frame.tilt_deg)
-            for one in clearances(setup.frame, body, things, stands):
+            for one in clearances(setup.frame, body, things, stands, pairs):
                 key = one.obstacle, one.part
                 if key not in least or one.distance_mm < least[key].distance_mm:
                     least[key] = one

@@ -13,12 +13,14 @@ from pydantic import ValidationError
 
 from planner.errors import RefusedError
 from planner.inputs.job import Job
+from planner.plan import section_with
 from planner.produce import produce
 from planner.proof.prove import prove_program
 from planner.proof.rules import Rule
 from planner.report.refusals import refusal_words, way_out_words
 from planner.section.swept import swept_length_mm
 from planner.section.wheel_shape import arc_length_mm, half_reach_mm
+from planner.section.works import works_for
 from tests.planning import planned
 from tests.samples import GONE, MACHINE, a_job, a_machine
 
@@ -320,6 +322,39 @@ def test_a_station_that_was_left_out_is_named():
     assert verdict.bevels[0].edge_thickness_mm == pytest.approx(0.3 + 0.0065, abs=0.01)
 
 
+def test_a_stop_inside_the_bend_is_refused_and_found():
+    # By hand: the inside lies 18 mm from the axis; a stop that stands 4 mm inside it, y from 6 to 9
+    # mm, is in the way of a wheel 9 mm wide over the middle of the hollow.
+    outline = [["6 mm", "4 mm"], ["9 mm", "4 mm"], ["9 mm", "-0.5 mm"], ["6 mm", "-0.5 mm"]]
+    stop = {"name": "stop", "from": "10 mm", "to": "14 mm", "outline": outline}
+    relief: dict[str, object] = {"faces": "B", "edge_land": "3 mm", "depth": "0.02 mm"}
+    relief |= {"land_tolerance": "0.3 mm", "share_in_tolerance": 0}
+    job = a_bent_job("hook", relief=relief, operations=GONE, wheel="form")
+    free, blocked = a_machine(**SHOP), a_machine(**SHOP, fixture__obstacles=[stop])
+    with pytest.raises(RefusedError) as refused:
+        planned(job, blocked)
+    (refusal,) = refused.value.refusals
+    assert (refusal.rule, refusal.facts["part"]) == ("tool-meets-obstacle", "wheel")
+    assert "into the stop" in refusal_words(refusal)
+    program = produce(planned(job, free), ()).files["setup-B.ngc"]
+    verdict = prove_program(program, job, blocked)
+    assert {fault.rule for fault in verdict.faults} == {Rule.OBSTACLE}
+
+
+def test_a_motor_inside_a_closed_hook_is_refused():
+    # By hand: beside the wheel a motor begins 12 mm along the tangent, 4 to 30 mm over the contact
+    # (10 mm under the axis): at 12 mm the inside of 18 stands 18 - sqrt(18^2 - 12^2) = 4.58 mm up.
+    outline = [["-8 mm", "-6 mm"], ["8 mm", "-6 mm"], ["8 mm", "20 mm"], ["-8 mm", "20 mm"]]
+    motor = {"name": "motor", "from": "12 mm", "to": "60 mm", "outline": outline}
+    relief: dict[str, object] = {"faces": "B", "edge_land": "3 mm", "depth": "0.02 mm"}
+    relief |= {"land_tolerance": "0.3 mm", "share_in_tolerance": 0}
+    job = a_bent_job("hook", relief=relief, operations=GONE, wheel="form")
+    with pytest.raises(RefusedError) as refused:
+        planned(job, a_machine(**SHOP, head=[motor]))
+    facts = [r.facts for r in refused.value.refusals]
+    assert [(f["part"], f["obstacle"]) for f in facts] == [("motor", "blade")]
+
+
 def mm(value):
     return f"{value:.4f} mm"
 
@@ -395,3 +430,25 @@ def test_any_arc_is_proved_or_refused():
     planned_or_refused()
     # Not an empty claim: a third must plan.
     assert COUNTS["planned"] >= COUNTS["refused"] / 2
+
+
+def test_the_volume_of_a_relief_in_a_bulging_bevel_is_that_of_pappus():
+    # Source: as above, by shapely from two discs: the wheel's, and that of the bevel itself.
+    section = {"form": "hook", "thickness": "2 mm", "width": "14 mm", "angle": "30 deg"}
+    relief = {"faces": "A", "edge_land": "0.8 mm", "shoulder_land": "1 mm"}
+    section["radius"] = "40 mm"
+    job = a_bent_job("hook", blade__section=section, operations=GONE, relief=relief)
+    machine = a_machine(**SHOP)
+    wheel = machine.rack[0]
+    (work,) = works_for(job, section_with(job, machine, wheel), wheel, machine.rack)
+    # By hand: the bevel's own middle lies 40 mm inward on the normal of its edge, at 30 deg.
+    bevel = shapely.Point(20.0, -40 * math.cos(math.radians(30.0))).buffer(40.0, quad_segs=8000)
+    # The wheel's lies outside, R + 40 - d from it through the middle of the relief.
+    first, last = math.radians(30.0), math.acos(math.cos(math.radians(30.0)) + 2.0 / 40.0)
+    width = 40.0 * (first - last)
+    angle = first - (0.8 + (width - 1.8) / 2) / 40.0
+    away = 20.0 + 40.0 - work.relief.depth_mm
+    y, z = 20.0 - away * math.sin(angle), -40 * math.cos(first) + away * math.cos(angle)
+    taken = bevel & shapely.Point(y, z).buffer(20.0, quad_segs=8000)
+    way = math.radians(100.0) * (18.0 + taken.centroid.y)
+    assert swept_length_mm(job, work) == pytest.approx(way, rel=1e-5)

@@ -188,8 +188,8 @@ def test_what_the_arc_does_not_allow_is_refused(name, changes, rule):
 
 def test_a_machine_without_a_turn_follows_no_arc_all_round():
     # By hand: a relief 2.854 mm wide is 0.0136 mm deep under a wheel of 150 mm, and its flat rim
-    # reaches sqrt(2 * 14 * 0.0136) = 0.617 mm along an edge of 14 mm: half of the sweep, 50 degrees,
-    # and (10 + 0.617) / 14 of run-off end at 93.4 degrees from the middle, over 85.
+    # reaches sqrt(2 * 14 * 0.0136) = 0.617 mm along an edge of 14 mm: half of the sweep, 50 degrees
+    # of it, and (10 + 0.617) / 14 of run-off end at 93.4 degrees from the middle, over 85.
     machine = ROOT / "machines" / "wheel-xyza.yaml"
     found = refusals("gouge", "wheel=fine", machine=machine)
     assert found["path-too-far-round"]["end_deg"] == pytest.approx(93.45, abs=0.05)

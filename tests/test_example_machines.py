@@ -57,6 +57,12 @@ CASES = {
         "wheel-xyza",
         {"operations.0.wheel": "small", "operations.1.wheel": "small"},
     ),
+    "from the strip": (ROOT / "jobs" / "strip-hook-knife.yaml", "turn-xyzc", {}),
+    "from the strip on wedges": (
+        ROOT / "jobs" / "strip-hook-knife.yaml",
+        "turn-xzb",
+        {"wheel": "drum 24", "operations[0].wheel": "flat 50", "operations[2].wheel": "flat 50"},
+    ),
     **{
         f"{job} on {machine}": (ROOT / "jobs" / f"{job}.yaml", machine, {"wheel": wheel})
         for job, machine, wheel in (

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.kinematics.obstacles import Obstacle
+from planner.kinematics.round_axis import Pairs, as_they_stand
 from planner.kinematics.tool_body import Part
 from planner.kinematics.touch_frame import TouchFrame
 
@@ -67,11 +68,13 @@ def clearances(
     body: Sequence[Part],
     obstacles: Sequence[Obstacle],
     stands: Sequence[Stand],
+    pairs: Pairs = as_they_stand,
 ) -> list[Clearance]:
     """The least clearance of each part of the tool from each obstacle, in the order given.
 
     ``stands`` are the places of a program in order: each pair is a straight move, and a single
-    place is a move of no length. The wheel itself may come to the blade: that pair is left out.
+    place is a move of no length. ``pairs`` says what a part meets of an obstacle: along a straight
+    edge the two themselves; the wheel itself may come to the blade, and that pair is left out.
     """
     if not stands:
         return []
@@ -79,12 +82,11 @@ def clearances(
     found: dict[tuple[int, str], Clearance] = {}
     for index, obstacle in enumerate(obstacles):
         for part in body:
-            if part.name == "wheel" and obstacle.kind == "blade":
-                continue
-            nearest = _nearest(moves, part, obstacle)
-            key = (index, part.name)
-            if key not in found or nearest.distance_mm < found[key].distance_mm:
-                found[key] = nearest
+            for one, other in pairs(part, obstacle):
+                nearest = _nearest(moves, one, other)
+                key = (index, part.name)
+                if key not in found or nearest.distance_mm < found[key].distance_mm:
+                    found[key] = replace(nearest, obstacle=obstacle)
     return list(found.values())
 
 

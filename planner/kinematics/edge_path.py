@@ -18,7 +18,7 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.kinematics.room import Room
 from planner.section.spread import depth_tolerance_mm
-from planner.section.wheel_shape import crown_mm, crown_rise_mm
+from planner.section.wheel_shape import crown_mm, crown_rise_mm, half_reach_mm
 from planner.section.work import FaceWork
 
 
@@ -167,15 +167,34 @@ def inside_radius_mm(edge: ArcEdge, work: FaceWork) -> float:
     return edge.radius_mm - work.face.flank_mm
 
 
-def edge_per_face(job: Job, work: FaceWork) -> float:
-    """Length of the edge for a millimetre of the inside, where that is nearest to the axis.
+def reach_inside_mm(job: Job, work: FaceWork) -> float | None:
+    r"""How far along the edge a wheel reaches inside an arc at its deepest; None outside.
 
-    Outside, where a millimetre of the edge is more on the face, 1: on the safe side.
+    None too where the wheel finds no room inside, which is refused by itself.
+
+    .. math:: 2 \rho \arcsin \frac{\sqrt{h (2 R - h)}}{2 \sqrt{e \rho_b}}, \quad e = \rho_b + h - R
+
+    h the depth, R the wheel across the edge, ρ the radius of the edge, ρ_b that of what stands
+    nearest to the axis. Source: law of cosines for the two circles, 1 - cos written as a half
+    angle. Along the edge it is the rim's own reach, as the turn of ρ_b takes the edge.
     """
     edge = job.edge
     if not isinstance(edge, ArcEdge) or work.face.face == "A":
-        return 1.0
-    return edge.radius_mm / inside_radius_mm(edge, work)
+        return None
+    inside, wheel, deep = inside_radius_mm(edge, work), work.wheel, work.deepest_mm
+    if inside <= 0.0:
+        return None
+    if wheel.contact != "across_edge":
+        reach = half_reach_mm(wheel, deep, work.curvature_per_mm)
+        return reach * edge.radius_mm / inside
+    radius = wheel.diameter_mm / 2
+    deep = min(deep, radius)
+    half = math.sqrt(deep * (2 * radius - deep))
+    apart = inside + deep - radius
+    if apart <= 0.0:
+        return None
+    share = half / (2 * math.sqrt(apart * inside))
+    return 2 * edge.radius_mm * math.asin(min(share, 1.0))
 
 
 def corner_dig_mm(inside_mm: float, width_mm: float) -> float:

@@ -8,7 +8,9 @@ from planner.errors import Fact, Refusal, WayOut
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.kinematics.clearance import TOUCH_MM, Clearance, Stand, clearances
+from planner.kinematics.edge_path import EdgeMotion
 from planner.kinematics.obstacles import obstacles_for
+from planner.kinematics.round_axis import pairs_for
 from planner.kinematics.row import Row
 from planner.kinematics.tool_body import tool_body
 from planner.kinematics.touch_frame import TouchFrame
@@ -17,7 +19,13 @@ from planner.section.work import FaceWork
 
 
 def full_depth_refusals(
-    machine: Machine, work: FaceWork, frame: TouchFrame, row: Row, *, blade_alone: bool = False
+    machine: Machine,
+    work: FaceWork,
+    frame: TouchFrame,
+    row: Row,
+    motion: EdgeMotion | None = None,
+    *,
+    blade_alone: bool = False,
 ) -> list[Refusal]:
     """What one pass at full depth would run into, there and back.
 
@@ -37,7 +45,8 @@ def full_depth_refusals(
     things = obstacles_for(machine, work, row)
     if blade_alone:
         things = tuple(thing for thing in things if thing.kind == "blade")
-    found = clearances(frame, tool_body(machine, work.wheel), things, stands)
+    body, pairs = tool_body(machine, work.wheel), pairs_for(motion, machine, work, frame)
+    found = clearances(frame, body, things, stands, pairs)
     return way_refusals(found, machine, work.wheel, row)
 
 

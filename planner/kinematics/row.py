@@ -124,19 +124,19 @@ def row_of(
     depth_mm: float,
     stations: tuple[int, ...] = (1,),
     curvature_per_mm: float = 0.0,
-    edge_per_face: float = 1.0,
+    reach_mm: float | None = None,
 ) -> Row:
     """The filled stations as this wheel meets them.
 
     ``depth_mm`` is the deepest of the set-up: a wheel across the edge leaves the steel there last.
-    ``edge_per_face`` is the length of the edge for a millimetre where the wheel reaches furthest.
+    ``reach_mm`` is how far it then reaches along the edge, where that is not as on a straight one.
     """
     row = machine.fixture.row
     return Row(
         stations=stations,
         all_positions_mm=(0.0,) if row is None else tuple(row.positions_mm),
         edge_length_mm=edge_length_mm,
-        reach_mm=half_reach_mm(wheel, depth_mm, curvature_per_mm) * edge_per_face,
+        reach_mm=half_reach_mm(wheel, depth_mm, curvature_per_mm) if reach_mm is None else reach_mm,
         run_off_mm=machine.fixture.run_off_mm,
     )
 

@@ -33,6 +33,8 @@ class Part:
     """Of a disc; 0 for an outline."""
     outline_uv_mm: Corners = ()
     """Of an outline; none for a disc."""
+    disc: tuple[float, float] | None = None
+    """Of a slab of a disc that lies across the edge: height of the disc's axis, and its radius."""
 
     @property
     def farthest_mm(self) -> float:
@@ -107,7 +109,8 @@ def _lying(name: str, outline: Corners, axis_v_mm: float, radius_mm: float) -> l
         reach = math.sqrt(max(radius_mm**2 - off_axis**2, 0.0))
         slab = _between(outline, bottom, top)
         if len(slab) > 2:
-            parts.append(Part(name, -reach, reach, outline_uv_mm=slab))
+            disc = axis_v_mm, radius_mm
+            parts.append(Part(name, -reach, reach, outline_uv_mm=slab, disc=disc))
     return parts
 
 

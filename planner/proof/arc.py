@@ -17,7 +17,7 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.proof.forms import ImpossibleError, blade_side
 from planner.proof.target import FaceName
-from planner.proof.tool import crown_of
+from planner.proof.tool import crown_of, reach_along_edge_mm
 
 _MOST_DIG_SHARE = 0.1
 
@@ -60,15 +60,19 @@ def curvature_per_mm(job: Job, name: FaceName) -> float:
 
 
 def reach_inside_mm(job: Job, wheel: Wheel, deepest_mm: float) -> float | None:
-    """How far along the edge a wheel across it touches on the inside of an arc, so deep in it.
+    """How far along the edge a wheel touches on the inside of an arc, so deep in it.
 
-    Two circles, the wheel's and that of what lies nearest to the axis, and the triangle of their
-    middles and a place where they cross: the cosine rule. None of a straight edge.
+    Across the edge two circles, the wheel's and that of what lies nearest to the axis, and the
+    triangle of their middles and a place where they cross: the cosine rule. Along it the rim, of
+    which a millimetre is as much more of the edge as that is nearer. None of a straight edge.
     """
     edge = job.edge
     if not isinstance(edge, ArcEdge):
         return None
     surface = edge.radius_mm - blade_side(job.blade.section, "B").proud_mm
+    if wheel.contact != "across_edge":
+        rim = reach_along_edge_mm(wheel, deepest_mm, -1.0 / surface)
+        return rim * edge.radius_mm / surface
     radius = wheel.diameter_mm / 2.0
     apart = surface + deepest_mm - radius
     cosine = (apart * apart + surface * surface - radius * radius) / (2.0 * apart * surface)

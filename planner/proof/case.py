@@ -202,7 +202,7 @@ class Case:
         deepest = self.depth_mm + self.half_decimal_mm
         if self.followed is not None:
             return self.followed.reach_mm(deepest)
-        if self.setup.face == "B" and self.wheel.contact == "across_edge":
+        if self.setup.face == "B":
             inside = reach_inside_mm(self.job, self.wheel, deepest)
             if inside is not None:
                 return inside

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -18,6 +18,7 @@ import shapely
 from shapely.affinity import affine_transform
 
 from planner.inputs.in_the_way import Guard
+from planner.proof.around import axis_below_mm, places_mm, planes
 from planner.proof.case import Case
 from planner.proof.faultlog import FaultLog
 from planner.proof.forms import blade_side
@@ -65,6 +66,17 @@ class Body:
     radius_mm: float
     low_mm: float
     high_mm: float
+    axis_mm: float | None = None
+    """Of a whole disc across the edge: the height of its axis."""
+
+    def cut(self, beside_mm: float) -> Body | None:
+        """What a plane across the tangent, so far from the section, finds of it."""
+        if self.axis_mm is None:
+            return self
+        half = math.sqrt(max(self.high_mm**2 - beside_mm**2, 0.0))
+        low, high = self.axis_mm - half, self.axis_mm + half
+        found = shapely.intersection(self.shape, shapely.box(-_FAR_MM, low, _FAR_MM, high))
+        return replace(self, shape=found) if shapely.area(found) > 0.0 else None
 
     @cached_property
     def reach_mm(self) -> float:
@@ -80,12 +92,9 @@ class InTheWay:
     def __init__(self, case: Case, log: FaultLog) -> None:
         self._case = case
         self._log = log
-        things = list(things_of(case))
+        bodies = bodies_of(case, whole=axis_below_mm(case) is not None)
         self._pairs = [
-            (body, thing)
-            for thing in things
-            for body in bodies_of(case)
-            if not (thing.wheel_may_touch and body.name == "wheel")
+            pair for thing in things_of(case) for body in bodies for pair in _met(case, body, thing)
         ]
         self._turned: dict[tuple[Body, float], shapely.Geometry] = {}
         self._free: dict[tuple[Body, Thing], tuple[float, Vector, float]] = {}
@@ -213,6 +222,24 @@ class InTheWay:
         return 0.0
 
 
+def _met(case: Case, body: Body, thing: Thing) -> Iterator[tuple[Body, Thing]]:
+    """A part and a thing as they stand along the edge; round an axis, plane by plane beside it."""
+    allowed, below = thing.wheel_may_touch and body.name == "wheel", axis_below_mm(case)
+    if below is None:
+        if not allowed:
+            yield body, thing
+        return
+    for beside in places_mm(body.low_mm, body.high_mm):
+        cut = body.cut(beside)
+        if cut is None:
+            continue
+        for plane in planes(thing.shape, below, beside):
+            if allowed and not plane.beyond:
+                continue
+            there = replace(thing, shape=plane.shape)
+            yield replace(cut, low_mm=plane.low_mm, high_mm=plane.high_mm), there
+
+
 def _mix(start: float, end: float, share: float) -> float:
     return start + share * (end - start)
 
@@ -292,7 +319,7 @@ def things_of(case: Case) -> Iterator[Thing]:
 # -- what moves ------------------------------------------------------------------------------------
 
 
-def bodies_of(case: Case) -> list[Body]:
+def bodies_of(case: Case, *, whole: bool = False) -> list[Body]:
     """The wheel, its flanges, the guard, and what else the machine file names of the head."""
     machine, wheel = case.machine, case.wheel
     half, flange = wheel.width_mm / 2.0, wheel.flange
@@ -311,11 +338,11 @@ def bodies_of(case: Case) -> list[Body]:
             arc = shapely.buffer(shapely.Point(0.0, 0.0), form, quad_segs=_ARC_SEGMENTS)
             above = shapely.box(-form, 0.0, form, axis + radius)
             rim = shapely.intersection(rim, shapely.union(arc, above))
-        bodies += _sliced("wheel", rim, axis, radius)
+        bodies += _disc("wheel", rim, axis, radius, whole=whole)
         if flange is not None:
             beside, radius = flange.width_mm / 2.0, flange.diameter_mm / 2.0
             disc = shapely.box(-beside, axis - radius, beside, axis + radius)
-            bodies += _sliced("flange", disc, axis, radius)
+            bodies += _disc("flange", disc, axis, radius, whole=whole)
     elif wheel.platen is not None:
         block = shapely.box(-half, 0.0, half, wheel.diameter_mm)
         bodies.append(
@@ -330,8 +357,13 @@ def bodies_of(case: Case) -> list[Body]:
     return bodies
 
 
-def _sliced(name: str, shape: shapely.Geometry, axis: float, radius: float) -> Iterator[Body]:
+def _disc(
+    name: str, shape: shapely.Geometry, axis: float, radius: float, *, whole: bool
+) -> Iterator[Body]:
     """A disc whose axis lies in the section, slice by slice, each as long as at its longest."""
+    if whole:
+        yield Body(name, shape, 0.0, -radius, radius, axis)
+        return
     for n in range(_SLICES):
         low, high = (axis + radius * (2.0 * k / _SLICES - 1.0) for k in (n, n + 1))
         nearest = max(low - axis, axis - high, 0.0)

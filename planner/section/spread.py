@@ -150,6 +150,7 @@ def edge_spread(
         infeed.repeatability_mm,
         machine.fixture.touch_off_mm,
         _seats_mm(machine, blades),
+        _off_centre_mm(job, machine),
     )
     bevels = [w for w in works if w.operation == "bevel" and w.reaches_edge]
     cosines = [math.cos(w.face.angle_rad) for w in bevels]
@@ -162,6 +163,18 @@ def edge_spread(
     tolerance = bevel.edge_thickness_tolerance_mm
     share = math.erf(tolerance / sd / math.sqrt(2)) if sd > 0 else 1.0
     return EdgeSpread(left, tolerance, sd, share)
+
+
+def _off_centre_mm(job: Job, machine: Machine) -> float:
+    """Standard deviation of the depth at the worst place of an arc off the axis of its turn.
+
+    Touched off at one end, a place turned by a from there stands higher or lower by the
+    difference of the two ways outward: 2 e sin(a/2), e in any direction. 0 on a straight edge.
+    """
+    if not isinstance(job.edge, ArcEdge):
+        return 0.0
+    widest = math.sin(math.radians(min(job.edge.angle_deg, 180.0)) / 2)
+    return 2 * machine.fixture.turn_off_centre_mm * widest
 
 
 def _seats_mm(machine: Machine, blades: int) -> float:
@@ -282,6 +295,8 @@ def face_spread(
         sd = math.hypot(
             spread.uniform_sd(infeed.resolution_mm), infeed.repeatability_mm, fixture.touch_off_mm
         )
+        # Every set-up is a clamping of its own, and off the axis by itself.
+        sd = math.hypot(sd, _off_centre_mm(job, machine))
         causes.append(ErrorCause("depth of the lands pass", sd, "mm", g, g))
     causes += _causes_of_path(job, machine, face, g)
     if fixture.hand_cross is not None:
@@ -319,11 +334,7 @@ def _causes_of_path(job: Job, machine: Machine, face: BevelFace, g: float) -> li
         sd = machine.fixture.path_off_mm * _depth_per_off(course, plane)
         return [ErrorCause("blade off its path", sd, "mm", -g, -g)]
     if isinstance(edge, ArcEdge):
-        # Touched off at one end, a place turned by a from there stands higher or lower by the
-        # difference of the two ways outward: 2 e sin(a/2), e in any direction.
-        widest = math.sin(math.radians(min(edge.angle_deg, 180.0)) / 2)
-        sd = 2 * machine.fixture.turn_off_centre_mm * widest
-        return [ErrorCause("turn off centre", sd, "mm", -g, -g)]
+        return [ErrorCause("turn off centre", _off_centre_mm(job, machine), "mm", -g, -g)]
     return []
 
 

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from planner.formulas import segment
 from planner.inputs.edge_curve import CurveEdge
 from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
-from planner.section.work import FaceWork, turned_rad
+from planner.section.work import FaceWork, face_height_mm, turned_rad
+
+_STRIPS = 4001
 
 
 def swept_length_mm(job: Job, work: FaceWork) -> float:
@@ -30,10 +34,9 @@ def swept_length_mm(job: Job, work: FaceWork) -> float:
 
 def _centroid_height_mm(work: FaceWork) -> float:
     """|z| of the centroid of all that a work takes from its face."""
+    if type(work) is not FaceWork or work.face.bulge is not None:
+        return _by_strips_mm(work)
     if work.operation == "relief":
-        if work.face.bulge is not None:
-            # Two shallow arcs over one chord: two fifths of the depth from its middle.
-            return work.face.point(work.relief.middle_mm, 0.4 * work.depth_mm)[1]
         return _hollow_moment(work, work.depth_mm)[1]
     after, before = (_corner_moment(work, s.outside_mm) for s in (work.after, work.before))
     parts = [(1.0, after), (-1.0, before)]
@@ -44,6 +47,17 @@ def _centroid_height_mm(work: FaceWork) -> float:
             parts.append((1.0, _hollow_moment(work, work.after.relief_mm)))
     area = sum(sign * part[0] for sign, part in parts)
     return sum(sign * part[0] * part[1] for sign, part in parts) / area
+
+
+def _by_strips_mm(work: FaceWork) -> float:
+    """The same where an arc bulges or flats stand for one: strips across y, summed up."""
+    last = float(work.contact_y_mm(np.array(work.depth_mm))[1])
+    y = np.linspace(0.0, min(1.2 * last, work.section.width_mm), _STRIPS)
+    before, after = (
+        face_height_mm(work.section, work.face, y, work.state(depth))
+        for depth in (0.0, work.depth_mm)
+    )
+    return float(np.sum(before**2 - after**2) / np.sum(before - after)) / 2.0
 
 
 def _corner_moment(work: FaceWork, outside_mm: float) -> tuple[float, float]:

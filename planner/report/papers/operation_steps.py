@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from planner.inputs.edge_paths import ArcEdge
 from planner.plan import Plan
 from planner.proof.verdict import Verdict
 from planner.report.by_hand import cross_words
@@ -55,8 +56,12 @@ def flat_touch_off(plan: Plan, setup: Setup) -> str:
         where = (
             "Touch off on the corner of the stock, with ink, the wheel turned by hand, by the "
             "smallest steps: the mark is a bright line along the corner, as wide at heel and tip. "
-            "Where it is not, the blade or the wheel does not lie along the traverse"
+            "Where it is not, "
         )
+        if isinstance(plan.job.model.edge, ArcEdge):
+            where += "the axis of the arc does not stand on that of the turn"
+        else:
+            where += "the blade or the wheel does not lie along the traverse"
     else:
         where = (
             "Touch off on the lands, with ink, the wheel turned by hand, by the smallest steps: "
