@@ -130,9 +130,12 @@ class _Along:
         blocks, edge = self._blocks, np.abs(np.diff(places))
         written = blocks.stands(places, self._cross, self._infeed)
         # Rounded, a short block may ask a little more of an axis than the way that it stands for.
-        minutes = np.maximum(edge / feed_mm_min, blocks.least_minutes(np.diff(written, axis=0)))
+        moved = np.diff(written, axis=0)
+        least = blocks.least_minutes(moved)
+        minutes = np.maximum(edge / feed_mm_min, least)
         ways = np.diff(blocks.path.stand(places, self._cross, self._infeed), axis=0)
-        feeds = np.linalg.norm(ways, axis=-1) / minutes
+        wanted = np.linalg.norm(ways, axis=-1) * feed_mm_min / edge
+        feeds = np.minimum(wanted, np.linalg.norm(moved[:, :3], axis=-1) / least)
         for stand, feed, lasts in zip(written[1:], feeds.tolist(), minutes.tolist(), strict=True):
             to = self._by_role(stand)
             # A turn is told by its time: controllers differ on the speed of such a move.
