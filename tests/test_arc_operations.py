@@ -17,6 +17,7 @@ from planner.plan import section_with
 from planner.produce import produce
 from planner.proof.prove import prove_program
 from planner.proof.rules import Rule
+from planner.report.faults import fault_words
 from planner.report.refusals import refusal_words, way_out_words
 from planner.section.swept import swept_length_mm
 from planner.section.wheel_shape import arc_length_mm, half_reach_mm
@@ -309,6 +310,24 @@ def test_a_damaged_program_along_an_arc_is_found(what):
     assert rule in {fault.rule for fault in verdict.faults}
 
 
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        # By hand: the inside is 18 - 0.6 mm; a wheel of 17.1 mm leaning 12.5 deg is 17.51 long.
+        ({"rack__1__diameter": "34.2 mm"}, "larger than the inside"),
+        ({**BELTS, "rack": [ON_BELT, PLATEN]}, "ends of a platen dig"),
+        ({"rack__1__form_radius": "500 mm"}, "needs a flat wheel"),
+    ],
+)
+def test_the_proof_knows_what_fits_inside(changes, words):
+    # Property: a good program, held against a shop whose wheel cannot have ground it.
+    plan, files = made("double_bevel")
+    program = files.files["setup-bevel-B.ngc"]
+    verdict = prove_program(program, plan.job.model, a_machine(**{**SHOP, **changes}))
+    assert [fault.rule for fault in verdict.faults] == [Rule.IMPOSSIBLE_GEOMETRY]
+    assert words in fault_words(verdict.faults[0])
+
+
 def test_a_station_that_was_left_out_is_named():
     # By hand: no pass of the bevel goes further than 60 of the 100 deg: at the tip the whole corner
     # of the stock still stands, 0.9 mm of it instead of 0.3 and the allowance.
@@ -393,7 +412,16 @@ def shops(draw):
         return {**SHOP, "kind": "belt", "rack": [{**ON_BELT, "name": "form"}, PLATEN]}
     flip = draw(st.sampled_from(["end_for_end", "over", "by_tilt"]))
     travel = ["-200 deg", "200 deg"]
-    return {**SHOP, "rack": rack, "fixture__flip": flip, "axes__A__travel": travel}
+    shop = {**SHOP, "rack": rack, "fixture__flip": flip, "axes__A__travel": travel}
+    if draw(st.booleans()):
+        proud = mm(draw(st.floats(0, 3)))
+        shop["fixture__jaws"] = {"from_edge": mm(draw(st.floats(7, 16))), "above_flank": proud}
+    if draw(st.booleans()):
+        high = draw(st.floats(-6, 6))
+        corners = [(-7, high), (7, high), (7, high + 9), (-7, high + 9)]
+        outline = [[mm(u), mm(v)] for u, v in corners]
+        shop["guard"] = {"outline": outline, "from": mm(-draw(st.floats(1, 20))), "to": "9 mm"}
+    return shop
 
 
 COUNTS = {"planned": 0, "refused": 0}

@@ -261,9 +261,14 @@ def test_a_bevel_that_bulges_goes_on_from_a_pass(wheel, name, new_wheel):
     assert (asked in sheet) == new_wheel
 
 
+def most_mm():
+    """The thickest stock: each tenth of a millimetre is a dozen passes more to follow."""
+    return 3.0 if os.environ.get("BEVELWRIGHT_THOROUGH") else 1.6
+
+
 @st.composite
 def random_bevels(draw):
-    thickness, first = draw(st.floats(1.2, 3.0)), draw(st.floats(16.0, 50.0))
+    thickness, first = draw(st.floats(1.0, most_mm())), draw(st.floats(16.0, 50.0))
     form = {
         "form": "convex_bevel",
         "width": "40 mm",
@@ -305,7 +310,7 @@ def random_shops(draw):
 
 
 @settings(
-    max_examples=120 if os.environ.get("BEVELWRIGHT_THOROUGH") else 10,
+    max_examples=120 if os.environ.get("BEVELWRIGHT_THOROUGH") else 4,
     deadline=None,
     suppress_health_check=list(HealthCheck),
 )

@@ -333,7 +333,7 @@ def test_prove_says_what_it_proved(written):
     done = run("prove", written / "setup-A.ngc", "--job", QUICK, *EASY)
     assert (done.code, done.err) == (0, "")
     assert "proved" in done.out
-    air = run("prove", written / "setup-A-air.ngc", "--job", QUICK, *EASY)
+    air = run("prove", written / "setup-A-air.ngc", "--job", QUICK, *EASY, columns=300)
     assert air.code == 0
     assert "safe air run" in air.out
 

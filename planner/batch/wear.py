@@ -211,7 +211,8 @@ def diameters_that_hold(
     if in_lines(wheel, section):
         arc, radius = section.wheel_radius_mm, section_radius_mm(wheel)
         slope = float(section.lens(relief.face).end_per_depth(relief.depth_mm))
-        more = tolerance_mm / slope / (relief.depth_mm / arc)
+        at_ends = 2 * math.sin(math.asin(relief.chord_mm / 2 / arc) / 2) ** 2
+        more = tolerance_mm / slope / at_ends
         return 2 * radius - belt, 2 * min(radius + more, arc) - belt
     room = max(tolerance_mm - abs(relief.aside_mm), _LEAST_TOLERANCE_MM)
     lens = section.lens(relief.face)

@@ -327,19 +327,6 @@ class Job(FileModel):
                 )
 
     @model_validator(mode="after")
-    def _lines_are_on_flat_faces(self) -> Job:
-        if self.relief.scallop_mm is not None and _bulges(self.blade.section):
-            raise rule_fault(
-                "scallop-and-form",
-                key="relief.scallop",
-                other="blade.section.form",
-                given="a scallop on a bevel that bulges",
-                allowed="parallel lines on flat faces",
-                mend="leave the scallop out, and choose a wheel that makes the relief in one piece",
-            )
-        return self
-
-    @model_validator(mode="after")
     def _blank_can_be_bent(self) -> Job:
         if self.relief.before_bend is None:
             return self

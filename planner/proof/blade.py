@@ -280,7 +280,7 @@ def new_blade(case: Case, near_mm: float) -> Blade:
     low, high = (case.face.place_mm(end) for end in case.face.ends)
     places = np.linspace(low, high, _PROFILE_POINTS)
     surface: Floats = np.zeros_like(places)
-    if case.setup.operation != "relief":
+    if case.setup.operation != "relief" or case.generates:
         surface = surface_depths_mm(blank, case.face, places)
     steel = Steel(blank, blank, surface, 0.0, 0.0)
     length = case.edge_length_mm

@@ -289,7 +289,15 @@ def _wanted_in_bulge(job: Job, face: Face, bulge_mm: float, radius_mm: float) ->
     """The same on a face that bulges: the depth is that of both arcs over one chord."""
     asked = job.relief.on(face.name)
     edge, shoulder, depth = asked.edge_land_mm, asked.shoulder_land_mm, asked.depth_mm
-    if depth is None:
+    if depth is not None and edge is not None and shoulder is not None:
+        # All three: what the face itself does not stand out is the hollow's own.
+        turned = (face.width_mm - edge - shoulder) / (2.0 * bulge_mm)
+        half = bulge_mm * math.sin(turned)
+        hollow = depth - bulge_mm * (1.0 - math.cos(turned))
+        if hollow <= 0.0:
+            raise ImpossibleError("the face stands out further than the relief is deep")
+        radius_mm = _generated_radius_mm(half, hollow, radius_mm)
+    elif depth is None:
         if edge is None or shoulder is None:
             raise ImpossibleError("two of edge land, shoulder land and depth are needed")
         turned = (face.width_mm - edge - shoulder) / (2.0 * bulge_mm)

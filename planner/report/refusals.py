@@ -256,8 +256,12 @@ REFUSALS = {
         "{wheel} of {radius_mm:.2f} mm cannot generate it"
     ),
     "arcs-differ": (
-        "bevels of {angle_a_deg:.2f} and {angle_b_deg:.2f} deg have faces of different widths: "
+        "bevels of {angle_a_deg:.2f} and {angle_b_deg:.2f} deg have faces of different shape: "
         "the same lands and depth ask for two different arcs"
+    ),
+    "no-hollow-in-bulge": (
+        "between its lands face {face} stands {bulge_mm:.4f} mm out: a relief {depth_mm:.4f} mm "
+        "deep there is no hollow"
     ),
     "deeper-than-wide": (
         "a relief {depth_mm:.3f} mm deep between lands {chord_mm:.3f} mm apart is more than half a "
@@ -340,6 +344,7 @@ WAYS_OUT = {
     "larger-wheel": "a wheel over {diameter_mm:.2f} mm, its belt included",
     "smaller-wheel": "a wheel of at most {diameter_mm:.2f} mm, its belt included",
     "less-depth": "less depth",
+    "more-depth": "a depth of {depth_mm:.3f} mm or more",
     "less-depth-of": "a depth of at most {depth_mm:.4f} mm with this wheel",
     "larger-wheel-flatter": "a larger wheel, which makes a shallower relief",
     "wider-lands": "wider lands",

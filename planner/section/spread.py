@@ -244,7 +244,7 @@ def face_spread(
     if section_radius_mm(wheel) < radius_mm - 1e-9:
         # In lines the arc is the axes'. A wheel larger by e in radius is touched off e further out,
         # and where it touches at the angle a from the middle it goes e (1 - cos a) too deep.
-        off = math.sin(math.acos(1 - relief.depth_mm / radius_mm) / 2) ** 2
+        off = math.sin(math.asin(relief.chord_mm / 2 / radius_mm) / 2) ** 2
         sd = wheel.form_radius_error_mm
         if wheel.contact == "along_edge":
             sd = wheel.diameter_error_mm / 2

@@ -182,19 +182,33 @@ def generated_arc_mm(job: Job) -> float:
     assert edge is not None
     assert shoulder is not None
     assert depth is not None
-    if abs(wanted[0].angle_deg - wanted[-1].angle_deg) > _SAME_ANGLE_DEG:
+    arcs = [_generated_on(face, edge, shoulder, depth) for face in wanted]
+    if abs(arcs[0] - arcs[-1]) > _SAME_ARC * arcs[0]:
         facts: dict[str, Fact] = {f"angle_{f.face.lower()}_deg": f.angle_deg for f in wanted}
         raise RefusedError([Refusal("arcs-differ", facts, (WayOut("one-face"),))])
-    chord = wanted[0].between_lands(edge, shoulder)[0]
+    return arcs[0]
+
+
+def _generated_on(face: BevelFace, edge_mm: float, shoulder_mm: float, depth_mm: float) -> float:
+    """On one face: over the chord between the lands it is as deep as the face does not stand out.
+
+    Raises: RefusedError where there is no hollow arc.
+    """
+    chord = face.between_lands(edge_mm, shoulder_mm)[0]
     if chord <= 0:
-        raise RefusedError([_lands_overlap(wanted[0], edge, shoulder)])
-    if depth > chord / 2:
-        half: dict[str, Fact] = {"depth_mm": depth, "chord_mm": chord}
-        raise RefusedError([Refusal("deeper-than-wide", half, (WayOut("less-depth"),))])
-    return float(segment.radius_for(chord, depth))
+        raise RefusedError([_lands_overlap(face, edge_mm, shoulder_mm)])
+    bulges = float(sagitta(face.bulge_radius_mm, chord / 2))
+    facts: dict[str, Fact] = {"depth_mm": depth_mm, "chord_mm": chord}
+    if depth_mm - bulges > chord / 2:
+        raise RefusedError([Refusal("deeper-than-wide", facts, (WayOut("less-depth"),))])
+    if depth_mm - bulges <= CHORD_ERROR_MM and face.bulge is not None:
+        facts |= {"face": face.face, "bulge_mm": bulges}
+        deeper = WayOut("more-depth", {"depth_mm": _up(bulges + 2 * CHORD_ERROR_MM, 3)})
+        raise RefusedError([Refusal("no-hollow-in-bulge", facts, (deeper, WayOut("wider-lands")))])
+    return float(segment.radius_for(chord, depth_mm - bulges))
 
 
-_SAME_ANGLE_DEG = 1e-9
+_SAME_ARC = 1e-9
 
 
 def _lands_overlap(face: BevelFace, edge_land_mm: float, shoulder_land_mm: float) -> Refusal:

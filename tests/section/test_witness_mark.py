@@ -2,6 +2,7 @@
 
 import dataclasses
 import math
+from functools import partial
 
 import numpy as np
 import pytest
@@ -9,8 +10,12 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from planner.kinematics.held import as_held
+from planner.kinematics.settings import hand_cross_mm
+from planner.plan import section_with
+from planner.section.wheel_shape import is_round
 from planner.section.witness_mark import witness_mark
-from tests.planning import planned
+from planner.section.works import works_for
 from tests.samples import JOB, MACHINE, a_job, a_machine
 
 OPERATIONS = [
@@ -26,8 +31,12 @@ FORM = {**FLAT, "name": "fine", "form_radius": "60 mm"}
 
 
 def works(job=None, **machine):
-    plan = planned(job or a_job(), a_machine(**machine))
-    return {setup.name: setup.work for setup in plan.setups}
+    """What each set-up grinds, as a plan has it; its passes are not needed here."""
+    job, shop = job or a_job(), a_machine(**machine)
+    wheel = next(w for w in shop.rack if job.relief_wheel in (None, w.name) and is_round(w))
+    section = as_held(job, shop, section_with(job, shop, wheel))
+    found = works_for(job, section, wheel, shop.rack, partial(hand_cross_mm, shop))
+    return {work.name: work for work in found}
 
 
 @pytest.fixture(scope="module")
