@@ -59,17 +59,14 @@ ON_BELT = {
     "width": "20 mm",
     "belt": {"thickness": "1 mm"},
 }
-SHOP = {
-    "rack": [FORM, FLAT],
-    "stiffness": "30000 N/mm",
-    "axes__C": {
-        "role": "turn",
-        "travel": ["-200 deg", "200 deg"],
-        "max_feed": "7200 deg/min",
-        "acceleration": "1500 deg/s2",
-        "resolution": "0.005 deg",
-    },
+TURN = {
+    "role": "turn",
+    "travel": ["-200 deg", "200 deg"],
+    "max_feed": "7200 deg/min",
+    "acceleration": "1500 deg/s2",
+    "resolution": "0.005 deg",
 }
+SHOP = {"rack": [FORM, FLAT], "stiffness": "30000 N/mm", "axes__C": TURN}
 BELTS = {**SHOP, "kind": "belt", "rack": [ON_BELT, PLATEN]}
 FORMS = {
     "double_bevel": {"included_angle": "25 deg", "width": "14 mm", "thickness": "1.2 mm"},
@@ -339,6 +336,25 @@ def test_a_station_that_was_left_out_is_named():
     assert fault.facts["station"] in ("three quarters", "tip")
     assert verdict.bevels[-1].edge_thickness_mm == pytest.approx(0.9)
     assert verdict.bevels[0].edge_thickness_mm == pytest.approx(0.3 + 0.0065, abs=0.01)
+
+
+@pytest.mark.parametrize("angle", ["59.181 deg", "31.4159 deg", "77.7777 deg"])
+def test_a_turn_at_its_fastest_is_not_asked_for_more(angle):
+    # By hand: F in inverse time is turns of the whole move a minute; times its degrees as written,
+    # whose two ends are rounded, it is what the axis must do: no more than 600.
+    relief = {"faces": "A", "edge_land": "0.4 mm", "shoulder_land": "0.4 mm"}
+    edge = {"path": "bend", "radius": "48.5665 mm", "angle": angle}
+    asked: dict[str, object] = {**relief, "share_in_tolerance": 0}
+    job = a_bent_job("hook", blade__edge=edge, relief=asked, operations=GONE, wheel="form")
+    slow: dict[str, object] = {**SHOP, "axes__C": {**TURN, "max_feed": "600 deg/min"}}
+    text = produce(planned(job, a_machine(**slow)), ()).files["setup-A.ngc"].decode("ascii")
+    at = float(re.findall(r"G0 .*C(-?\d+\.\d+)", text)[0])
+    moves = re.findall(r"G1 C(-?\d+\.\d+) F(\S+)", text)
+    feeds = []
+    for turn, rate in moves:
+        feeds.append(abs(float(turn) - at) * float(rate))
+        at = float(turn)
+    assert 590 < max(feeds) <= 600.0006
 
 
 def test_a_stop_inside_the_bend_is_refused_and_found():
