@@ -11,6 +11,8 @@ from scipy.interpolate import CubicSpline
 from planner.errors import RefusedError
 from planner.inputs.load import load_pair
 from planner.produce import programs_for, programs_from_pass
+from planner.proof.prove import prove_program
+from planner.proof.seen import look
 from planner.report.refusals import refusal_words, way_out_words
 from planner.restart import restart_at
 from tests.canonical import canonical_calls, needs_rs274
@@ -488,3 +490,17 @@ def test_jaws_are_met_where_the_axes_go():
     plan = planned(job.model, machine.model)
     clear = [s.jaw_clearance_mm for s in plan.setups]
     assert all(c is not None and c > 0 for c in clear)
+
+
+def test_the_preview_lays_blade_and_way_straight():
+    # By hand: unrolled, the blade lies from 0 to its length, and a pass goes past both its ends.
+    _, programs = made("hook inside")
+    job, machine = models("hook inside")
+    verdict = prove_program(programs["setup-B.ngc"], job, machine, wheel="inside 40")
+    (seen,) = look([verdict])
+    assert seen.laid_straight
+    (blade,) = [thing for thing in seen.things if thing.name == "blade"]
+    assert blade.traverse_mm == pytest.approx((0.0, 30 * math.radians(100)))
+    for one in seen.passes:
+        assert min(one.traverse_mm) < -12.0
+        assert max(one.traverse_mm) > 30 * math.radians(100) + 12.0

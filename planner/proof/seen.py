@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -304,6 +304,7 @@ def _circle(middle: float, radius: float) -> Ring:
 
 
 def _things(case: Case) -> list[SeenThing]:
+    """What lies beside the wheel; with an edge that is followed as it is laid straight."""
     low_y, low_z, high_y, high_z = shapely.bounds(case.blank)
     around = shapely.box(
         low_y - _AROUND_MM, low_z - _AROUND_MM, high_y + _AROUND_MM, high_z + _AROUND_MM
@@ -314,5 +315,5 @@ def _things(case: Case) -> list[SeenThing]:
             outlines(shapely.intersection(thing.shape, around)),
             (thing.low_mm, thing.high_mm),
         )
-        for thing in things_of(case)
+        for thing in things_of(replace(case, followed=None))
     ]
