@@ -32,6 +32,8 @@ ALONG_MM = 5e-3
 _BETWEEN_MM = 1e-4
 """Between two looks at a block it leaves a straight line by no more than this."""
 _MOST_LOOKS = 20_000
+_MOST_AT_ONCE = 500_000
+"""So many pairs of a position and a place are looked at together, for the sake of memory."""
 _ROOT_STEPS = 12
 _EVEN = 241
 _SLICES = 16
@@ -194,6 +196,13 @@ class Followed:
         the last.
         """
         turns = np.zeros(len(positions)) if turns_deg is None else turns_deg
+        at_once = max(_MOST_AT_ONCE // len(self.line.looks_mm), 1)
+        if len(positions) > at_once:
+            parts = [
+                self.unroll(positions[n : n + at_once], turns[n : n + at_once])
+                for n in range(0, len(positions), at_once)
+            ]
+            return Unrolled(*(np.concatenate(column) for column in zip(*parts, strict=True)))
         centres, axes = self.seen_from_blade(positions, turns)
         s, tangents, normals, bare_along, bare_up = self._looks
         ahead, up = self._over(axes @ normals.T, axes @ tangents.T)
