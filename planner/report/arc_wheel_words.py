@@ -15,6 +15,7 @@ from planner.kinematics.edge_path import (
 )
 from planner.plan import Plan, WheelTried
 from planner.report.wheel_words import heaviest_contact
+from planner.section.edge_course import followed_course
 from planner.section.wheel_shape import crown_mm, is_round, section_radius_mm
 from planner.section.work import FaceWork
 from planner.setup_plan import Setup
@@ -39,12 +40,15 @@ def arc_wheel_words(plan: Plan) -> Iterator[str]:
         inside = next((s.work for s in _reliefs(plan.setups) if s.relief.face == "B"), None)
         if inside is not None:
             radius = inside_radius_mm(edge, inside)
-            words += (
-                _across_inside(wheel, radius, inside)
-                if across
-                else _along_inside(wheel, radius, edge)
-            )
-            words += [] if across or not tried.setups else _rim_inside(tried, wheel, radius)
+            # Followed, the spindle stays along the traverse and is lowest over the arc's middle.
+            followed = followed_course(plan.job.model, plan.machine.model) is not None
+            over = edge.angle_deg / 2 if followed else edge.angle_deg
+            if across:
+                words += _across_inside(wheel, radius, inside)
+            else:
+                words += _along_inside(wheel, radius, over)
+            if tried.setups and not across and not followed:
+                words += _rim_inside(tried, wheel, radius)
         way = "across the edge" if across else "along the edge"
         yield f"{wheel.name}, its axis {way}: {'; '.join(words)}."
 
@@ -89,19 +93,19 @@ def _across_inside(wheel: Wheel, inside_mm: float, work: FaceWork) -> Iterator[s
         yield f"it does not fit into the inside of {inside_mm:.2f} mm radius"
 
 
-def _along_inside(wheel: Wheel, inside_mm: float, edge: ArcEdge) -> Iterator[str]:
+def _along_inside(wheel: Wheel, inside_mm: float, over_deg: float) -> Iterator[str]:
     free = spindle_angle_deg(inside_mm, wheel.diameter_mm / 2)
     if free >= 180.0:
         yield "inside, its spindle passes outside the whole arc"
-    elif edge.angle_deg > free:
+    elif over_deg > free:
         yield (
             f"inside, its spindle would meet the blade {free:.0f} deg from the contact, and the "
-            f"arc goes {edge.angle_deg:.0f} deg round"
+            f"arc goes {over_deg:.0f} deg round from there"
         )
     else:
         yield (
             f"inside, its spindle would meet the arc {free:.0f} deg from the contact, past its end "
-            f"at {edge.angle_deg:.0f} deg"
+            f"at {over_deg:.0f} deg"
         )
 
 
