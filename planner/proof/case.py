@@ -350,7 +350,7 @@ def build_case(
     _check_shape(tool, setup, relief, allowance, generates=generates)
     controller = machine.controller
     unit = 1.0 if controller.units == "mm" else _MM_PER_INCH
-    blank = _blank(job, machine, setup, placed, bulge)
+    blank = _blank(job, machine, setup, placed, {name: finished, other: other_face}, bulge)
     case = Case(
         job=job,
         machine=machine,
@@ -429,12 +429,15 @@ def _blank(
     machine: Machine,
     setup: SetupName,
     reliefs: dict[FaceName, Relief | None],
+    faces: dict[FaceName, Face],
     bulge: FlatGoal | BulgeGoal | None,
 ) -> shapely.Geometry:
     """The section before the set-up, every one before it at its target."""
     if bulge is not None:
         return bulge_before(job, machine, setup.text)
-    return blank_section(job) if job.operations is None else stock_before(job, setup, reliefs)
+    return (
+        blank_section(job) if job.operations is None else stock_before(job, setup, reliefs, faces)
+    )
 
 
 def _heights(

@@ -128,11 +128,15 @@ def bevel_rise_mm(job: Job, face: Face) -> float:
 
 
 def stock_before(
-    job: Job, setup: SetupName, reliefs: dict[FaceName, Relief | None]
+    job: Job,
+    setup: SetupName,
+    reliefs: dict[FaceName, Relief | None],
+    faces: dict[FaceName, Face],
 ) -> shapely.Geometry:
     """The section before a set-up, every set-up before it at its target.
 
-    ``reliefs`` is the finished relief of each face; they are asked for behind a relief only.
+    ``reliefs`` is the finished relief of each face, in the plane of ``faces``; they are asked for
+    behind a relief only.
     """
     names = setup_names(job)
     done = names[: names.index(setup.text)]
@@ -154,7 +158,7 @@ def stock_before(
     for name in FACES:
         relief = reliefs[name]
         if f"relief-{name}" in done and relief is not None:
-            steel = shapely.difference(steel, relief_wheel(blade_face(job, name), relief))
+            steel = shapely.difference(steel, relief_wheel(faces[name], relief))
     return steel
 
 

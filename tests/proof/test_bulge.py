@@ -9,6 +9,7 @@ import shapely
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.proof.bulge import bulge_setups, over_arc
+from planner.proof.case import build_case
 from planner.proof.forms import blade_side
 from planner.proof.prove import prove_program
 from tests.proof.bulge_by_hand import (
@@ -117,3 +118,23 @@ def test_a_relief_begins_on_the_arc_itself():
     h = cut.reached_depth_mm
     half = math.sqrt(2 * h / (1 / 20.0 + 1 / RADIUS_MM))
     assert cut.removed_area_mm2 == pytest.approx(4 / 3 * half * h, rel=2e-3)
+
+
+def test_the_second_relief_stands_on_what_the_first_left():
+    machine = Machine.model_validate(changed(RACK_MACHINE, {"fixture.jaws": None}))
+    wheel = next(w for w in machine.rack if w.name == "form")
+    case = build_case(JOB, machine, "relief-B", wheel)
+    # By hand: between lands of 0.9 mm the wheel's circle of 20 mm is gone from face A, at the
+    # angle half way, and face B is whole.
+    width = RADIUS_MM * math.radians(10.0)
+    lean = math.radians(20.0) - width / 2.0 / RADIUS_MM
+    half = RADIUS_MM * math.sin((width - 1.8) / 2.0 / RADIUS_MM)
+    apart = math.sqrt(20.0**2 - half**2) + math.sqrt(RADIUS_MM**2 - half**2)
+    centre = (MIDDLE[0] - apart * math.sin(lean), MIDDLE[1] + apart * math.cos(lean))
+    assert shapely.distance(shapely.Point(centre), case.blank) == pytest.approx(20.0, abs=2e-6)
+    outside = shapely.box(-1.0, -2.0, 20.0, 0.0)
+    arc = shapely.Point(MIDDLE[0], -MIDDLE[1]).buffer(RADIUS_MM, 20000)
+    left = case.blank.intersection(outside).difference(arc)
+    # Of the lower half nothing is missing but what lies outside its own arc and flank.
+    assert left.intersection(shapely.box(0.0, -2.0, 3.0, 0.0)).area < 1e-4
+    assert case.blank.contains(shapely.Point(0.01, -0.05))
