@@ -17,8 +17,9 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.proof.axes import program_axes
 from planner.proof.blade import MIDDLE_STATION, Blade
+from planner.proof.build_case import build_case, grinds_relief
 from planner.proof.bulge import MOST_FLATS, bulge_setups
-from planner.proof.case import Case, build_case, grinds_relief, infeed_step_mm
+from planner.proof.case import Case, infeed_step_mm
 from planner.proof.claims import (
     Claims,
     check_pass_claims,

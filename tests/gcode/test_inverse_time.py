@@ -6,7 +6,7 @@ import pytest
 
 from planner.gcode.program import Dwell, Move, Program, Spindle, Stop
 from planner.gcode.render import program_text
-from planner.proof.case import build_case
+from planner.proof.build_case import build_case
 from planner.proof.dialects import DIALECTS
 from planner.proof.events import Move as Event
 from planner.proof.faultlog import FaultLog

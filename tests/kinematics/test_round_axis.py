@@ -23,7 +23,7 @@ from planner.kinematics.tool_body import tool_body
 from planner.kinematics.touch_frame import touch_frame
 from planner.plan import section_with
 from planner.proof.around import planes
-from planner.proof.case import build_case
+from planner.proof.build_case import build_case
 from planner.proof.faultlog import FaultLog
 from planner.proof.frame import KnownPlace
 from planner.proof.obstacles import InTheWay

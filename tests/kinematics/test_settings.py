@@ -18,7 +18,8 @@ from planner.kinematics.settings import (
     wedge_ways,
 )
 from planner.kinematics.touch_frame import relief_frame
-from planner.proof.case import build_case, held_tilt_deg
+from planner.proof.build_case import build_case
+from planner.proof.case import held_tilt_deg
 from planner.proof.frame import nearest_multiple, nearest_of
 from planner.section.spread import face_spread
 from planner.section.target import section_for

@@ -14,7 +14,7 @@ from shapely.affinity import rotate, translate
 
 from planner.errors import RefusedError
 from planner.produce import produce, programs_for
-from planner.proof.case import build_case
+from planner.proof.build_case import build_case
 from planner.proof.faultlog import FaultLog
 from planner.proof.frame import KnownPlace
 from planner.proof.obstacles import InTheWay

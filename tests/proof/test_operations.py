@@ -9,7 +9,7 @@ import pytest
 
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
-from planner.proof.case import build_case
+from planner.proof.build_case import build_case
 from planner.proof.operation import setup_names
 from planner.proof.prove import Before, prove_program
 from planner.proof.rules import Rule

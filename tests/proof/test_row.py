@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from planner.proof.case import build_case
+from planner.proof.build_case import build_case
 from planner.proof.prove import Before
 from planner.proof.row import RowAround
 from planner.report.faults import fault_words

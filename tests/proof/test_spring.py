@@ -9,7 +9,7 @@ import pytest
 
 from planner.proof import bending
 from planner.proof.bending import plate_compliances_mm_n, strip_points
-from planner.proof.case import build_case
+from planner.proof.build_case import build_case
 from planner.proof.rules import Rule
 from planner.proof.stiffness import Stiffness
 

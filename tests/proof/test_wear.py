@@ -4,7 +4,8 @@ import math
 
 import pytest
 
-from planner.proof.case import build_case, infeed_step_mm
+from planner.proof.build_case import build_case
+from planner.proof.case import infeed_step_mm
 from planner.proof.prove import prove_program
 from planner.proof.wear import most_worn_before_mm, wear_mm
 from tests.samples import GONE, a_job, a_machine
