@@ -215,7 +215,7 @@ def section(
         }
         print_json(rounded({**data, **_scatter_data(found)}))
         return
-    from planner.report.screen import section_parts  # noqa: PLC0415
+    from planner.report.section_screen import section_parts  # noqa: PLC0415
 
     show(section_parts(job.model, fit))
     _show_scatter(found)
@@ -269,7 +269,7 @@ def plan(
 
         print_json({**plan_data(made, cautions), **rounded(_scatter_data(found))})
         return
-    from planner.report.screen import plan_parts  # noqa: PLC0415
+    from planner.report.plan_screen import plan_parts  # noqa: PLC0415
 
     show(plan_parts(made, cautions, terminal().width))
     _show_scatter(found)
@@ -327,7 +327,7 @@ def write(
     if as_json:
         click.echo(produced.files["plan.json"].decode(), nl=False)
         return
-    from planner.report.screen import restart_parts, written_parts  # noqa: PLC0415
+    from planner.report.written_screen import restart_parts, written_parts  # noqa: PLC0415
 
     if restart is not None:
         show(restart_parts(restart, list(produced.files), produced.verdicts, folder))

@@ -64,7 +64,7 @@ def reports_errors(command: Callable[P, None]) -> Callable[P, None]:
                 from planner.report.refusals import refusal_data  # noqa: PLC0415
 
                 print_json({"refused": [refusal_data(r) for r in error.refusals]})
-            from planner.report.screen import show_refusals  # noqa: PLC0415
+            from planner.report.refused_screen import show_refusals  # noqa: PLC0415
 
             show_refusals(terminal(stderr=True), error.refusals)
             sys.exit(REFUSED)

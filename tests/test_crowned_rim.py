@@ -21,8 +21,8 @@ from planner.proof.rules import Rule
 from planner.proof.seen import look
 from planner.proof.tool import contact_along_edge_mm, reach_along_edge_mm
 from planner.report.arc_wheel_words import arc_wheel_words
+from planner.report.plan_screen import plan_parts
 from planner.report.refusals import refusal_words, way_out_words
-from planner.report.screen import plan_parts
 from planner.report.wheel_words import heaviest_contact
 from planner.section.wheel_shape import (
     arc_length_mm,
