@@ -57,6 +57,9 @@ def test_the_turn_goes_from_clear_to_clear(name):
         inside = -1.0 if setup.relief.face == "B" else 1.0
         first, last = -inside * beyond, inside * (edge.angle_deg + beyond)
         assert turns[:2] == pytest.approx([first, last], abs=2e-3)
+        # What is at 0 where the blade's end is under the wheel is the turn, not the traverse.
+        end = "heel" if setup.frame.x_per_traverse > 0 else "tip"
+        assert f", turn 0 at {end})" in text
         # The straight traverse stands at 0 from the first turn on.
         assert re.findall(r"X(-?\d+\.\d+)", text) == ["0.0000"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from planner.gcode.program import Move, Program, Step
+from planner.gcode.program import Move, Note, Program, Step
 from planner.kinematics.edge_path import EdgeMotion
 
 
@@ -20,7 +20,7 @@ def on_the_turn(program: Program, motion: EdgeMotion | None) -> Program:
     at: float | None = None
     for step in program.steps:
         if not isinstance(step, Move) or "traverse" not in step.to:
-            steps.append(step)
+            steps.append(_told(step) if isinstance(step, Note) else step)
             continue
         along = step.to["traverse"]
         rest = {role: value for role, value in step.to.items() if role != "traverse"}
@@ -33,3 +33,10 @@ def on_the_turn(program: Program, motion: EdgeMotion | None) -> Program:
             steps.append(Move(to, minutes=abs(along - at) / step.feed_mm_min))
         at = along
     return replace(program, steps=tuple(steps))
+
+
+def _told(note: Note) -> Note:
+    """What is at 0 where the end of the edge is under the wheel: the turn."""
+    if note.first_word != "zero":
+        return note
+    return replace(note, text=note.text.replace(", traverse 0 at ", ", turn 0 at "))

@@ -45,6 +45,7 @@ _CLEAR = re.compile(r"(-?[0-9]{1,6}(?:\.[0-9]{0,6})?)(?: (mm|inch)\b)?")
 _MM_PER_INCH = 25.4
 _HEADER_WORDS = (
     "setup", "kind", "wheel", "units", "clear", "worn", "from", "touch", "relief", "set",
+    "zero",
 )  # fmt: skip
 _UNITS = {"mm": "G21", "inch": "G20"}
 
@@ -74,6 +75,9 @@ class Claims:
     clear_mm: float | None = None
     """Infeed at which nothing touches; the sign may be that of an inverted axis."""
     clear_line: int = 0
+    zero: str = ""
+    """Where the wheel is said to bare at program zero, and what is at 0 along the edge there."""
+    zero_line: int = 0
     worn_mm: float = 0.0
     """Radius that the wheel has lost since the touch-off, before this blade."""
     worn_line: int = 0
@@ -134,6 +138,8 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         kind=AIR_RUN if found.get("kind", ("", 0))[0] == AIR_RUN else CUTTING,
         clear_mm=_clear_mm(clear, found.get("units", ("mm", 0))[0]),
         clear_line=clear_line,
+        zero=found.get("zero", ("", 0))[0],
+        zero_line=found.get("zero", ("", 0))[1],
         worn_mm=_worn_mm(found.get("worn"), log),
         worn_line=found.get("worn", ("", 0))[1],
         from_pass=from_pass,

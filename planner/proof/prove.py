@@ -40,6 +40,7 @@ from planner.proof.target import ImpossibleError
 from planner.proof.tokens import Block, read_blocks, split_lines
 from planner.proof.verdict import AIR_RUN, Before, Bevel, Cut, Lands, PathPoint, Trail, Verdict
 from planner.proof.wear import most_worn_before_mm
+from planner.proof.zero_line import check_zero
 
 __all__ = ["Before", "Bevel", "Cut", "Lands", "PathPoint", "Verdict", "prove_program"]
 
@@ -142,6 +143,7 @@ def _judged(program: _Program, case: Case, before: Before | None, like: _Judged 
     claims, log = program.claims, FaultLog(program.lines)
     _check_worn(claims, case, log)
     _check_set(claims, case, log)
+    check_zero(claims, case, log)
     begun, worn_mm = None, claims.worn_mm
     faults_before: tuple[Fault, ...] = ()
     another = None if like is None else like.judge.blade
@@ -246,6 +248,7 @@ def _begun(
         claim = f"pass {len(passes) + 1} of the {before.passes} that were ground"
         log.add(0, Rule.CLAIM_MISSING, claim=claim)
     _check_worn(claims, case, log)
+    check_zero(claims, case, log)
     judge = Judge(case, log, air_run=False, worn_mm=claims.worn_mm, like=like)
     judge.run(event for event in events if event.line < until and not isinstance(event, End))
     begun = judge.break_off()

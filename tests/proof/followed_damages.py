@@ -87,6 +87,11 @@ FOLLOWED_DAMAGES: dict[str, tuple[str, Callable[[], str], Rule]] = {
         lambda: bend().text().replace("(pass 3 of 6 rough depth 0.0881", "(pass 3 of 6 rough depth 0.0900"),
         Rule.CLAIM_CONTRADICTED,
     ),
+    "zero said to be beside the anchor": (
+        "bend",
+        lambda: before(bend().text(), "G21", "(zero wheel bares on face A, traverse 0 at 21.9440 mm from heel)"),
+        Rule.CLAIM_CONTRADICTED,
+    ),
     "touched off beside the anchor of a bend": (
         "bend",
         lambda: bend(anchor_off_mm=3.0).text(),

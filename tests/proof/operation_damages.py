@@ -97,6 +97,7 @@ OPERATION_DAMAGES = [
     OperationDamage("a plain set-up of a job with operations", _swap(good("relief-A"), "setup relief-A", "setup A"), Rule.CLAIM_CONTRADICTED),
     OperationDamage("an operation that the job does not list", good("bevel-A"), Rule.CLAIM_CONTRADICTED, {"operations": [{"do": "relief", "wheel": "form"}]}),
     OperationDamage("a bevel claimed for the other face", _swap(good("bevel-A"), "face A", "face B"), Rule.CLAIM_CONTRADICTED),
+    OperationDamage("zero of a bevel said to be in the relief", good("bevel-A", header="(zero wheel bares on face A, middle of relief, traverse 0 at heel)"), Rule.CLAIM_CONTRADICTED),
     OperationDamage("the relief's wheel on the bevel", good("bevel-A", wheel="form"), Rule.CLAIM_CONTRADICTED),
     OperationDamage("a form wheel asked to grind a bevel", good("bevel-A", wheel="form"), Rule.IMPOSSIBLE_GEOMETRY, {"operations.0.wheel": "form"}),
     OperationDamage("a form narrower than the relief", good("relief-A"), Rule.IMPOSSIBLE_GEOMETRY, NOTHING, {"rack.2.width": "3 mm"}),

@@ -208,6 +208,11 @@ DAMAGES = [
     Damage("a tilt said to be set on a powered axis", MILL, before("G21", "(set tilt 12.5000 deg, by hand)"), Rule.CLAIM_CONTRADICTED),
     Damage("another stop said to be set", SMALL, before("G21", "(set cross 3.2000 mm, by hand)"), Rule.CLAIM_CONTRADICTED, {"fixture.hand_cross": {"settings": ["3.3 mm", "9 mm"]}}),
     Damage("a setting by hand that tells no figure", SMALL, before("G21", "(set tilt as usual, by hand)"), Rule.CLAIM_CONTRADICTED),
+    Damage("zero said to be at the edge", MILL, swap("middle of relief", "edge of blade"), Rule.CLAIM_CONTRADICTED),
+    Damage("zero said to be at the other end", MILL, swap("traverse 0 at heel", "traverse 0 at tip"), Rule.CLAIM_CONTRADICTED),
+    Damage("zero said to be at the heel of a blade turned end for end", INCH, swap("traverse 0 at tip", "traverse 0 at heel"), Rule.CLAIM_CONTRADICTED),
+    Damage("zero said to be on the other face", MILL, swap("bares on face A", "bares on face B"), Rule.CLAIM_CONTRADICTED),
+    Damage("zero of an air run said to be at the other end", AIR, swap("traverse 0 at heel", "traverse 0 at tip"), Rule.CLAIM_CONTRADICTED),
     Damage("a wheel that is not in the rack", MILL, swap("(wheel fine)", "(wheel coarse)"), Rule.UNKNOWN_WHEEL),
     # the motion
     Damage("no tilt", MILL, drop("G0 A12.500"), Rule.UNKNOWN_POSITION),

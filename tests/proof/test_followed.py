@@ -92,6 +92,13 @@ def test_a_damage_is_found_by_the_rule_that_names_it(what):
         assert fault_words(fault).startswith(f"[{fault.rule}] ")
 
 
+@pytest.mark.parametrize("written", ["20.9440", "20.9449"])
+def test_the_anchor_in_the_header_is_taken_to_its_thousandth(written):
+    # By hand: the middle of 60 mm x 40 deg, 60 pi / 9 = 20.94395 mm from the heel.
+    zero = f"(zero wheel bares on face A, traverse 0 at {written} mm from heel)\n"
+    assert proved("bend", zero + bend().text()).ok
+
+
 def test_one_quick_block_between_two_stations_is_felt():
     # Property: a limit that the good program keeps by a third is passed by a block seven times as
     # fast, at 56 mm, between the stations at 52.5 and 70 mm.

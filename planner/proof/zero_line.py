@@ -1,0 +1,65 @@
+"""What the header says of program zero, held against the zero that the program is judged from.
+
+Nobody sets up by the blocks of a program: the wheel is touched off where the header says. A header
+that names another place, end or face is as bad as a wrong infeed.
+"""
+
+from __future__ import annotations
+
+import re
+
+from planner.proof.bulge import BulgeGoal, FlatGoal
+from planner.proof.case import Case
+from planner.proof.claims import Claims
+from planner.proof.faultlog import FaultLog
+from planner.proof.operation import SetupName
+from planner.proof.rules import Rule
+
+_ANCHOR = re.compile(r"traverse 0 at ([0-9]{1,5}\.[0-9]{1,6}) mm from heel")
+_ANCHOR_MM = 1e-3
+"""The header's fourth decimal, and an anchor that both sides find by steps of their own."""
+
+
+def check_zero(claims: Claims, case: Case, log: FaultLog) -> None:
+    """Fault a claim of zero at another place, or at another end or anchor, than the proof's."""
+    if not claims.zero:
+        return
+    place = "wheel bares on " + _bares_on(case)
+    along = _along(case)
+    claimed_place, _, claimed_along = claims.zero.rpartition(", ")
+    if claimed_place == place and _is_at(claimed_along, along, case):
+        return
+    claim, by = f"zero {claims.zero}", f"zero {place}, {along}"
+    log.add(claims.zero_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
+
+
+def _bares_on(case: Case) -> str:
+    """The place on the blade over which the frame of the proof has its origin."""
+    if case.followed is not None:
+        return f"face {case.setup.face}"
+    return _place(case.setup, case.bulge).format(face=case.setup.face)
+
+
+def _place(setup: SetupName, bulge: FlatGoal | BulgeGoal | None) -> str:
+    if setup.operation == "relief":
+        return "face {face}, middle of relief"
+    if setup.operation == "lands":
+        return "lands of face {face}"
+    if setup.stage <= 1:
+        return "corner of stock, face {face}"
+    # A flat begins on the corner that the one before left, a turn of a bevel on its whole face.
+    return "shoulder so far, face {face}" if bulge else "bevel of face {face} so far"
+
+
+def _along(case: Case) -> str:
+    if case.followed is not None:
+        return f"traverse 0 at {case.followed.line.anchor_mm:.4f} mm from heel"
+    carried_by = "traverse" if case.turned is None else "turn"
+    return f"{carried_by} 0 at {case.frame.near_end}"
+
+
+def _is_at(claimed: str, wanted: str, case: Case) -> bool:
+    if case.followed is None:
+        return claimed == wanted
+    match = _ANCHOR.fullmatch(claimed)
+    return match is not None and abs(float(match[1]) - case.followed.line.anchor_mm) <= _ANCHOR_MM
