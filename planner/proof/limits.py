@@ -1,4 +1,4 @@
-"""Travel and feed of each axis, and what the path mode allows."""
+"""Travel and feed of each axis, which of them must stand, and what the path mode allows."""
 
 from __future__ import annotations
 
@@ -141,3 +141,17 @@ def check_blend(blend: Blend, case: Case, log: FaultLog) -> None:
     most = case.machine.controller.path_tolerance_mm + 2.0 * case.half_decimal_mm
     if blend.tolerance_mm > most:
         log.add(blend.line, Rule.PATH_MODE, tolerance_mm=blend.tolerance_mm, most_mm=most)
+
+
+def check_turn(move: Move, case: Case, log: FaultLog) -> None:
+    """Fault a turn that moves over a straight edge, and a traverse that moves along an arc."""
+    followed = case.followed
+    if followed is not None and followed.turn_sign is not None:
+        return
+    if case.turned is not None:
+        if move.end[case.by_role["traverse"]] not in (None, 0.0):
+            log.add(move.line, Rule.TRAVERSE_MOVED)
+        return
+    index = case.by_role.get("turn")
+    if index is not None and move.end[index] not in (None, 0.0):
+        log.add(move.line, Rule.TURN_MOVED)
