@@ -10,6 +10,7 @@ from scipy.interpolate import CubicSpline
 
 from planner.errors import RefusedError
 from planner.inputs.load import load_pair
+from planner.kinematics.slide_refusals import least_over_arc_mm
 from planner.produce import programs_for, programs_from_pass
 from planner.proof.prove import prove_program
 from planner.proof.seen import look
@@ -371,6 +372,44 @@ def test_refusals_name_the_station():
     assert found["path-too-far-round"]["end_deg"] > 70 + math.degrees(12 / 30)
     found = refusals("hook inside", "wheel=round 60")
     assert found["wheel-over-inside"]["diameter_mm"] == 120.0
+
+
+def test_a_lift_inside_an_arc_is_looked_at_as_far_as_the_arc_goes():
+    # By hand: a rim of 3 lifted 4 off the bottom of an inside of 10 has its lowest at 4. Off 60
+    # degrees, 6 lifts it to 1 from the axis: middle at sin 60 and 10 - cos 60, 3 less is 6.5.
+    # Under that, at x = sin 60, the inside has 10 - sqrt(100 - 0.75) = 0.0376.
+    at = np.array([0.0])
+    assert least_over_arc_mm(10.0, 1.0, at, 3.0, 0.001, 4.0) == pytest.approx(4.0, abs=1e-3)
+    at = np.radians([60.0])
+    found = least_over_arc_mm(10.0, 60.0, at, 3.0, 1e-6, 6.0)
+    assert found == pytest.approx(6.5 - (10 - math.sqrt(99.25)), abs=1e-4)
+    # Of a circle as round as the inside, moved 2 along 45 degrees, the far corner comes in.
+    assert least_over_arc_mm(10.0, 60.0, np.radians([45.0]), 10.0, 9.99, 2.0) < 0.0
+    assert least_over_arc_mm(10.0, 60.0, np.radians([45.0]), 5.0, 4.99, 2.0) > 0.0
+
+
+def test_a_crowned_wheel_follows_the_inside_of_an_open_arc():
+    # By hand: 2 (26 - 30) is less than nothing, the far side of a ring; this one spans 95 degrees.
+    # Its proof is that nothing of the wheel as a body comes into the blade.
+    crown = (
+        "machine.rack[2]={name: crown 60, contact: along_edge, diameter: 60 mm, width: 32 mm,"
+        " crown_radius: 20 mm, marked_speed: 12000 rpm, abrasive: aluminium_oxide, grit: F80,"
+        " specific_energy: 40 J/mm3, force_ratio: 0.4, g_ratio: 30,"
+        " infeed: {rough: 0.010 mm, finish: 0.004 mm}}"
+    )
+    edge = ["blade.edge.radius=26 mm", "blade.edge.angle=90 deg", "wheel=crown 60"]
+    files = ROOT / "jobs" / "hook-inside.yaml", ROOT / "machines" / "form-xyz.yaml"
+    job, machine = load_pair(*files, [crown, *edge])
+    programs = programs_for(planned(job.model, machine.model), DIGEST)
+    for text in programs.values():
+        assert not prove_program(text, job.model, machine.model, wheel="crown 60").faults
+
+
+def test_a_run_off_without_end_is_not_told():
+    # Property: a wheel that does not fit inside reaches nowhere; the words hold figures only.
+    found = refusals("hook inside", "wheel=round 60", "blade.edge.angle=170 deg")
+    assert list(found) == ["wheel-over-inside"]
+    assert all(math.isfinite(v) for f in found.values() for v in f.values() if type(v) is float)
 
 
 def test_a_hollow_edge_needs_a_wheel_that_fits():

@@ -127,8 +127,13 @@ class _Along:
         places = np.array([low, *between, high])
         if to_mm < self._traverse:
             places = places[::-1]
-        blocks, edge = self._blocks, np.abs(np.diff(places))
+        blocks = self._blocks
         written = blocks.stands(places, self._cross, self._infeed)
+        # A block so short that its axes are told the same again is left out.
+        goes = np.any(np.diff(written, axis=0) != 0.0, axis=-1)
+        kept = np.concatenate([[True], goes])
+        places, written = places[kept], written[kept]
+        edge = np.abs(np.diff(places))
         # Rounded, a short block may ask a little more of an axis than the way that it stands for.
         moved = np.diff(written, axis=0)
         least = blocks.least_minutes(moved)

@@ -5,12 +5,18 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.errors import Fact, Refusal, WayOut
 from planner.inputs.edge_paths import ArcEdge
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
-from planner.kinematics.edge_path import DIG_SHARE, corner_dig_mm, room_refusals_of_arc
+from planner.kinematics.edge_path import (
+    DIG_SHARE,
+    corner_dig_mm,
+    inside_radius_mm,
+    room_refusals_of_arc,
+)
 from planner.kinematics.row import Row
 from planner.kinematics.slide_blocks import SlideBlocks
 from planner.kinematics.slide_path import SlidePath
@@ -23,6 +29,9 @@ from planner.section.work import FaceWork
 
 MOST_ROUND_DEG = 85.0
 """Further round an arc the infeed no longer leads to the steel. Common practice, no source."""
+
+_LOOKS = 401
+"""Places of a pass, and of a rim, at which a lifted wheel is looked at."""
 
 _CROSS_MM = 1e-6
 """A cross that would move less is not needed."""
@@ -37,12 +46,13 @@ def followed_refusals(
     if isinstance(edge, ArcEdge):
         # A spindle that lies along the traverse is lowest over the anchor, in the arc's middle.
         found += room_refusals_of_arc(work, edge, edge.angle_deg / 2)
-        found += _round_refusals(path, work, row)
+        # A wheel without room inside has no reach there, so nothing to end its run-off by.
+        found += [] if found else _round_refusals(path, work, row)
     if found:
         return found
     found += _cross_refusals(machine, path, work, row)
     if isinstance(edge, ArcEdge) and work.face.face == "B":
-        found += _lift_refusals(machine, path, work)
+        found += _lift_refusals(machine, path, edge, work, row)
     left = all_along(path, work)
     unfit = np.nonzero(np.isnan(left.radius_mm))[0]
     if len(unfit):
@@ -91,21 +101,65 @@ def _cross_refusals(machine: Machine, path: SlidePath, work: FaceWork, row: Row)
     return [Refusal("path-needs-cross", facts, (WayOut("cross-axis"), *_turned(path)))]
 
 
-def _lift_refusals(machine: Machine, path: SlidePath, work: FaceWork) -> list[Refusal]:
+def _lift_refusals(
+    machine: Machine, path: SlidePath, edge: ArcEdge, work: FaceWork, row: Row
+) -> list[Refusal]:
     """Lifted twice over, for the air run, the wheel must not reach the other side of the arc."""
-    edge = path.course.edge
-    assert isinstance(edge, ArcEdge)
     lift = 2.0 * machine.fixture.clearance_mm + work.depth_mm
-    room = 2.0 * (edge.radius_mm - work.face.flank_mm - path.wheel.radius_mm)
-    if lift < room:
+    inside, half = inside_radius_mm(edge, work), edge.angle_deg / 2
+    wheel = path.wheel
+    if wheel.across_edge:
+        # As if the arc went all round. Its axis leans to that of the arc: an ellipse in the arc's
+        # plane, longer by 1/cos.
+        room = 2.0 * (inside - wheel.radius_mm / math.cos(work.face.angle_rad)) - lift
+    else:
+        rim = wheel.rim_radius_mm
+        turned = path.course.heading_rad(path.length_mm(np.linspace(*row.ends_mm, _LOOKS)))
+        reach = min(rim, work.wheel.width_mm / 2)
+        room = least_over_arc_mm(inside, half, turned, rim, reach, lift)
+    if room > 0.0:
         return []
     facts: dict[str, Fact] = {
         "path": path_name(edge),
         "wheel": work.wheel.name,
         "lift_mm": lift,
-        "room_mm": room,
+        "meets_mm": -room,
     }
     return [Refusal("no-room-to-lift", facts, (WayOut("less-clearance"), *_turned(path)))]
+
+
+def least_over_arc_mm(
+    inside_mm: float,
+    half_deg: float,
+    turned_rad: NDArray[np.float64],
+    rim_mm: float,
+    reach_mm: float,
+    lift_mm: float,
+) -> float:
+    r"""How far above the inside of an arc a rim is, lifted off it along its normal.
+
+    .. math:: z - (\rho - \sqrt{\rho^2 - x^2}), \quad |x| \le \rho \sin\theta
+
+    In the plane of the arc: ρ its inside, θ half of its angle, below half a turn, so that from
+    above it is open everywhere and all of a wheel that stands over its rim is over the steel too.
+    The rim is round to ``rim_mm``, or flat where that is infinite, and goes ``reach_mm`` to either
+    side of its middle. ``turned_rad`` are its places, from the middle of the arc. Below 0 it meets
+    the steel; infinite where it is beside all of it. Source: circle and right triangle.
+    """
+    side = np.linspace(-1.0, 1.0, _LOOKS) * reach_mm
+    rise = np.zeros_like(side)
+    if math.isfinite(rim_mm):
+        rise = rim_mm - np.sqrt(np.maximum(rim_mm * rim_mm - side * side, 0.0))
+    # The rim keeps its direction: its lowest line stands its own radius under its middle.
+    over = lift_mm + (rim_mm if math.isfinite(rim_mm) else 0.0)
+    sine, cosine = np.sin(turned_rad)[:, None], np.cos(turned_rad)[:, None]
+    x = (inside_mm - over) * sine + side
+    z = inside_mm - (inside_mm - over) * cosine - (over - lift_mm) + rise
+    steel = np.abs(x) <= inside_mm * math.sin(math.radians(half_deg))
+    if not steel.any():
+        return math.inf
+    ground = inside_mm - np.sqrt(inside_mm * inside_mm - x[steel] ** 2)
+    return float((z[steel] - ground).min())
 
 
 def _rim_refusals(job: Job, path: SlidePath, work: FaceWork, left: Left) -> list[Refusal]:

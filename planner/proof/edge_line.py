@@ -91,8 +91,8 @@ class BentLine:
 
     @property
     def looks_mm(self) -> Floats:
-        """See ``EdgeLine``: 110 deg to either side."""
-        half = math.radians(110.0) * self.radius_mm
+        """See ``EdgeLine``: 89 deg to either side, past which a wheel's other side would count."""
+        half = math.radians(89.0) * self.radius_mm
         return self.anchor_mm + np.linspace(-half, half, 221)
 
     def at(self, s_mm: Floats) -> Sections:

@@ -193,7 +193,7 @@ class Followed:
         ``turns_deg`` is the turn at each, in touch-frame sense, shape (n,); left out, at 0.
 
         Where the wheel is tangent at several places, that at which it is deepest; past all of them
-        the last.
+        the last, or the end of the blade that it comes to.
         """
         turns = np.zeros(len(positions)) if turns_deg is None else turns_deg
         at_once = max(_MOST_AT_ONCE // len(self.line.looks_mm), 1)
@@ -216,6 +216,13 @@ class Followed:
         low, high = s[best], s[best + 1]
         at_low, at_high = ahead[rows, best], ahead[rows, best + 1]
         past = np.where(np.abs(ahead[:, 0]) < np.abs(ahead[:, -1]), s[0], s[-1])
+        # Lifted past the middle of an arc it is tangent nowhere, and may still come to an end.
+        ends = np.clip(np.searchsorted(s, (0.0, self.line.length_mm)), 0, len(s) - 1)
+        round_to = self.wheel.rim_mm if self.wheel.along_edge else None
+        room = 2.0 * (round_to or self.wheel.radius_mm) - deep[:, ends]
+        met = np.where(ahead[:, ends] ** 2 < room * deep[:, ends], deep[:, ends], -math.inf)
+        at_end = np.where(met[:, 0] > met[:, 1], 0.0, self.line.length_mm)
+        past = np.where(met.max(axis=1) > 0.0, at_end, past)
         place = low.copy()
         stayed = np.zeros(len(s[best]))
         for _ in range(_ROOT_STEPS):

@@ -53,10 +53,13 @@ class Skin:
             near = (np.abs(on_axis) < self.half_width_mm) & (square < radius * radius)
             if not near.any():
                 continue
-            body = np.full(int(near.sum()), radius)
+            from_axis = np.sqrt(np.maximum(square[near], 0.0))
+            inside = radius - from_axis
             if rim is not None:
-                body += np.sqrt(np.maximum(rim**2 - on_axis[near] ** 2, 0.0)) - rim
-            deepest = max(deepest, float((body - np.sqrt(np.maximum(square[near], 0.0))).max()))
+                # Square to the rim, which leans where the wheel does not stand square to the edge.
+                out = from_axis - (radius - rim)
+                inside = np.where(out > 0.0, rim - np.hypot(out, on_axis[near]), inside)
+            deepest = max(deepest, float(inside.max()))
         return deepest
 
     def pierced_mm(self, start: Floats, end: Floats, turns_deg: tuple[float, float]) -> float:

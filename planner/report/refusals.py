@@ -32,10 +32,6 @@ REFUSALS = {
         "the run-off of the {path} ends {end_deg:.1f} deg round from its middle: the straight axes "
         "follow an arc up to {most_deg:.0f} deg"
     ),
-    "no-room-to-lift": (
-        "wheel {wheel} is lifted {lift_mm:.2f} mm off the inside of the {path} in its air run, and "
-        "there is room for {room_mm:.2f} mm"
-    ),
     "wheel-over-path": (
         "wheel {wheel} does not fit the edge {x_mm:.2f} mm from the heel: the {path} bends round "
         "it there"
@@ -49,6 +45,10 @@ REFUSALS = {
         "the flat rim of wheel {wheel}, {width_mm:.1f} mm wide, keeps the direction of its axis: "
         "{x_mm:.2f} mm from the heel, where the {path} is turned {heading_deg:.1f} deg, its corner "
         "digs {dig_mm:.4f} mm deeper than its middle; {allowed_mm:.4f} mm are allowed"
+    ),
+    "no-room-to-lift": (
+        "lifted {lift_mm:.2f} mm off one place of the inside of the {path}, as in its air run, "
+        "wheel {wheel} would be {meets_mm:.2f} mm deep in another"
     ),
     "path-lands": (
         "wheel {wheel} keeps the direction of its axis and leaves a radius of {radius_mm:.2f} mm "
