@@ -23,6 +23,7 @@ from planner.kinematics.shape_refusals import line_refusals, round_refusals
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
 from planner.kinematics.touch_frame import held_angle_deg
 from planner.section.bent import BentSection, bent_section
+from planner.section.form_refusals import of_form
 from planner.section.holding import cannot_hold, edge_refusal, falls_short
 from planner.section.spread import (
     EdgeSpread,
@@ -142,7 +143,7 @@ class SectionFit:
 
 
 def section_fit(job: Job, machine: Machine) -> SectionFit:
-    """The section for the job's wheel, or for the first of the rack that can make it.
+    """The section for the job's wheel, or for the first of the rack that its geometry allows.
 
     The share in tolerance is that of a grind with no depth short; a plan knows better.
 
@@ -159,7 +160,7 @@ def section_fit(job: Job, machine: Machine) -> SectionFit:
             section = as_held(job, machine, section_with(job, machine, wheel))
             wall = gouge_wall(job, machine, section)
         except RefusedError as refused:
-            refusals += [_with_wheel(r, wheel) for r in refused.refusals]
+            refusals += [_with_wheel(r, wheel) for r in of_form(refused.refusals, wheel)]
             continue
         spreads = spreads_for(job, machine, wheel, section, blades)
         exact = [(0.0,)] * len(spreads)
@@ -216,7 +217,8 @@ def plan_job(
         try:
             plan = plan_with(job.model, machine.model, wheel)
         except RefusedError as refused:
-            tried.append(WheelTried(wheel.name, None, None, None, refused.refusals))
+            reasons = of_form(refused.refusals, wheel)
+            tried.append(WheelTried(wheel.name, None, None, None, reasons))
         else:
             plans.append(plan)
             worn = plan.wheel_wear.per_blade_mm if plan.wheel_wear else None

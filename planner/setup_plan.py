@@ -255,18 +255,26 @@ def plan_setups(
         refusals += full_depth_refusals(shop, work, frame, row, turned, blade_alone=still)
     if refusals:
         raise RefusedError(refusals)
-    planned = [
-        replace(
-            _plan_setup(job, shop, steel, work, frame, blade, row, way), axes=_axes(machine, way)
-        )
-        for work, shop, way, frame, row in ready
-    ]
+    planned = []
+    for work, shop, way, frame, row in ready:
+        try:
+            setup = _plan_setup(job, shop, steel, work, frame, blade, row, way)
+        except RefusedError as refused:
+            raise RefusedError([of_work(r, work) for r in refused.refusals]) from refused
+        planned.append(replace(setup, axes=_axes(machine, way)))
     # The lines of a relief, and wear that is made up for, take more than its depth in the middle.
     for setup in planned:
         refusals += room_refusals(setup.shop, setup.frame, setup.rooms)
     if refusals:
         raise RefusedError(refusals)
     return planned
+
+
+def of_work(refusal: Refusal, work: FaceWork) -> Refusal:
+    """Heat does not know whose passes it was asked about."""
+    if refusal.rule != "too-hot":
+        return refusal
+    return replace(refusal, facts={"setup": work.name, "wheel": work.wheel.name, **refusal.facts})
 
 
 def _axes(machine: Machine, way: EdgeWay) -> dict[str, str]:

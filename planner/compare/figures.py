@@ -28,13 +28,13 @@ class FigureKind(NamedTuple):
 
 OF_SECTION = (
     FigureKind("wheel", "wheel", "", 0, 5),
-    FigureKind("arc_diameter_mm", "arc", "mm", 1, 6),
+    FigureKind("arc_diameter_mm", "arc diameter", "mm", 1, 6),
     FigureKind("depth_mm", "depth", "mm", 4, 1),
     FigureKind("chord_mm", "width", "mm", 2, 6),
     FigureKind("edge_land_mm", "edge land", "mm", 2, 7),
     FigureKind("shoulder_land_mm", "shoulder land", "mm", 2, 7),
     FigureKind("steel_left_mm", "steel left", "mm", 2, 2),
-    FigureKind("edge_angle_deg", "edge angle", "deg", 1, 8),
+    FigureKind("edge_angle_deg", "included angle", "deg", 1, 8),
     FigureKind("removed_area_mm2", "area", "mm2", 3, 9),
     FigureKind("land_change_per_depth", "land per depth", "", 1, 4),
     FigureKind("depth_tolerance_mm", "depth tolerance", "mm", 4, 4),

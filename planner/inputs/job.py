@@ -159,8 +159,9 @@ class BevelOperation(FileModel):
     """Default 0.1 mm: what is left at the edge before hardening; common practice, no source."""
     stages: Annotated[Count | None, Field(ge=1, le=4)] = None
     """In how many turns each bevel is ground, the other between them, so that the blade stays
-    straight. Left out, one for each millimetre that comes off a side (common practice). Of flat
-    bevels only: those of facets take turns by themselves."""
+    straight. Left out, one for each millimetre that comes off a side (common practice), and one in
+    all where the other face has no bevel. Of flat bevels only: those of facets take turns by
+    themselves."""
     ridge_mm: Annotated[Length | None, Field(alias="ridge", gt=0, le=0.5)] = None
     """Of bevels that bulge, and only there: how high the ridges may stand over the arc, between
     the facets of a flat wheel or the lines of a round one."""
@@ -373,8 +374,9 @@ class Job(FileModel):
                 section = self.blade.section
                 if section.form == "convex_bevel":
                     return 1
-                side = section.thickness_mm - section.edge_thickness_mm
-                side /= 1 if section.form in _ONE_SIDED else 2
+                if section.form in _ONE_SIDED:
+                    return operation.stages or 1  # no other bevel could be ground between turns
+                side = (section.thickness_mm - section.edge_thickness_mm) / 2
                 return operation.stages or min(max(math.ceil(side - 1e-9), 1), 4)
         return 0
 

@@ -12,6 +12,8 @@ from pydantic_core import ErrorDetails
 
 from planner.errors import Problem
 from planner.inputs.fields import FileModel, PairOf, Written, in_words, keys_of
+from planner.inputs.job import Job
+from planner.inputs.machine import Machine
 from planner.inputs.survey import (
     Place,
     Survey,
@@ -83,7 +85,9 @@ def _unknown_key(found: Survey, place: Place, key: str) -> Problem:
     assert model is not None
     assert isinstance(node, NodeMap)
     meant = found.meant[id(node)].get(key)
-    if meant is None:
+    if model is Job and key in keys_of(Machine):
+        mend = f"it is a key of the machine file: machine.{key} with --set and --vary"
+    elif meant is None:
         mend = "take the key out"
     elif meant in node:
         mend = f"take the key out: {meant} is given on line {node.key_marks[meant].line}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from rich import box
@@ -12,7 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from planner.compare.differ import Difference
-from planner.compare.figures import Figure, FigureKind
+from planner.compare.figures import OF_PLAN, Figure, FigureKind
 from planner.compare.variants import Outcome
 from planner.inputs.variations import Variation
 from planner.report.compare_words import reason_lines, values_text
@@ -103,8 +104,10 @@ def _head(kind: FigureKind) -> str:
 
 
 def _heading(key: str) -> str:
-    """The last two parts of a key path, one below the other."""
-    return "\n".join(key.rsplit(".", 2)[-2:])
+    """The last two parts of a key path, one below the other; three where a figure is named so."""
+    parts = key.split(".")
+    named = any(" ".join(parts[-2:]) == kind.label for kind in OF_PLAN)
+    return "\n".join(parts[-3 if named else -2 :])
 
 
 def _width_of(cells: Sequence[str]) -> int:
@@ -183,7 +186,9 @@ def _figures_side_by_side(
             continue
         change = "-"
         if not isinstance(one, str) and not isinstance(other, str):
-            change = figure_text(kind, other - one)
+            # Of the figures as they are shown: the reader takes one from the other.
+            shown = [Decimal(figure_text(kind, value)) for value in (one, other)]
+            change = f"{shown[1] - shown[0]}"
             change = change if change.startswith("-") else f"+{change}"
         table.add_row(
             f"{kind.label}{f', {kind.unit}' if kind.unit else ''}",

@@ -184,7 +184,7 @@ def _threshold_words(cut: Cut) -> str:
 
 def _steel_table(steel: Sequence[SteelBehind]) -> Table:
     table = _table(
-        "Steel behind the edge",
+        "Steel behind the edge, straight back from it (not along the face)",
         ("", "left"),
         ("from edge,\nmm", "right"),
         ("thick,\nmm", "right"),

@@ -318,7 +318,14 @@ def _settings_data(plan: Plan, setup: Setup) -> dict[str, Any]:
 
 def _wear_data(plan: Plan) -> dict[str, Any] | None:
     wear = plan.wheel_wear or plan.belt_wear
-    return asdict(wear) if wear else None
+    if wear is None:
+        return None
+    data = asdict(wear)
+    if plan.wheel.form_radius_mm is not None:
+        # Of a form the size that is dressed and measured is its radius.
+        low, high = data.pop("diameters_mm")
+        data["form_radii_mm"] = [low / 2.0, high / 2.0]
+    return data
 
 
 def _drawing_data(plan: Plan) -> dict[str, str]:

@@ -235,9 +235,10 @@ REFUSALS = {
         "leaves {left_mm:.4f} mm that no spark-out takes; {allowed_mm:.4f} mm is allowed"
     ),
     "too-hot": (
-        "no pass is cool enough: with {heat_share:.0%} of the heat going into a blade of "
-        "{ambient_c:.0f} deg C, the edge would pass its limits of {soak_c:.0f} deg C (built up) "
-        "or {flash_c:.0f} deg C (under the wheel) at every infeed and feed this machine has"
+        "set-up {setup}, wheel {wheel}: no pass is cool enough: with {heat_share:.0%} of the "
+        "heat going into a blade of {ambient_c:.0f} deg C, the edge would pass its limits "
+        "of {soak_c:.0f} deg C (built up) or {flash_c:.0f} deg C (under the wheel) "
+        "at every infeed and feed this machine has"
     ),
     "lines-need-cross": (
         "wheel {wheel} can generate the relief in lines only on a machine with a powered cross axis"
@@ -342,6 +343,8 @@ WAYS_OUT = {
     "leave-both-lands": "leave a land at the edge and one at the shoulder",
     "narrower-land": "a narrower land",
     "larger-wheel": "a wheel over {diameter_mm:.2f} mm, its belt included",
+    "larger-form": "a form radius over {radius_mm:.2f} mm",
+    "smaller-form": "a form radius of at most {radius_mm:.2f} mm",
     "smaller-wheel": "a wheel of at most {diameter_mm:.2f} mm, its belt included",
     "less-depth": "less depth",
     "more-depth": "a depth of {depth_mm:.3f} mm or more",
@@ -440,6 +443,18 @@ _NO_DRIFT_MM = 0.0005
 _MINUS_NOTHING = re.compile(r"(?<![\w.])-(?=0(?:\.0+)?(?![\d.]))")
 
 
+_OF_FORM = (
+    ("(wheel {diameter_mm:.1f} mm)", "(form radius {form_radius_mm:.2f} mm)"),
+    ("a wheel of {diameter_mm:.1f} mm", "a form of {form_radius_mm:.2f} mm radius"),
+    ("The wheel of {diameter_mm:.1f} mm", "The form of {form_radius_mm:.2f} mm radius"),
+    (
+        "the largest wheel that fits is {largest_diameter_mm:.2f} mm",
+        "the largest form radius that fits is {largest_form_radius_mm:.2f} mm",
+    ),
+)
+"""What is said of a circle, and in its place of a form: the radius that it is dressed to."""
+
+
 def refusal_words(refusal: Refusal) -> str:
     """One refusal as a sentence without its ways out."""
     template = _template(refusal)
@@ -453,6 +468,9 @@ def refusal_words(refusal: Refusal) -> str:
 def _template(refusal: Refusal) -> str:
     """The words of a rule, less what would say nothing with these facts."""
     full, facts = REFUSALS[refusal.rule], refusal.facts
+    if "form_radius_mm" in facts:
+        for of_circle, of_form in _OF_FORM:
+            full = full.replace(of_circle, of_form)
     if refusal.rule == "lands-out-of-place":
         drifts = abs(float(facts["drift_mm"])) >= _NO_DRIFT_MM
         tilted = drifts and facts["tilt_deg"] != facts["asked_tilt_deg"]

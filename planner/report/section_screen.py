@@ -25,7 +25,11 @@ if TYPE_CHECKING:
 def section_parts(job: Job, fit: SectionFit) -> Iterable[RenderableType]:
     """What ``section`` shows."""
     yield Text(job.title, style="bold")
-    chosen = "" if job.relief_wheel else ", the first of the rack that can; plan tries them all"
+    chosen = (
+        ""
+        if job.relief_wheel
+        else ", the first of the rack that its geometry allows; plan tries them all"
+    )
     yield Text(f"wheel: {fit.wheel.name}, {size_words(fit.wheel)}{chosen}")
     yield Text("")
     yield from section_tables(fit.section, fit.spreads)

@@ -21,6 +21,9 @@ from planner.setup_plan import Setup
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+_NOTHING_MM = 5e-5
+"""What is told as 0.0 µm."""
+_FLATTER = "of what the wheel leaves along the edge otherwise than lying square, told as depth"
 _EASED = {
     "axis": "traverse feed",
     "controller": "controller's blocks a second",
@@ -56,6 +59,19 @@ def _along_table(setup: Setup) -> Table:
     return table
 
 
+def below_target_words(setup: Setup) -> str:
+    """What is missing in depth in the end, and what it is made of where that is more than one."""
+    most = max(setup.shortfalls_mm)
+    text = f"Below the target in all: {most * 1000:.1f} µm"
+    parts = [
+        (setup.schedule.shortfall_mm, "of the last pass"),
+        (setup.worn.lag_mm, "of wear that is not made up for"),
+        (most - setup.schedule.shortfall_mm - setup.worn.lag_mm, _FLATTER),
+    ]
+    told = [f"{part * 1000:.1f} {words}" for part, words in parts if abs(part) >= _NOTHING_MM]
+    return f"{text} ({', '.join(told)})." if len(told) > 1 else f"{text}."
+
+
 def _why_spark_out(plan: Plan, setup: Setup) -> str:
     count = sum(p.kind == "spark_out" for p in setup.passes)
     allowed = plan.job.model.relief.residual_share * setup.depth_tolerance_mm
@@ -65,8 +81,7 @@ def _why_spark_out(plan: Plan, setup: Setup) -> str:
     text = (
         f"{count} spark-out: the last infeed pass leaves {worst * 1000:.1f} µm of "
         f"deflection at {setup.softest_n_mm:.0f} N/mm; {allowed * 1000:.1f} µm may "
-        f"stay, {left * 1000:.1f} µm do. Below the target in all: "
-        f"{max(setup.shortfalls_mm) * 1000:.1f} µm."
+        f"stay, {left * 1000:.1f} µm do. {below_target_words(setup)}"
     )
     if len(setup.schedule.stations) > 1:
         text += (

@@ -11,6 +11,12 @@ from planner.report.screen_table import screen_table
 from planner.report.wheel_words import sizes_that_hold_words
 
 
+def _dips(plan: Plan) -> bool:
+    """Whether a blade is dipped or laid aside to cool, which the time counts."""
+    pauses = (pause for setup in plan.setups for pause in setup.marched.pauses)
+    return any(pause is not None and pause.kind != "dwell" for pause in pauses)
+
+
 def totals_table(plan: Plan) -> Table:
     """Passes, time, steel and the blades to expect, of one clamping and of the batch."""
     totals, quantity = plan.totals, plan.job.model.quantity
@@ -18,7 +24,8 @@ def totals_table(plan: Plan) -> Table:
     of_what = f"one clamping of {together} blades" if together > 1 else "one blade"
     table = screen_table(f"Totals, {of_what}", ("", "left"), ("", "right"))
     table.add_row("passes", f"{totals.passes}, of them {totals.spark_out_passes} spark-out")
-    table.add_row("time, dips counted, hands not", time_text(totals.time_s))
+    dips = ", dips counted, hands not" if _dips(plan) else ", hands not counted"
+    table.add_row(f"time{dips}", time_text(totals.time_s))
     if together > 1:
         table.add_row("time for each of them", time_text(totals.time_per_blade_s))
     table.add_row(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import zip_longest
+
 from planner.report.papers.model import (
     Bullets,
     Facts,
@@ -19,8 +21,11 @@ from planner.report.papers.model import (
 def markdown(paper: Paper) -> str:
     """The whole paper; literal parts keep their backticks, so that they cannot become markup."""
     lines = [f"# {paper.title}", ""]
-    for part in paper.parts:
-        lines += _lines(part)
+    shown = [part for part in paper.parts if _lines(part)]
+    for part, after in zip_longest(shown, shown[1:]):
+        # A heading whose part is a picture alone would stand over nothing.
+        if not (isinstance(part, Heading) and (after is None or isinstance(after, Heading))):
+            lines += _lines(part)
     return "\n".join(lines) + "\n"
 
 

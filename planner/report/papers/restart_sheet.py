@@ -79,9 +79,15 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
         return [_new_flat_zero(plan, restart)]
     belt, radius = wheel.belt, setup.work.wheel_radius_mm or plan.section.wheel_radius_mm
     low, high = restart.diameters_mm
+    planned = f"{2 * radius:.1f} mm over all"
+    keep = f"{low:.1f} to {high:.1f} mm over all keep"
+    larger = "A wheel 1 mm larger in diameter"
     if wheel.form_radius_mm is not None:
         radius_text = length(machine, wheel.form_radius_mm)
-        size = f"Measure what the new wheel is dressed to: a radius of {radius_text} is planned"
+        size = "Measure what the new wheel is dressed to"
+        planned = f"a radius of {radius_text} is planned"
+        keep = f"radii of {low / 2:.2f} to {high / 2:.2f} mm keep"
+        larger = "A form dressed 0.5 mm larger in radius"
     elif belt is None:
         size = f"Measure the new wheel: {length(machine, wheel.diameter_mm)} is planned"
         if wheel.crown_radius_mm is not None:
@@ -93,8 +99,8 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
             f"{length(machine, wheel.diameter_mm)} is planned"
         )
     steps = [
-        f"{size}, {2 * radius:.1f} mm over all: these programs are proved with that size. "
-        f"By reckoning, {low:.1f} to {high:.1f} mm over all keep the lands too, if the depth is "
+        f"{size}, {planned}: these programs are proved with that size. "
+        f"By reckoning, {keep} the lands too, if the depth is "
         "right. With a size beyond that do not go on with this program.",
         "The traverse zero stands if the wheel's middle sits where the old one's did: look. "
         f"{'The cross zero stands. ' if 'cross' in setup.axes else ''}The infeed zero is gone, and "
@@ -109,7 +115,7 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
         + (
             ""
             if setup.work.in_lines
-            else " A wheel 1 mm larger in diameter bares on the two rims of the hollow, at "
+            else f" {larger} bares on the two rims of the hollow, at "
             f"{_axis_value(plan, restart, restart.bared_larger_mm)}."
         ),
     ]
