@@ -1,5 +1,6 @@
 """Edges that the straight axes follow: planned and written, held against a torus of points."""
 
+import csv
 import math
 from functools import cache
 from itertools import pairwise
@@ -14,6 +15,9 @@ from planner.kinematics.slide_refusals import least_over_arc_mm
 from planner.produce import programs_for, programs_from_pass
 from planner.proof.prove import prove_program
 from planner.proof.seen import look
+from planner.report.drawings.path_csv import path_csv
+from planner.report.papers.passes import passes_table
+from planner.report.papers.words import ReadBack, axis_word, written_word
 from planner.report.refusals import refusal_words, way_out_words
 from planner.restart import restart_at
 from tests.canonical import canonical_calls, needs_rs274
@@ -66,6 +70,16 @@ def refusals(case, *changes, job=None, machine=None):
         assert refusal_words(refusal)
         assert all(way_out_words(way) for way in refusal.ways_out)
     return {refusal.rule: refusal.facts for refusal in caught.value.refusals}
+
+
+def ways_of(case, *changes):
+    """The ways out of each rule."""
+    name, shop, before = CASES[case]
+    files = ROOT / "jobs" / f"{name}.yaml", ROOT / "machines" / f"{shop}.yaml"
+    loaded = load_pair(*files, [*before, *changes])
+    with pytest.raises(RefusedError) as caught:
+        planned(loaded[0].model, loaded[1].model)
+    return {r.rule: {way.rule for way in r.ways_out} for r in caught.value.refusals}
 
 
 class Bench:
@@ -410,6 +424,78 @@ def test_a_run_off_without_end_is_not_told():
     found = refusals("hook inside", "wheel=round 60", "blade.edge.angle=170 deg")
     assert list(found) == ["wheel-over-inside"]
     assert all(math.isfinite(v) for f in found.values() for v in f.values() if type(v) is float)
+
+
+def test_a_flat_rim_in_a_hollow_is_told_the_hollow():
+    # By hand: turned along the traverse, the rim digs by the hollow alone: an edge hollow to 120,
+    # 3.29 mm nearer the spine 123.29, bends up to the wheel with 123.29 / sin 12.5 = 569.6, and
+    # 10 to either side dig 569.6 - sqrt(569.6^2 - 100) = 0.0878.
+    job, machine, changes = TURNED["belly, flat rim"]
+    files = ROOT / "jobs" / f"{job}.yaml", ROOT / "machines" / f"{machine}.yaml"
+    edge = "blade.edge.arcs=[{length: 50 mm, radius: -120 mm}]"
+    width = next(
+        w.width_mm for w in load_pair(*files, list(changes))[1].model.rack if w.name == "fine 100"
+    )
+    loaded = load_pair(*files, [*changes, edge, "blade.edge.heading=10 deg"])
+    with pytest.raises(RefusedError) as caught:
+        planned(loaded[0].model, loaded[1].model)
+    found = {r.rule: r for r in caught.value.refusals}["rim-digs-in-hollow"]
+    bend = float(found.facts["bend_mm"])
+    assert bend == pytest.approx(569.6, rel=3e-3)
+    dig = bend - math.sqrt(bend**2 - width**2 / 4)
+    assert found.facts["dig_mm"] == pytest.approx(dig)
+    (narrow,) = (w.facts["width_mm"] for w in found.ways_out if w.rule == "narrower-rim")
+    allowed = float(found.facts["allowed_mm"])
+    assert bend - math.sqrt(bend**2 - float(narrow) ** 2 / 4) == pytest.approx(allowed, rel=0.01)
+
+
+def test_ways_out_fit_the_edge():
+    # Property: a curve has no arc to be larger.
+    found = ways_of("belly", "blade.edge.arcs=[{length: 4 mm, radius: -9 mm}]",
+                    "blade.edge.heading=12 deg")  # fmt: skip
+    assert "gentler-hollow" in found["wheel-over-path"]
+    assert "larger-arc" not in found["wheel-over-path"]
+
+
+def test_a_missing_cross_is_told_once():
+    # Property: the same of both faces and of every wheel.
+    job, machine = models("belly")
+    axes = {k: a for k, a in machine.axes.items() if a.role != "cross"}
+    with pytest.raises(RefusedError) as caught:
+        planned(job, machine.model_copy(update={"axes": axes}))
+    assert [r.rule for r in caught.value.refusals].count("path-needs-cross") == 1
+
+
+def test_the_bare_places_are_whole_steps_everywhere():
+    # Property: the table of the sheet and its steps write one word for one place.
+    plan, _ = made("belly")
+    setup = plan.setups[0]
+    heel = float(setup.followed.path.unrolled_mm(0.0))
+    stand = float(setup.followed.stands([heel], 0.0, 0.0)[0, 0])
+    assert axis_word(plan, setup, "traverse", heel) == written_word(plan, setup, "traverse", stand)
+
+
+def test_above_the_blade_the_path_is_above_it_too():
+    # By hand: the drawing's first row is a rapid at the height over the whole blade; it was told
+    # deep in steel that lies elsewhere.
+    plan, programs = made("hook inside")
+    job, machine = models("hook inside")
+    verdict = prove_program(programs["setup-B.ngc"], job, machine, wheel="inside 40")
+    rows = list(csv.reader(path_csv(plan.setups[0], verdict).splitlines()))[1:]
+    rapids = [float(row[-1]) for row in rows if row[1] == "0"]
+    assert rapids
+    assert max(rapids) < 0.0
+
+
+def test_the_passes_of_a_followed_edge_name_no_infeed():
+    # Property: its infeed changes from block to block; no word of the program stands for a pass.
+    plan, programs = made("hook inside")
+    job, machine = models("hook inside")
+    text, air = programs["setup-B.ngc"], programs["setup-B-air.ngc"]
+    verdicts = [prove_program(t, job, machine, wheel="inside 40") for t in (text, air)]
+    table = passes_table(plan, plan.setups[0], ReadBack(text, *verdicts))
+    assert "infeed" not in table.header
+    assert all(len(row) == len(table.header) == len(table.widths) for row in table.rows)
 
 
 def test_a_hollow_edge_needs_a_wheel_that_fits():

@@ -158,7 +158,14 @@ def room_refusals_of_arc(work: FaceWork, edge: ArcEdge, spindle_over_deg: float)
         return [over] if wheel.diameter_mm / 2 >= room else []
     free = spindle_angle_deg(inside, wheel.diameter_mm / 2)
     facts |= {"free_deg": free, "angle_deg": edge.angle_deg}
-    ways = (WayOut("larger-wheel-inside"), WayOut("wheel-across"))
+    # Followed, the arc lies to both sides of its middle, over which the spindle is lowest.
+    shorter = math.floor(free * edge.angle_deg / spindle_over_deg)
+    larger = 2.0 * inside * (1.0 - math.cos(math.radians(min(spindle_over_deg, 180.0))))
+    ways = (
+        WayOut("shorter-arc", {"angle_deg": shorter}),
+        WayOut("larger-wheel-inside", {"diameter_mm": math.ceil(larger * 10.0) / 10.0}),
+        WayOut("wheel-across"),
+    )
     return [Refusal("spindle-meets-arc", facts, ways)] if spindle_over_deg > free else []
 
 

@@ -57,7 +57,11 @@ def followed_refusals(
     unfit = np.nonzero(np.isnan(left.radius_mm))[0]
     if len(unfit):
         facts = _at(path, work, left, int(unfit[0]))
-        ways = (WayOut("smaller-wheel-follows"), WayOut("larger-arc"))
+        arc = isinstance(edge, ArcEdge)
+        ways = (
+            WayOut("smaller-wheel-follows"),
+            WayOut("larger-arc" if arc else "gentler-hollow"),
+        )
         return [*found, Refusal("wheel-over-path", facts, ways)]
     return [*found, *_rim_refusals(job, path, work, left), *_land_refusals(job, path, work, left)]
 
@@ -93,11 +97,8 @@ def _cross_refusals(machine: Machine, path: SlidePath, work: FaceWork, row: Row)
     moved = float(np.abs(path.at_depth(path.length_mm(ends), work.depth_mm)[:, 1]).max())
     if moved <= _CROSS_MM:
         return []
-    facts: dict[str, Fact] = {
-        "path": path_name(path.course.edge),
-        "face": work.face.face,
-        "cross_mm": moved,
-    }
+    # The same of each face and wheel, but for how far: so it is told once.
+    facts: dict[str, Fact] = {"path": path_name(path.course.edge)}
     return [Refusal("path-needs-cross", facts, (WayOut("cross-axis"), *_turned(path)))]
 
 
@@ -175,16 +176,23 @@ def _rim_refusals(job: Job, path: SlidePath, work: FaceWork, left: Left) -> list
         return [Refusal("contact-off-rim", facts, ways)]
     deepest = path.point_yz_mm(work.depth_mm)
     bends = path.course.bends_per_mm(left.x_mm, path.plane, deepest)
-    digs = left.digs_mm.copy()
+    hollow = np.zeros_like(left.digs_mm)
     for n in np.nonzero(bends > 0.0)[0]:
         dug = corner_dig_mm(1.0 / float(bends[n]), width)
-        digs[n] += dug if math.isfinite(dug) else width / 2
+        hollow[n] = dug if math.isfinite(dug) else width / 2
+    digs = left.digs_mm + hollow
     worst = int(np.argmax(digs))
     allowed = DIG_SHARE * depth_tolerance_mm(job, work)
     if digs[worst] <= allowed:
         return []
     facts = _at(path, work, left, worst)
     facts |= {"width_mm": width, "dig_mm": float(digs[worst]), "allowed_mm": allowed}
+    if hollow[worst] > left.digs_mm[worst]:
+        facts["bend_mm"] = radius = 1.0 / float(bends[worst])
+        most = min(allowed, radius)
+        narrow = math.floor(200.0 * math.sqrt(most * (2.0 * radius - most))) / 100.0
+        rim = WayOut("narrower-rim", {"width_mm": narrow})
+        return [Refusal("rim-digs-in-hollow", facts, (rim, WayOut("form-across")))]
     ways = (WayOut("form-across"), WayOut("shorter-edge"), *_turned(path))
     return [Refusal("rim-digs-on-path", facts, ways)]
 
@@ -202,9 +210,21 @@ def _land_refusals(job: Job, path: SlidePath, work: FaceWork, left: Left) -> lis
         "error_mm": error,
         "land_tolerance_mm": tolerance,
     }
-    like = {"radius_mm": path.wheel.radius_mm}
-    ways = (WayOut("rim-as-wheel", like), WayOut("shorter-edge"), *_turned(path))
+    ways = (*_ball(path, work), WayOut("shorter-edge"), *_turned(path))
     return [Refusal("path-lands", facts, ways)]
+
+
+def _ball(path: SlidePath, work: FaceWork) -> tuple[WayOut, ...]:
+    """A rim as round as the wheel itself, where one fits."""
+    edge, radius = path.course.edge, path.wheel.radius_mm
+    rim = "rim-as-wheel" if path.wheel.across_edge else "crown-as-wheel"
+    if (
+        isinstance(edge, ArcEdge)
+        and work.face.face == "B"
+        and radius > inside_radius_mm(edge, work)
+    ):
+        return ()
+    return (WayOut(rim, {"radius_mm": radius}),)
 
 
 def block_refusals(job: Job, work: FaceWork, blocks: SlideBlocks, step_mm: float) -> list[Refusal]:

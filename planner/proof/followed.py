@@ -274,6 +274,11 @@ class Followed:
         shares = np.linspace(0.0, 1.0, looks + 1)[:, None] if length > 0.0 else np.zeros((1, 1))
         turns = turns_deg[0] + shares[:, 0] * (turns_deg[1] - turns_deg[0])
         places = self.unroll(first + shares * (last - first), turns)
+        if clear:
+            # Over the whole blade it may be tangent to a face that is not there; it is clear by
+            # as much as it stands over the highest place.
+            above = min(start.infeed, end.infeed) - self.safe_infeed_mm
+            places = places._replace(depth_mm=np.minimum(places.depth_mm, -above))
         level = bool(
             np.ptp(places.depth_mm) <= CHORD_MM + 2.0 * level_mm
             and np.ptp(places.along_mm) <= ALONG_MM + 2.0 * level_mm

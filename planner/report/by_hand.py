@@ -127,7 +127,7 @@ def room_words(plan: Plan, setup: Setup, length: Length) -> str:
 
 
 def _room(room: Room, length: Length) -> str:
-    below, above = max(-room.low, 0.0), max(room.high, 0.0)
+    below, above = max(-room.low, 0.0) + 0.0, max(room.high, 0.0) + 0.0
     whole = room.travel[1] - room.travel[0]
     return (
         f"{room.letter} {length(below)} below zero and {length(above)} above (travel "

@@ -133,7 +133,7 @@ def _path_data(plan: Plan, setup: Setup) -> dict[str, Any] | None:
                 "cross_mm": float(stands[n, 1]),
                 "infeed_mm": float(stands[n, 2]),
                 **({} if turns is None else {"turn_deg": float(turns[n])}),
-                "heading_deg": float(left.heading_deg[n]),
+                "heading_deg": round(float(left.heading_deg[n]), 9) + 0.0,
                 "section_radius_mm": float(left.radius_mm[n]),
                 "edge_land_error_mm": float(left.land_error_mm[n]),
                 "shoulder_land_error_mm": float(left.land_error_mm[n]),

@@ -17,8 +17,8 @@ REFUSALS = {
         "{overlap_mm:.2f} mm: the bevel face is {face_width_mm:.2f} mm wide"
     ),
     "path-needs-cross": (
-        "the edge follows a {path}, and to follow it on face {face} the wheel must go "
-        "{cross_mm:.3f} mm across: the machine has no powered cross"
+        "the edge follows a {path}, and to follow it the wheel must go across too: the machine has "
+        "no powered cross"
     ),
     "row-on-path": (
         "the edge follows a {path}, and the wheel follows one blade from its own zero; the fixture "
@@ -45,6 +45,12 @@ REFUSALS = {
         "the flat rim of wheel {wheel}, {width_mm:.1f} mm wide, keeps the direction of its axis: "
         "{x_mm:.2f} mm from the heel, where the {path} is turned {heading_deg:.1f} deg, its corner "
         "digs {dig_mm:.4f} mm deeper than its middle; {allowed_mm:.4f} mm are allowed"
+    ),
+    "rim-digs-in-hollow": (
+        "{x_mm:.2f} mm from the heel the {path} is hollow and bends up to the wheel with a radius "
+        "of {bend_mm:.1f} mm on face {face}: the corners of the flat rim of wheel {wheel}, "
+        "{width_mm:.1f} mm wide, dig {dig_mm:.4f} mm deeper than its middle there; "
+        "{allowed_mm:.4f} mm are allowed"
     ),
     "no-room-to-lift": (
         "lifted {lift_mm:.2f} mm off one place of the inside of the {path}, as in its air run, "
@@ -333,13 +339,17 @@ WAYS_OUT = {
     "form-across": "a wheel across the edge with a form radius, whose contact may wander",
     "rim-as-wheel": "a form radius of {radius_mm:g} mm, as large as the wheel's own: such a rim "
     "leaves the same radius however it is turned",
+    "crown-as-wheel": "a rim crowned to {radius_mm:g} mm (crown_radius), as large as the wheel's "
+    "own: such a rim leaves the same radius however it is turned",
+    "gentler-hollow": "an edge that is hollow to a larger radius there",
+    "shorter-arc": "an arc of at most {angle_deg:.0f} deg",
     "finer-axes": "axes with finer steps, or more controller.decimals if they lack",
     "larger-arc": "an arc of a larger radius, or thinner stock",
     "wheel-across": "a small wheel across the edge (contact: across_edge), its axis along that of "
     "the arc",
     "narrower-rim": "a wheel of at most {width_mm:.2f} mm width",
     "crowned-rim": "a rim crowned to a radius of at most {radius_mm:.2f} mm (crown_radius)",
-    "larger-wheel-inside": "a wheel with more reach, so that its spindle clears the blade",
+    "larger-wheel-inside": "a wheel over {diameter_mm:.1f} mm, whose spindle clears the blade",
     "leave-both-lands": "leave a land at the edge and one at the shoulder",
     "narrower-land": "a narrower land",
     "larger-wheel": "a wheel over {diameter_mm:.2f} mm, its belt included",
@@ -437,6 +447,9 @@ WAYS_OUT = {
 }
 
 
+FLAT_MM = 9e4
+"""A section radius that is told as none."""
+
 _NO_DRIFT_MM = 0.0005
 """A drift that its words give as nothing."""
 
@@ -475,6 +488,12 @@ def _template(refusal: Refusal) -> str:
         drifts = abs(float(facts["drift_mm"])) >= _NO_DRIFT_MM
         tilted = drifts and facts["tilt_deg"] != facts["asked_tilt_deg"]
         return full if tilted else full.partition("; at a tilt of")[0]
+    if refusal.rule == "path-lands" and float(facts["radius_mm"]) >= FLAT_MM:
+        return (
+            "wheel {wheel} keeps the direction of its axis and leaves no hollow on face {face} "
+            "{x_mm:.2f} mm from the heel, where the {path} is turned {heading_deg:.1f} deg: the "
+            "width of its rim takes the steel off flat there"
+        )
     if refusal.rule == "travel-too-short" and facts["needs_from"] == facts["needs_to"]:
         return full.replace("go from {needs_from:.3f} to", "stand at")
     return full

@@ -20,7 +20,8 @@ def wall_rows(wall: GougeWall) -> list[tuple[str, str]]:
             ("least wall", f"{wall.least_mm:.3f} mm at {ends}"),
             ("edge land lost at the ends", f"{wall.land_lost_mm:.3f} mm"),
         ]
-    rows.append(("turn off centre, one sigma", f"up to -{wall.thinned_mm:.4f} mm at one end"))
+    if wall.off_centre_mm > 0.0:
+        rows.append(("turn off centre, one sigma", f"up to -{wall.thinned_mm:.4f} mm at one end"))
     rows.append(("nearest rim, no roll", rim_words(wall.rim)))
     return rows
 
@@ -44,7 +45,9 @@ def wall_line(wall: GougeWall | None) -> list[str]:
             f"{wall.greatest_mm:.2f} mm in the middle of the sweep, {wall.least_mm:.2f} mm at "
             f"±{wall.half_sweep_deg:.0f} deg"
         )
-    return [f"- wall: {told}; the turn off centre may thin one end by {wall.thinned_mm:.3f} mm"]
+    if wall.off_centre_mm > 0.0:
+        told += f"; the turn off centre may thin one end by {wall.thinned_mm:.3f} mm"
+    return [f"- wall: {told}"]
 
 
 def wall_data(wall: GougeWall | None) -> dict[str, Any] | None:

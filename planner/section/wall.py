@@ -79,7 +79,8 @@ def gouge_wall(job: Job, machine: Machine, section: Section) -> GougeWall | None
     lost = max(middle - least - blade.inside_rise_mm, 0.0) / math.sin(front.angle_rad)
     if blade.inside == "flat":
         _check_flat(job, section, middle, least, lost)
-    off = machine.fixture.turn_off_centre_mm
+    rolls = any(axis.role == "turn" for axis in machine.axes.values())
+    off = machine.fixture.turn_off_centre_mm if rolls else 0.0
     return GougeWall(
         inside=blade.inside,
         inside_mm=inside,

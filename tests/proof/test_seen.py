@@ -12,7 +12,7 @@ import shapely
 from planner.inputs.axes import LinearAxis
 from planner.inputs.load import load_machine, load_pair
 from planner.proof.clock import Clock
-from planner.proof.events import Dwell, Move, Stop
+from planner.proof.events import Blend, Dwell, Move, Stop
 from planner.proof.prove import prove_program
 from planner.proof.seen import look
 from tests.commands import ROOT, written
@@ -188,3 +188,21 @@ def test_the_clock_by_hand():
     at = [clock.after_line(n) for n in range(7)]
     assert at == pytest.approx([0, 0, 3, 5.5, 5.5, 6.2, 36.2 + 100 / 30 / 100])
     assert clock.whole_s == at[-1]
+
+
+def test_blocks_that_go_on_are_gone_through():
+    # By hand: 10 mm/s, 50 mm/s2. Ten blocks of 1 mm in 1 s and two ramps of 0.1 s each; from rest
+    # to rest each is a triangle, 2 sqrt(1/50) s, for 2 mm are too short. Square to them it stops.
+    axis = LinearAxis.model_validate(
+        {"role": "traverse", "travel": ["0 mm", "500 mm"], "max_feed": "600 mm/min",
+         "acceleration": "50 mm/s2"}
+    )  # fmt: skip
+    case = SimpleNamespace(machine=SimpleNamespace(axes={"X": axis, "Z": axis}))
+    blocks = [Move(n + 1, False, (n, 0.0), (n + 1.0, 0.0), 600.0, None) for n in range(10)]
+    aside = Move(11, False, (10.0, 0.0), (10.0, 5.0), 600.0, None)
+    stops = Clock([*blocks, aside], case)  # type: ignore[arg-type]
+    goes = Clock([Blend(0, 0.01), *blocks, aside], case)  # type: ignore[arg-type]
+    assert stops.whole_s == pytest.approx(20 * math.sqrt(1 / 50) + 0.7)
+    assert goes.after_line(1) == pytest.approx(0.2)
+    assert goes.after_line(10) == pytest.approx(1.2)
+    assert goes.whole_s == pytest.approx(1.2 + 0.7)

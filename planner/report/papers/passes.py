@@ -56,10 +56,17 @@ def passes_table(plan: Plan, setup: Setup, read_back: ReadBack) -> Table:
               "force, N", "time, s", "pause before"]  # fmt: skip
     widths = [4.0, 8.0, 9.0, 9.0, 9.0, 8.0, 6.0, 6.0, 12.0]
     passes = read_passes(read_back)
-    crosses = "cross" in setup.axes and len({one.at.cross_mm for one in passes}) > 1
+    crosses = (
+        setup.followed is None
+        and "cross" in setup.axes
+        and len({one.at.cross_mm for one in passes}) > 1
+    )
     if crosses:
         header.insert(3, "cross")
         widths.insert(3, 9.0)
+    if setup.followed is not None:
+        # The infeed goes on changing all along such an edge: no one word stands for a pass.
+        del header[2], widths[2]
     rows = []
     for one in passes:
         planned, pause = setup.passes[one.number - 1], setup.marched.pauses[one.number - 1]
@@ -73,6 +80,8 @@ def passes_table(plan: Plan, setup: Setup, read_back: ReadBack) -> Table:
         ]
         if crosses:
             row.insert(3, axis_word(plan, setup, "cross", one.at.cross_mm))
+        if setup.followed is not None:
+            del row[2]
         rows.append(tuple(row))
     return Table(tuple(header), tuple(rows), tuple(widths))
 

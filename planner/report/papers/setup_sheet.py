@@ -190,7 +190,9 @@ def after_the_steps(
 def _about_depths(setup: Setup) -> Text:
     """Why an infeed goes further than the depth beside it."""
     lines = "Depths are normal to the face, below where the wheel bared."
-    if setup.worn.worn_mm[-1] > 0.0:
+    if setup.followed is not None:
+        lines += " The infeed of the program changes from block to block along the edge."
+    elif setup.worn.worn_mm[-1] > 0.0:
         lines += " The depth set is less than the infeed by what has worn off the wheel by then."
     return Text(lines)
 

@@ -38,7 +38,8 @@ def axis_word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:
     """
     machine = plan.machine.model
     if role == "traverse" and setup.followed is not None:
-        value_mm = float(setup.followed.path.stand(value_mm, 0.0, 0.0)[0])
+        # In whole steps, as the program has it.
+        value_mm = float(setup.followed.stands([value_mm], 0.0, 0.0)[0, 0])
     if role == "traverse" and setup.turned is not None:
         motion = setup.turned
         turn = -motion.turn_deg(value_mm) if motion.inverted else motion.turn_deg(value_mm)
