@@ -217,14 +217,14 @@ def _land_refusals(job: Job, path: SlidePath, work: FaceWork, left: Left) -> lis
 def _ball(path: SlidePath, work: FaceWork) -> tuple[WayOut, ...]:
     """A rim as round as the wheel itself, where one fits."""
     edge, radius = path.course.edge, path.wheel.radius_mm
-    rim = "rim-as-wheel" if path.wheel.across_edge else "crown-as-wheel"
     if (
         isinstance(edge, ArcEdge)
         and work.face.face == "B"
         and radius > inside_radius_mm(edge, work)
     ):
         return ()
-    return (WayOut(rim, {"radius_mm": radius}),)
+    rim = path.wheel.across_edge
+    return (WayOut("rim-as-wheel" if rim else "crown-as-wheel", {"radius_mm": radius}),)
 
 
 def block_refusals(job: Job, work: FaceWork, blocks: SlideBlocks, step_mm: float) -> list[Refusal]:
