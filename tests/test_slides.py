@@ -16,6 +16,7 @@ from planner.produce import programs_for, programs_from_pass
 from planner.proof.prove import prove_program
 from planner.proof.seen import look
 from planner.report.drawings.path_csv import path_csv
+from planner.report.papers.edge_picture import chord_mm, edge_picture
 from planner.report.papers.passes import passes_table
 from planner.report.papers.words import ReadBack, axis_word, written_word
 from planner.report.refusals import refusal_words, way_out_words
@@ -485,6 +486,24 @@ def test_above_the_blade_the_path_is_above_it_too():
     rapids = [float(row[-1]) for row in rows if row[1] == "0"]
     assert rapids
     assert max(rapids) < 0.0
+
+
+def test_the_edge_is_drawn_as_it_is_clamped():
+    # By hand: 100 degrees of an arc of 30 mm span 60 sin 50 = 45.96 mm, to 2 : 1 91.93 of paper,
+    # and rise 30 (1 - cos 50) = 10.72 mm, 21.43 of paper, at both ends alike.
+    plan, _ = made("hook inside")
+    drawn = edge_picture(plan, plan.setups[0])
+    assert drawn is not None
+    drawing, scale = drawn
+    line = np.array(next(one.points for one in drawing.lines if one.style == "thick"))
+    assert scale == 2.0
+    assert np.ptp(line, axis=0) == pytest.approx([91.93, 21.43], abs=0.01)
+    assert line[0, 1] == pytest.approx(line[-1, 1])
+    assert chord_mm(plan.setups[0]) == pytest.approx(45.96, abs=5e-3)
+    words = {one.text: one.at for one in drawing.labels}
+    assert {"heel", "tip", "anchor: zero", "X+", "Z+"} <= set(words)
+    # Face B lies end for end: its heel is where the traverse grows to.
+    assert words["heel"][0] > words["anchor: zero"][0] > words["tip"][0]
 
 
 def test_the_passes_of_a_followed_edge_name_no_infeed():

@@ -15,6 +15,7 @@ from planner.report.bend_words import bend_lines
 from planner.report.by_hand import tilt_words
 from planner.report.figures import time_text
 from planner.report.papers.clamping import clamping, scale_words
+from planner.report.papers.followed import followed_parts
 from planner.report.papers.heat_and_wear import heat_lines, wear_lines
 from planner.report.papers.how_it_lies import lies_words
 from planner.report.papers.mark_picture import mark_picture
@@ -46,7 +47,6 @@ from planner.report.papers.words import (
     which_blades,
     written_word,
 )
-from planner.report.path_words import HEADER, path_sentence, station_rows, worst_words
 from planner.report.wall_words import wall_line
 from planner.report.wheel_words import size_words
 from planner.setup_plan import Setup
@@ -104,7 +104,7 @@ def setup_paper(
     parts: list[Part] = [
         Facts(tuple(facts)),
         *_about_shape(plan, setup),
-        *_followed(plan, setup),
+        *followed_parts(plan, setup),
         *_row(plan, setup),
         *_clamped(plan, setup),
         Heading("In this order"),
@@ -223,37 +223,6 @@ def _about_shape(plan: Plan, setup: Setup) -> list[Part]:
     """The wall of a gouge around its sweep, and what is bent after the grind."""
     lines = [*wall_line(plan.wall), *bend_lines(plan.bent, setup.relief.face)]
     return [Bullets(tuple(line.removeprefix("- ") for line in lines))] if lines else []
-
-
-def _followed(plan: Plan, setup: Setup) -> list[Part]:
-    """How the axes follow the edge, where the wheel bares on it, and what is left along it."""
-    followed, left = setup.followed, setup.stations_left
-    if followed is None or left is None:
-        return []
-    stands = followed.stands(followed.path.unrolled_mm(left.x_mm), 0.0, 0.0)
-    rows = [
-        (
-            row[0],
-            " ".join(
-                written_word(plan, setup, role, float(at))
-                for role, at in zip((*_ROLES, "turn"), stand, strict=True)
-                if role in followed.path.letters
-            ),
-            *row[1:],
-        )
-        for row, stand in zip(station_rows(setup), stands, strict=True)
-    ]
-    header = (HEADER[0], "the wheel bares at", *HEADER[1:])
-    return [
-        Heading("Along the edge"),
-        Text(f"{path_sentence(setup)} {worst_words(setup)}"),
-        Table(header, tuple(rows), (1.2, 2.6, 1, 1, 1)),
-        Text(
-            "After touch-off and before the first pass, wheel turned by hand: come down on places "
-            "of this table from above and see that it bares there. Where it does not, the edge "
-            "lies otherwise than the job says."
-        ),
-    ]
 
 
 def _clamped(plan: Plan, setup: Setup) -> list[Part]:
