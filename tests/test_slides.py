@@ -268,7 +268,31 @@ def test_the_edge_goes_by_at_the_feed_of_the_plan(case):
                 if role in roles:
                     asked = np.abs(ways[:, k]) - setup.followed.steps_mm[k]
                     assert np.all(asked / minutes <= axes[role].max_feed_mm_min * (1 + 1e-6))
-            assert np.all(minutes * 60 * machine.controller.blocks_per_s >= 0.95)
+            assert np.all(minutes * 60 * machine.controller.blocks_per_s >= 1 - 1e-6)
+
+
+@pytest.mark.parametrize("rate", [20.0, 60.0])
+def test_no_block_is_over_before_the_next_is_read(rate):
+    # By hand: the way of a block as it is written, over its F. Unrounded, the shortest block would
+    # last 1 / rate to the letter at the fastest feed; rounded, half of them are a little shorter.
+    job, machine = ROOT / "jobs" / "belly-knife.yaml", ROOT / "machines" / "form-xyz.yaml"
+    changes = ["relief.faces=A", f"machine.controller.block_rate={rate} blocks/s"]
+    loaded = load_pair(job, machine, changes)
+    plan = planned(loaded[0].model, loaded[1].model)
+    (setup,) = plan.setups
+    assert setup.followed is not None
+    shortest = float(np.diff(setup.followed.ends_mm).min())
+    fastest = max(p.feed_mm_min for p in setup.passes)
+    assert fastest == math.floor(60.0 * rate * shortest)
+    text = programs_for(plan, DIGEST)[setup.program]
+    blocks = 0
+    for before, after in pairwise(stands_of(text, loaded[1].model)):
+        if after[4].startswith("pass") and not after[1] and after[4] == before[4]:
+            lasts_s = 60.0 * float(np.linalg.norm(after[2] - before[2])) / after[3]
+            assert lasts_s * rate >= 1.0 - 1e-6
+            blocks += 1
+    assert blocks >= len(setup.passes) * (len(setup.followed.ends_mm) - 2)
+    assert prove_program(text, loaded[0].model, loaded[1].model).ok
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -543,6 +567,28 @@ def test_a_row_and_operations_are_not_followed():
 def test_coarse_axes_are_refused():
     found = refusals("belly", "machine.axes.Z.resolution=0.01 mm")
     assert found["steps-too-coarse-for-path"]["rounding_mm"] > 0.004
+
+
+def test_a_cross_coarse_along_the_face_moves_the_lands():
+    # By hand: the cross lies in the plane of the blade, the infeed square to it, the face 12.5
+    # degrees from it. Half a step of the cross moves the relief 0.005 cos 12.5 along the face, one
+    # of the infeed 0.0005 sin 12.5; one of the traverse nothing at the anchor, 0.0005 at most.
+    job, machine = ROOT / "jobs" / "belly-knife.yaml", ROOT / "machines" / "form-xyz.yaml"
+    changes = ["relief.faces=A", "machine.axes.Y.resolution=0.01 mm"]
+    loaded = load_pair(job, machine, changes)
+    plan = planned(loaded[0].model, loaded[1].model)
+    (setup,) = plan.setups
+    bevel = math.radians(12.5)
+    straight = 0.005 * math.cos(bevel) + 0.0005 * math.sin(bevel)
+    assert setup.followed is not None
+    assert straight - 1e-9 <= setup.followed.beside_mm <= straight + 0.0005
+    text = programs_for(plan, DIGEST)[setup.program]
+    assert prove_program(text, loaded[0].model, loaded[1].model).ok
+    # By hand: 0.3 mm of land tolerance allow 0.03; half of 0.07 mm comes to 0.0342.
+    found = refusals("belly", "relief.faces=A", "machine.axes.Y.resolution=0.07 mm")
+    facts = found["steps-too-coarse-for-lands"]
+    assert facts["allowed_mm"] == pytest.approx(0.03)
+    assert 0.0342 < facts["beside_mm"] < 0.0342 + 0.001
 
 
 def test_a_program_goes_on_from_a_later_pass():

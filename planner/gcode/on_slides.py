@@ -134,7 +134,8 @@ class _Along:
         kept = np.concatenate([[True], goes])
         places, written = places[kept], written[kept]
         edge = np.abs(np.diff(places))
-        # Rounded, a short block may ask a little more of an axis than the way that it stands for.
+        # Rounded, a short block may ask a little more of an axis than the way that it stands for,
+        # or be over a little sooner.
         moved = np.diff(written, axis=0)
         least = blocks.least_minutes(moved)
         minutes = np.maximum(edge / feed_mm_min, least)

@@ -48,6 +48,8 @@ class SlideBlocks:
     not be so many of them."""
     rounding_mm: float
     """Most that rounding to them puts the depth off by."""
+    beside_mm: float
+    """Most that it puts the relief off along the face."""
     safe_mm: float
     """Infeed at which the wheel is clear of the whole blade, wherever it stands."""
     off_mm: tuple[float, float]
@@ -60,6 +62,8 @@ class SlideBlocks:
     axis_feeds: tuple[float, float, float, float]
     """Fastest that traverse, cross, infeed (mm/min) and turn (deg/min) go; endless for one that
     there is not."""
+    read_s: float
+    """What the controller takes to read a block: none may be over sooner."""
 
     @property
     def farthest_up_mm(self) -> float:
@@ -73,11 +77,12 @@ class SlideBlocks:
         return float(np.diff(self.ends_mm).min())
 
     def least_minutes(self, ways: Floats) -> Floats:
-        """The least time of moves that keeps every axis within its feed.
+        """The least time of moves that keeps every axis within its feed, and is read in time.
 
         ``ways`` are mm of the straight axes and degrees of the turn. Shape: (n, 4) -> (n,).
         """
-        return np.asarray((np.abs(ways) / np.array(self.axis_feeds)).max(axis=-1))
+        by_axes = (np.abs(ways) / np.array(self.axis_feeds)).max(axis=-1)
+        return np.asarray(np.maximum(by_axes, self.read_s / 60.0))
 
     @property
     def infeed_feed_mm_min(self) -> float:
@@ -125,7 +130,7 @@ def slide_blocks(machine: Machine, path: SlidePath, work: FaceWork, row: Row) ->
         by_bend = 60.0 * math.sqrt(float(np.min(np.array(accelerations) / most_bend)))
         starts = float(np.min(np.array(accelerations) / most_speed))
     decimal = last_decimal_mm(machine)
-    moving = np.array([0.0 if math.isinf(s) else s + _beside(s, decimal) for s in steps])
+    moving = np.array([0.0 if math.isinf(s) else s + _of_decimals(s, decimal) for s in steps])
     rounding = _rounding_mm(path, moving)
     return SlideBlocks(
         path=path,
@@ -133,16 +138,18 @@ def slide_blocks(machine: Machine, path: SlidePath, work: FaceWork, row: Row) ->
         steps_mm=(steps[0], steps[1] if math.isfinite(steps[1]) else 1.0, steps[2]),
         decimal_mm=decimal,
         rounding_mm=rounding,
+        beside_mm=_beside_mm(path, moving),
         safe_mm=_safe_mm(machine, path, work, steps[2]),
         off_mm=_off_mm(path, row, steps[0]),
         chord_mm=chord,
         feed_mm_min=min(by_feed, by_bend),
         acceleration_mm_s2=starts,
         axis_feeds=(feeds[0], feeds[1], feeds[2], feeds[3]),
+        read_s=1.0 / machine.controller.blocks_per_s,
     )
 
 
-def _beside(step: float, decimal: float) -> float:
+def _of_decimals(step: float, decimal: float) -> float:
     """The rounding of a step to decimals that it is not a whole number of."""
     return 0.0 if abs(step / decimal - round(step / decimal)) < _WHOLE else decimal
 
@@ -158,6 +165,29 @@ def _rounding_mm(path: SlidePath, steps: Floats) -> float:
         touched = path.plane.points(path.course.at(edge), path.middle_mm + zero, zero)
         at = turned(touched, back)
         lever = np.abs(normals[:, 1] * at[:, 0] - normals[:, 0] * at[:, 1])
+        off = off + lever * math.radians(path.turn.step_deg) / 2.0
+    return float(off.max())
+
+
+def _beside_mm(path: SlidePath, steps: Floats) -> float:
+    """Most that half a step of each axis moves the relief along the face, over the edge.
+
+    Out of its place by d, the wheel touches where the edge is further on by t . d / t . c', c' the
+    way of its middle for a millimetre of edge; over that way it goes a . c' along the face by
+    itself. What is left is d . (a - t (a . c') / (t . c')), a along the face, t along the edge.
+    """
+    edge = np.linspace(0.0, path.course.edge.length_mm, _LOOKS)
+    zero = np.zeros_like(edge)
+    ways = path.centre_mm(edge + _NEAR_MM, zero, zero) - path.centre_mm(edge - _NEAR_MM, zero, zero)
+    places = path.course.at(edge)
+    along = path.plane.directions(places)[0]
+    aside = np.sum(along * ways, axis=-1) / np.sum(places.along * ways, axis=-1)
+    back = -path.turned_rad(edge)
+    moved = turned(along - aside[:, None] * places.along, back)
+    off = np.abs(moved @ path.axes.T) @ steps / 2.0
+    if path.turn is not None:
+        at = turned(path.centre_mm(edge, zero, zero), back)
+        lever = np.abs(moved[:, 1] * at[:, 0] - moved[:, 0] * at[:, 1])
         off = off + lever * math.radians(path.turn.step_deg) / 2.0
     return float(off.max())
 

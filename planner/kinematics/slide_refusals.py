@@ -231,16 +231,20 @@ def block_refusals(job: Job, work: FaceWork, blocks: SlideBlocks, step_mm: float
     """Are the axes' steps fine enough to follow the edge? ``step_mm`` is one of the infeed."""
     allowed = DIG_SHARE * depth_tolerance_mm(job, work)
     finish = work.wheel.infeed.finish_mm - 2.0 * blocks.rounding_mm
-    if blocks.rounding_mm <= allowed and finish >= step_mm * (1 - 1e-6):
-        return []
-    facts: dict[str, Fact] = {
-        "path": path_name(job.edge),
-        "face": work.face.face,
-        "rounding_mm": blocks.rounding_mm,
-        "allowed_mm": allowed,
-        "finish_mm": work.wheel.infeed.finish_mm,
-    }
-    return [Refusal("steps-too-coarse-for-path", facts, (WayOut("finer-axes"),))]
+    where: dict[str, Fact] = {"path": path_name(job.edge), "face": work.face.face}
+    finer, found = (WayOut("finer-axes"),), []
+    if blocks.rounding_mm > allowed or finish < step_mm * (1 - 1e-6):
+        facts = where | {
+            "rounding_mm": blocks.rounding_mm,
+            "allowed_mm": allowed,
+            "finish_mm": work.wheel.infeed.finish_mm,
+        }
+        found.append(Refusal("steps-too-coarse-for-path", facts, finer))
+    of_land = DIG_SHARE * job.relief.land_tolerance_mm
+    if blocks.beside_mm > of_land:
+        facts = where | {"beside_mm": blocks.beside_mm, "allowed_mm": of_land}
+        found.append(Refusal("steps-too-coarse-for-lands", facts, finer))
+    return found
 
 
 def _at(path: SlidePath, work: FaceWork, left: Left, n: int) -> dict[str, Fact]:

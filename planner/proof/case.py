@@ -16,6 +16,7 @@ from planner.proof.arc import Turned, curvature_per_mm, reach_inside_mm
 from planner.proof.axes import ProgramAxis, reachable_tilt_deg
 from planner.proof.bulge import BulgeGoal, FlatGoal, ridge_mm
 from planner.proof.followed import CHORD_MM, Followed
+from planner.proof.followed_rounding import beside_mm
 from planner.proof.frame import Frame
 from planner.proof.left_by import LeftBy
 from planner.proof.operation import SetupName, above_plane
@@ -147,14 +148,23 @@ class Case:
     @cached_property
     def off_mm(self) -> float:
         """How far the whole steps of the axes may put a wheel that follows off its depth."""
-        if self.followed is None:
-            return 0.0
+        return 0.0 if self.followed is None else self.followed.across_mm(self._followed_steps)
+
+    @cached_property
+    def beside_mm(self) -> float:
+        """The same along the face."""
+        return 0.0 if self.followed is None else beside_mm(self.followed, self._followed_steps)
+
+    @property
+    def _followed_steps(self) -> dict[str, float]:
+        """The steps of the axes that follow, by role; mm, deg."""
+        assert self.followed is not None
         straight = [role for role in self.by_role if role in ("traverse", "cross", "infeed")]
         steps = {role: step_mm(self, role) for role in straight}
         if self.followed.turn_sign is not None:
             axis = list(self.axes.values())[self.by_role["turn"]]
             steps["turn"] = max(10.0**-self.machine.controller.rotary_decimals, axis.resolution)
-        return self.followed.across_mm(steps)
+        return steps
 
     @property
     def uneven_mm(self) -> float:

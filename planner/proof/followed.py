@@ -260,9 +260,13 @@ class Followed:
         start: KnownPlace,
         end: KnownPlace,
         level_mm: float,
+        beside_mm: float,
         turns_deg: tuple[float, float] = (0.0, 0.0),
     ) -> Way:
-        """A straight move of the machine; ``level_mm`` is what rounding may move it across."""
+        """A straight move of the machine.
+
+        ``level_mm`` is what rounding may move it across the face, ``beside_mm`` along it.
+        """
         first, last = np.array(start[:3]), np.array(end[:3])
         clear = min(start.infeed, end.infeed) >= self.safe_infeed_mm
         turned_mm = math.radians(abs(turns_deg[1] - turns_deg[0])) * self._lever_mm
@@ -281,7 +285,7 @@ class Followed:
             places = places._replace(depth_mm=np.minimum(places.depth_mm, -above))
         level = bool(
             np.ptp(places.depth_mm) <= CHORD_MM + 2.0 * level_mm
-            and np.ptp(places.along_mm) <= ALONG_MM + 2.0 * level_mm
+            and np.ptp(places.along_mm) <= ALONG_MM + 2.0 * beside_mm
         )
         return Way(places, level, clear)
 

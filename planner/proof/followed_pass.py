@@ -35,7 +35,7 @@ def same_stand(case: Case, one: Stand, other: Stand) -> bool:
     places = [case.face.place_mm(stand.centre) for stand in (one, other)]
     return (
         abs(depths[0] - depths[1]) <= case.uneven_mm
-        and abs(places[0] - places[1]) <= ALONG_MM + case.uneven_mm
+        and abs(places[0] - places[1]) <= ALONG_MM + 2.0 * case.beside_mm
         and one.tilt_deg == other.tilt_deg
     )
 

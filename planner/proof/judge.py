@@ -213,7 +213,8 @@ class Judge:
             *(e if s is None else s for s, e in zip(start, known_end, strict=True))
         )
         turns = self._placing.turn_deg(move.start), self._placing.turn_deg(move.end)
-        way = followed.way(known_start, known_end, self._case.off_mm, turns)
+        within = self._case.off_mm, self._case.beside_mm
+        way = followed.way(known_start, known_end, *within, turns)
         places = followed.laid_straight(way.places, known_end.tilt)
         if followed.turn_sign is None:
             self._in_the_way.move(move.line, known_start, known_end)

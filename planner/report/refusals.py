@@ -67,6 +67,11 @@ REFUSALS = {
         "along the {path}: {allowed_mm:.4f} mm are allowed, and twice as much must leave a step of "
         "the finish infeed of {finish_mm:.4f} mm"
     ),
+    "steps-too-coarse-for-lands": (
+        "whole steps of the axes move the relief of face {face} by up to {beside_mm:.4f} mm along "
+        "the face, from one place of the {path} to the next: {allowed_mm:.4f} mm are allowed, a "
+        "tenth of the land tolerance"
+    ),
     "row-on-turn": "a {path} is turned about its own axis; the fixture holds a row of blades",
     "thicker-than-arc": "the blade is thicker than the radius of its {path}",
     "flat-inside-comes-through": (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -120,6 +121,18 @@ def test_the_place_out_of_tolerance_is_named():
     verdict = proved("belly", belly(spoil=hill(70.0, -0.05, 3.0, 1)).text())
     fault = next(f for f in verdict.faults if f.rule == Rule.LAND_OUT_OF_TOLERANCE)
     assert "tip" in str(fault.facts["station"]) or "6" in str(fault.facts["station"])
+
+
+def test_a_cross_of_coarse_steps_stays_in_its_pass():
+    # By hand: written to 0.01 mm the cross puts the wheel 0.005 cos 12.5 along the face to either
+    # side, 0.0098 mm between two blocks: more than the 0.005 mm for chords.
+    coarse = re.sub(r" Y(-?[\d.]+)", lambda y: f" Y{float(y[1]):.2f}", belly().text())
+    assert Rule.PLUNGE in {fault.rule for fault in proved("belly", coarse).faults}
+    assert not proved("belly", coarse, **{"axes.Y.resolution": "0.01 mm"}).faults
+    # By hand: five steps apart, it may be 0.049 mm.
+    coarser = re.sub(r" Y(-?[\d.]+)", lambda y: f" Y{round(float(y[1]) / 0.05) * 0.05:.2f}", coarse)
+    faults = proved("belly", coarser, **{"axes.Y.resolution": "0.01 mm"}).faults
+    assert Rule.PLUNGE in {fault.rule for fault in faults}
 
 
 def test_an_obstacle_stands_where_the_traverse_says():
