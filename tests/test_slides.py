@@ -36,7 +36,7 @@ CASES = {
         "hook-inside",
         "form-xyz",
         ("wheel=round 60", "relief.faces=A", "relief.edge_land=1.3 mm", "blade.edge.angle=70 deg",
-         "relief.depth=0.03 mm"),
+         "relief.depth=0.03 mm", "machine.rack[1].diameter_error=0.02 mm"),
     ),
 }  # fmt: skip
 
@@ -432,7 +432,8 @@ def test_a_crowned_wheel_follows_the_inside_of_an_open_arc():
     # Its proof is that nothing of the wheel as a body comes into the blade.
     crown = (
         "machine.rack[2]={name: crown 60, contact: along_edge, diameter: 60 mm, width: 32 mm,"
-        " crown_radius: 20 mm, marked_speed: 12000 rpm, abrasive: aluminium_oxide, grit: F80,"
+        " crown_radius: 20 mm, form_radius_error: 0.01 mm, marked_speed: 12000 rpm,"
+        " abrasive: aluminium_oxide, grit: F80,"
         " specific_energy: 40 J/mm3, force_ratio: 0.4, g_ratio: 30,"
         " infeed: {rough: 0.010 mm, finish: 0.004 mm}}"
     )

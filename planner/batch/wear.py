@@ -12,6 +12,7 @@ from planner.formulas import wheel_wear
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
+from planner.section.size_on_path import size_on_path
 from planner.section.target import FaceRelief, Section
 from planner.section.wheel_shape import section_radius_mm, wearing_width_mm
 from planner.section.work import FaceWork, edge_curvature_per_mm
@@ -102,10 +103,17 @@ def wheel_wear_of(
     room = machine.limits.drift_share * job.relief.land_tolerance_mm
     lens = section.lens(relief.face)
     dressed_arc = wheel.contact == "across_edge" or in_lines(wheel, section)
-    if dressed_arc or not math.isinf(lens.face_radius_mm):
-        # The form is dressed, or the axes make the arc: only a zero that is kept falls behind. In a
-        # face that bulges the growth is taken as straight, and the wheel's own radius counts.
-        falls = float(lens.end_per_depth(relief.depth_mm)) if touch == "batch" else 0.0
+    on_path = max(
+        size_on_path(job, machine, wheel, section.face(r.face)).per_wheel_radius
+        for r in section.reliefs
+    )
+    if dressed_arc or on_path or not math.isinf(lens.face_radius_mm):
+        # The form is dressed, or the axes make the arc: only a zero that is kept falls behind, and
+        # the ends of an edge that is followed. There and in a face that bulges the growth is taken
+        # as straight, and the wheel's own radius counts. With a zero that is kept the whole wheel
+        # stands back, nowhere by more than where it was touched off.
+        per_depth = float(lens.end_per_depth(relief.depth_mm))
+        falls = per_depth * (1.0 if touch == "batch" else on_path)
         falls += 0.0 if dressed_arc else float(lens.end_per_radius(relief.depth_mm))
         growth = falls * before[-1]
         within = math.floor(room / (falls * per_blade)) if falls > 0 else MOST_BLADES

@@ -43,6 +43,50 @@ def centre_over_contact(
     return np.asarray((wheel_radius_mm - rim_radius_mm) * outward + rim_radius_mm * n)
 
 
+class DeeperBySize(NamedTuple):
+    """How much deeper a wheel goes for a millimetre of either of its radii."""
+
+    per_wheel_radius: Result
+    per_rim_radius: Result
+
+
+def deeper_by_size(
+    normal: ArrayLike, axis: ArrayLike, touched_normal: ArrayLike, infeed: ArrayLike
+) -> DeeperBySize:
+    r"""How much deeper a wheel larger than its program's goes where it was not touched off.
+
+    .. math:: \frac{\partial d}{\partial R} = \mathbf u \cdot \mathbf n -
+              \frac{\mathbf u_a \cdot \mathbf n_a}{\mathbf i \cdot \mathbf n_a}\,
+              \mathbf i \cdot \mathbf n, \quad
+              \frac{\partial d}{\partial r} = 1 - \mathbf u \cdot \mathbf n -
+              \frac{1 - \mathbf u_a \cdot \mathbf n_a}{\mathbf i \cdot \mathbf n_a}\,
+              \mathbf i \cdot \mathbf n
+
+    **u** as in :func:`centre_over_contact`, **n**\_a the normal where the wheel is touched off, and
+    **i** the infeed, along which touching off moves it until the depth there is right: to first
+    order, and exactly in R and r where the axis lies square to **n**. A wheel d larger that is
+    touched off in the middle of an arc across which its axis lies goes d (1 - cos a) too deep at
+    the angle a from there. Range: abs(n_w) < 1, **i**·**n**\_a not 0. Shape: (..., 3), broadcast.
+    Raises: ValueError. Source: the derivative of the support of a torus by its two radii, from
+    memory.
+
+    >>> middle, end, axis = [0, 0, 1], [0.8, 0, 0.6], [0, 1, 0]
+    >>> deeper = deeper_by_size(end, axis, middle, middle)
+    >>> round(float(deeper.per_wheel_radius), 9), float(deeper.per_rim_radius)  # by hand: 1 - 0.6
+    (0.4, 0.0)
+    """
+    n, w, n_a = (np.asarray(v, float) for v in (normal, axis, touched_normal))
+    i = np.asarray(infeed, float)
+    # Both radii at least of 1 mm: u·n hangs on neither.
+    round_it = np.sqrt(1.0 - _across(n, w, 1.0, 1.0) ** 2)
+    touched = np.sqrt(1.0 - _across(n_a, w, 1.0, 1.0) ** 2)
+    back = np.sum(i * n, axis=-1) / np.sum(i * n_a, axis=-1)
+    return DeeperBySize(
+        np.asarray(round_it - touched * back),
+        np.asarray(1.0 - round_it - (1.0 - touched) * back),
+    )
+
+
 def along_rim(normal: ArrayLike, axis: ArrayLike, rim_radius_mm: float) -> Result:
     r"""Where on its rim the wheel touches, from the rim's middle: - r n_w along the axis.
 

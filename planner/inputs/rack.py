@@ -87,8 +87,8 @@ class Wheel(FileModel):
     form_radius_mm: Annotated[Length | None, Field(alias="form_radius", ge=1, le=2000)] = None
     """Radius across the rim that an ``across_edge`` wheel is dressed to; left out, flat."""
     form_radius_error_mm: Annotated[Length, Field(alias="form_radius_error", ge=0, le=20)] = 0.1
-    """Standard deviation of the form radius. Default 0.1 mm: dressed by a swinging diamond; from
-    memory."""
+    """Standard deviation of the form radius, and of a crown along an edge that is followed. Default
+    0.1 mm: dressed by a swinging diamond; from memory."""
     corner_radius_mm: Annotated[Length, Field(alias="corner_radius", ge=0, le=100)] = 0.0
     """Rounding of the rim's two corners of an ``across_edge`` wheel."""
     crown_radius_mm: Annotated[Length | None, Field(alias="crown_radius", ge=0.5, le=2000)] = None

@@ -12,6 +12,7 @@ from planner.formulas.strayed import Strayed, Touching, strayed_lands
 from planner.formulas.strayed_bulge import BulgingFace, strayed_bulge_lands
 from planner.scatter.causes import Drawn, Floats, Wearing
 from planner.section.profile import BevelFace
+from planner.section.size_on_path import SizeOnPath
 from planner.section.target import FaceRelief
 
 _LEAST_MM, _LEAST_RAD = 1e-3, 1e-3
@@ -32,6 +33,8 @@ class FaceCase:
     land_tolerance_mm: float
     causes: tuple[Drawn, ...]
     wearing: Wearing | None
+    size: SizeOnPath
+    """What a wheel of another size does where the edge is turned from the anchor."""
 
     @property
     def asked_mm(self) -> tuple[float, float]:
@@ -41,13 +44,17 @@ class FaceCase:
 
 def lands_of(case: FaceCase, drawn: Mapping[str, Floats], shortfall_mm: float) -> Strayed:
     """Both lands of every blade. An error that is not among those drawn is none. Shape: (n,)."""
-    depth, radius, along, thickness, bevel, tilt, lands = (
+    depth, radius, other, along, thickness, bevel, tilt, lands = (
         _sum(case.causes, drawn, on)
-        for on in ("depth", "radius", "along", "thickness", "bevel", "tilt", "lands")
-    )
+        for on in (
+            "depth", "radius", "other radius", "along", "thickness", "bevel", "tilt", "lands"
+        )
+    )  # fmt: skip
+    depth = depth + case.size.per_arc * radius + case.size.per_other * other
     if case.wearing is not None:
-        deeper, smaller = _worn(case.causes, case.wearing, drawn)
-        depth, radius = depth + deeper, radius - smaller
+        deeper, lost = _worn(case.causes, case.wearing, drawn)
+        depth = depth + deeper - case.size.per_wheel_radius * lost
+        radius = radius - (lost if case.wearing.smaller else 0.0)
     relief = case.relief
     radius = np.maximum(case.radius_mm + radius, _LEAST_MM)
     infeed = relief.depth_mm - shortfall_mm + depth
@@ -120,7 +127,7 @@ def _sum(causes: Sequence[Drawn], drawn: Mapping[str, Floats], on: str) -> Float
 def _worn(
     causes: Sequence[Drawn], wearing: Wearing, drawn: Mapping[str, Floats]
 ) -> tuple[Floats, Floats]:
-    """How much deeper the wheel goes than it should, and how much smaller its radius is.
+    """How much deeper the wheel goes than it should, and what its radius has lost.
 
     It wears by F times what its stated G ratio has; the programs make up for what that has.
     """
@@ -132,7 +139,7 @@ def _worn(
         elif cause.acts_on == "batch" and cause.name in drawn:
             before = np.asarray(wearing.before_mm)[drawn[cause.name].astype(int)]
     made_up = wearing.within_mm + (before if wearing.zero_kept else 0.0)
-    return made_up * (1.0 - factor), before * factor if wearing.smaller else np.zeros(())
+    return made_up * (1.0 - factor), before * factor
 
 
 def in_tolerance(case: FaceCase, drawn: Mapping[str, Floats]) -> np.ndarray:

@@ -15,6 +15,7 @@ from planner.scatter.blades import FaceCase, lands_of
 from planner.scatter.causes import Wearing, drawn_causes
 from planner.scatter.linear import with_wear
 from planner.scatter.scatter import Scatter, scatter
+from planner.section.size_on_path import size_on_path
 from planner.section.spread import FaceSpread, shoulder_moves, touching_of
 from planner.section.target import Section
 from planner.section.wheel_shape import wearing_width_mm
@@ -79,6 +80,7 @@ def _scatter(
             land_tolerance_mm=job.relief.land_tolerance_mm,
             causes=drawn_causes(spread, wearing),
             wearing=wearing,
+            size=size_on_path(job, machine, wheel, section.face(relief.face)),
         )
         for relief, spread, short in zip(section.reliefs, spreads, shortfalls, strict=True)
     ]

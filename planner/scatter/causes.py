@@ -15,7 +15,16 @@ from planner.section.spread import ErrorCause, FaceSpread
 
 Floats = NDArray[np.float64]
 ActsOn = Literal[
-    "depth", "radius", "along", "thickness", "bevel", "tilt", "lands", "g_ratio", "batch"
+    "depth",
+    "radius",
+    "other radius",
+    "along",
+    "thickness",
+    "bevel",
+    "tilt",
+    "lands",
+    "g_ratio",
+    "batch",
 ]
 Distribution = Literal["normal", "uniform", "lognormal", "each blade alike"]
 
@@ -45,6 +54,8 @@ _KNOWN: dict[str, tuple[ActsOn, Distribution, bool, float]] = {
     "depth of the lands pass": ("lands", "normal", False, 1.0),
     "wheel diameter": ("radius", "normal", True, 0.5),
     "wheel radius": ("radius", "normal", True, 1.0),
+    "wheel diameter on the path": ("other radius", "normal", True, 0.5),
+    "crown on the path": ("other radius", "normal", True, 1.0),
     "form radius": ("radius", "normal", True, 1.0),
     "cross setting": ("along", "normal", False, 1.0),
     "cross repeatability": ("along", "normal", False, 1.0),

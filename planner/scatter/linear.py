@@ -28,8 +28,8 @@ def with_wear(spread: FaceSpread, case: FaceCase) -> FaceSpread:
     g = spread.land_change_per_depth
     depth_sd = wearing.log_sd * math.sqrt(float(np.mean(made_up * made_up)))
     more = [ErrorCause(G_RATIO, depth_sd, "mm", -g, -g)]
-    if wearing.smaller:
-        slope = _per_radius(case)
+    slope = _per_radius_lost(case)
+    if slope:
         more.append(ErrorCause(IN_BATCH, float(before.std()), "mm", slope, slope))
     return replace(spread, causes=(*spread.causes, *more))
 
@@ -37,13 +37,17 @@ def with_wear(spread: FaceSpread, case: FaceCase) -> FaceSpread:
 def linear_shortfalls(case: FaceCase) -> tuple[float, float]:
     """The depths that stations fall short by, what the wheel has lost on average among them."""
     shift = 0.0
-    if case.wearing is not None and case.wearing.smaller:
+    if case.wearing is not None and (slope := _per_radius_lost(case)):
         g = float(segment.half_chord_per_depth(case.radius_mm, case.relief.depth_mm))
-        shift = _per_radius(case) * float(np.mean(case.wearing.before_mm)) / g
+        shift = slope * float(np.mean(case.wearing.before_mm)) / g
     least, most = case.shortfalls_mm
     return least + shift, most + shift
 
 
-def _per_radius(case: FaceCase) -> float:
-    """How much wider each land is per millimetre of radius lost, the depth kept."""
-    return float(segment.half_chord_per_radius(case.radius_mm, case.relief.depth_mm))
+def _per_radius_lost(case: FaceCase) -> float:
+    """How much wider each land is per millimetre of radius lost, the depth kept at the touch."""
+    assert case.wearing is not None
+    depth = case.relief.depth_mm
+    g = float(segment.half_chord_per_depth(case.radius_mm, depth))
+    shrinks = float(segment.half_chord_per_radius(case.radius_mm, depth))
+    return g * case.size.per_wheel_radius + (shrinks if case.wearing.smaller else 0.0)

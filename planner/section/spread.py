@@ -23,6 +23,7 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.section.edge_course import EdgeCourse, FacePlane, followed_course
 from planner.section.profile import BevelFace
+from planner.section.size_on_path import size_on_path
 from planner.section.target import FaceRelief
 from planner.section.wheel_shape import section_radius_mm
 from planner.section.work import FaceWork
@@ -229,7 +230,8 @@ def face_spread(
     * a pass over the lands afterwards, where there is one: its own depth errors, +g per mm.
 
     Along an edge that the straight axes follow, a blade that lies off its place is touched off at
-    the anchor and is off in depth where its face is turned from there: -g per mm.
+    the anchor and is off in depth where its face is turned from there: -g per mm. So it is with a
+    wheel of another size, about its axis or across its rim: -g times what ``SizeOnPath`` has.
 
     Of ``blades`` in a row one is touched off, so it is with each of the others as with a batch
     touched off once; and their seats do not stand at one height: a depth error.
@@ -250,11 +252,11 @@ def face_spread(
             sd = wheel.diameter_error_mm / 2
         size = ErrorCause("wheel radius", sd, "mm", -2 * g * off, -2 * g * off)
     elif wheel.contact == "along_edge":
-        size = ErrorCause(
-            "wheel diameter", wheel.diameter_error_mm, "mm", -per_radius / 2, -per_radius / 2
-        )
+        per = -(per_radius + g * size_on_path(job, machine, wheel, face).per_arc) / 2
+        size = ErrorCause("wheel diameter", wheel.diameter_error_mm, "mm", per, per)
     else:
-        size = ErrorCause("form radius", wheel.form_radius_error_mm, "mm", -per_radius, -per_radius)
+        per = -(per_radius + g * size_on_path(job, machine, wheel, face).per_arc)
+        size = ErrorCause("form radius", wheel.form_radius_error_mm, "mm", per, per)
     sine, cosine = math.sin(face.angle_rad), math.cos(face.angle_rad)
     touching = touching_of(job, machine, blades)
     each_blade = touching != "batch"
@@ -298,7 +300,7 @@ def face_spread(
         # Every set-up is a clamping of its own, and off the axis by itself.
         sd = math.hypot(sd, _off_centre_mm(job, machine))
         causes.append(ErrorCause("depth of the lands pass", sd, "mm", g, g))
-    causes += _causes_of_path(job, machine, face, g)
+    causes += _causes_of_path(job, machine, wheel, face, g)
     if fixture.hand_cross is not None:
         sd = fixture.hand_cross.repeatability_mm
         causes.append(ErrorCause("cross repeatability", sd, "mm", beside, -beside))
@@ -323,7 +325,9 @@ def face_spread(
     )
 
 
-def _causes_of_path(job: Job, machine: Machine, face: BevelFace, g: float) -> list[ErrorCause]:
+def _causes_of_path(
+    job: Job, machine: Machine, wheel: Wheel, face: BevelFace, g: float
+) -> list[ErrorCause]:
     edge, course = job.edge, followed_course(job, machine)
     if course is not None:
         plane = FacePlane(face.face, face.angle_rad, face.at_edge_mm)
@@ -332,7 +336,14 @@ def _causes_of_path(job: Job, machine: Machine, face: BevelFace, g: float) -> li
             sd = _off_the_turn_mm(course, machine, turn, face)
             return [ErrorCause("turn off centre", sd, "mm", -g, -g)]
         sd = machine.fixture.path_off_mm * _depth_per_off(course, plane)
-        return [ErrorCause("blade off its path", sd, "mm", -g, -g)]
+        # What makes the hollow is counted with it; here the other radius of the wheel.
+        per = -g * size_on_path(job, machine, wheel, face).per_other
+        size = ErrorCause("crown on the path", wheel.form_radius_error_mm, "mm", per, per)
+        if wheel.contact == "across_edge":
+            per /= 2
+            size = ErrorCause("wheel diameter on the path", wheel.diameter_error_mm, "mm", per, per)
+        off = ErrorCause("blade off its path", sd, "mm", -g, -g)
+        return [off, size] if per else [off]
     if isinstance(edge, ArcEdge):
         return [ErrorCause("turn off centre", _off_centre_mm(job, machine), "mm", -g, -g)]
     return []

@@ -20,7 +20,8 @@ from planner.scatter import scatter as scatter_module
 from planner.scatter.blades import lands_of
 from planner.scatter.cases import scatter_of_fit, scatter_of_plan, wearing_of
 from planner.scatter.causes import _KNOWN, Drawn, Streams, Wearing
-from tests.commands import EASY, JOB, JOBS, QUICK, run
+from planner.section.size_on_path import SizeOnPath
+from tests.commands import EASY, JOB, JOBS, QUICK, ROOT, run
 from tests.planning import planned
 from tests.samples import GONE, a_job, a_machine
 
@@ -280,6 +281,16 @@ def test_every_cause_of_the_spread_can_be_drawn():
         loaded, its_machine = load_pair(file)
         fit = section_fit(loaded.model, its_machine.model)
         names |= {c.name for s in fit.spreads for c in s.causes}
+    # A crowned wheel along an edge that it follows: no example has one.
+    followed, its_machine = load_pair(ROOT / "jobs" / "hook-inside.yaml")
+    shop = its_machine.model
+    crown = {"contact": "along_edge", "form_radius_mm": None, "crown_radius_mm": 20.0}
+    wheel = next(w for w in shop.rack if w.name == "inside 40")
+    wheel = wheel.model_copy(update={**crown, "diameter_mm": 80.0})
+    shop = shop.model_copy(update={"rack": [wheel]})
+    fit = section_fit(followed.model, shop)
+    names |= {c.name for s in fit.spreads for c in s.causes}
+    assert 0 <= scatter_of_fit(followed.model, shop, fit, 100, 1).share <= 1
     assert names == set(_KNOWN)
 
 
@@ -321,7 +332,7 @@ def test_wear_that_is_not_as_stated_is_lognormal():
     causes = [c for c in drawn_causes(fit.spreads[0], wearing) if c.acts_on == "g_ratio"]
     case = FaceCase(
         section.faces[0], section.reliefs[0], 0.5, section.wheel_radius_mm,
-        "mark", (0.0, 0.0), 0.25, tuple(causes), wearing,
+        "mark", (0.0, 0.0), 0.25, tuple(causes), wearing, SizeOnPath(0.0, 0.0, across_edge=False),
     )  # fmt: skip
     logs = Streams(2, 0).draw(causes[0], "A", 20_000)
     depth = lands_of(case, {causes[0].name: logs}, 0.0).depth_mm
