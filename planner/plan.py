@@ -20,6 +20,7 @@ from planner.kinematics.held import as_held
 from planner.kinematics.row import filled_stations
 from planner.kinematics.settings import hand_cross_mm
 from planner.kinematics.shape_refusals import line_refusals, round_refusals
+from planner.kinematics.sizes_held import SizesHeld, arc_diameters_mm, sizes_held
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
 from planner.kinematics.touch_frame import held_angle_deg
 from planner.section.bent import BentSection, bent_section
@@ -115,6 +116,9 @@ class Plan:
     """Of a gouge along a sweep."""
     bent: BentSection | None = None
     """Of a blank that is bent after the grind."""
+    sizes_held: SizesHeld | None = None
+    """Of an edge that is followed: the sizes of wheel that these very programs hold the lands
+    with."""
 
     @property
     def soak_c(self) -> float:
@@ -235,13 +239,13 @@ def plan_job(
     if not plans:
         raise RefusedError(_reasons(job.model, machine.model, rack, tried, plan_with))
     if named is not None:
-        return plans[0]
+        return _with_sizes(plans[0])
     # Shares within a hundredth are alike: then the quicker wheel wins, then the cooler one.
     best = max(
         plans,
         key=lambda p: (round(p.share_in_tolerance, 2), -round(p.totals.time_s), -p.soak_c),
     )
-    return Plan(**{**best.__dict__, "wheels_tried": tuple(tried)})
+    return _with_sizes(replace(best, wheels_tried=tuple(tried)))
 
 
 def _plan_with(
@@ -336,6 +340,18 @@ def _plan_with(
         wall=wall,
         bent=bent_section(job.model, section),
     )
+
+
+def _with_sizes(plan: Plan) -> Plan:
+    """The plan that is carried out, with what its wheel may measure along an edge that curves."""
+    reliefs = [s for s in plan.setups if s.work.operation == "relief"]
+    paths = [(s.work, None if s.followed is None else s.followed.path, s.row) for s in reliefs]
+    held = sizes_held(plan.job.model, plan.machine.model, paths)
+    wear = plan.wheel_wear
+    if wear is not None:
+        sizes = arc_diameters_mm(plan.wheel, wear.diameters_mm, held)
+        wear = replace(wear, diameters_mm=sizes)
+    return replace(plan, sizes_held=held, wheel_wear=wear)
 
 
 def _with_wheel(refusal: Refusal, wheel: Wheel) -> Refusal:

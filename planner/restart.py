@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from planner.batch.wear import diameters_that_hold
 from planner.errors import Fact, Refusal, RefusedError, WayOut
+from planner.kinematics.sizes_held import arc_diameters_mm
 from planner.passes.worn import WornRun
 from planner.plan import Plan
 from planner.setup_plan import Setup
@@ -74,7 +75,8 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
     tolerance = plan.job.model.relief.land_tolerance_mm
     low, high, larger = 0.0, 0.0, bared  # a flat wheel may have any diameter
     if setup.work.operation == "relief":
-        low, high = diameters_that_hold(wheel, plan.section, setup.relief, tolerance)
+        straight = diameters_that_hold(wheel, plan.section, setup.relief, tolerance)
+        low, high = arc_diameters_mm(wheel, straight, plan.sizes_held)
         larger_wheel = replace(lens, wheel_radius_mm=lens.wheel_radius_mm + 0.5)
         larger = float(larger_wheel.depth_of_chord(hollow))
     belt_mm = 0.0 if wheel.belt is None else 2.0 * wheel.belt.thickness_mm

@@ -66,6 +66,24 @@ def followed_refusals(
     return [*found, *_rim_refusals(job, path, work, left), *_land_refusals(job, path, work, left)]
 
 
+def wheel_refusals(
+    job: Job, machine: Machine, work: FaceWork, path: SlidePath, row: Row, left: Left
+) -> list[Refusal]:
+    """Why a wheel of this size does not fit an edge that is followed, its lands apart.
+
+    ``left`` is what it leaves at the stations that are looked at.
+    """
+    edge, found = path.course.edge, []
+    if isinstance(edge, ArcEdge):
+        found += room_refusals_of_arc(work, edge, edge.angle_deg / 2)
+        if work.face.face == "B" and not found:
+            found += _lift_refusals(machine, path, edge, work, row)
+    unfit = np.nonzero(np.isnan(left.radius_mm))[0]
+    if len(unfit):
+        return [*found, Refusal("wheel-over-path", _at(path, work, left, int(unfit[0])))]
+    return [*found, *_rim_refusals(job, path, work, left)]
+
+
 def _unplanned_refusals(job: Job, machine: Machine, work: FaceWork) -> list[Refusal]:
     facts: dict[str, Fact] = {"path": path_name(job.edge), "face": work.face.face}
     found = []

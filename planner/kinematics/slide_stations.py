@@ -6,8 +6,10 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
+from planner.formulas.lens import Lens
+from planner.formulas.segment import chord_of_depth
 from planner.formulas.wheel_support import (
     along_rim,
     curvature_left,
@@ -66,11 +68,10 @@ def left_at(path: SlidePath, work: FaceWork, x_mm: Floats) -> Left:
     chord = float(lens.chord_of_depth(depth))
     chords = np.full_like(radius, chord)
     shortfall = np.zeros_like(radius)
-    for n in np.nonzero(np.isfinite(radius))[0]:
-        here = replace(lens, wheel_radius_mm=float(radius[n]))
-        chords[n] = float(here.chord_of_depth(min(depth, here.deepest_mm)))
-        widest = 2.0 * min(lens.wheel_radius_mm, lens.face_radius_mm)
-        shortfall[n] = depth - float(lens.depth_of_chord(min(chords[n], widest)))
+    fits = np.isfinite(radius)
+    chords[fits] = chords_of(lens, radius[fits], depth)
+    widest = 2.0 * min(lens.wheel_radius_mm, lens.face_radius_mm)
+    shortfall[fits] = depth - np.asarray(lens.depth_of_chord(np.minimum(chords[fits], widest)))
     if math.isinf(wheel.rim_radius_mm):
         on_rim = np.zeros_like(radius)
         digs = flat_rim_digs(normal, axis, work.wheel.width_mm)
@@ -87,6 +88,20 @@ def left_at(path: SlidePath, work: FaceWork, x_mm: Floats) -> Left:
         on_rim_mm=on_rim,
         digs_mm=digs,
     )
+
+
+def chords_of(lens: Lens, radii_mm: Floats, depths_mm: ArrayLike) -> Floats:
+    """Chords of hollows of other radii than the lens's, and other depths. Shape: (n,)."""
+    depths = np.broadcast_to(np.asarray(depths_mm, float), radii_mm.shape)
+    if math.isinf(lens.face_radius_mm):
+        deep = np.minimum(depths, radii_mm)
+        return np.asarray(chord_of_depth(radii_mm, deep))
+    found = [
+        float(here.chord_of_depth(min(depth, here.deepest_mm)))
+        for radius, depth in zip(radii_mm.tolist(), depths.tolist(), strict=True)
+        for here in (replace(lens, wheel_radius_mm=radius),)
+    ]
+    return np.array(found)
 
 
 def all_along(path: SlidePath, work: FaceWork) -> Left:

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from planner.inputs.edge_curve import CurveEdge
+from planner.plan import Plan
+from planner.report.wheel_words import held_words
+from planner.section.size_on_path import size_on_path
 from planner.setup_plan import Setup
 
 HEADER = ("from the heel, mm", "turned, deg", "section radius, mm", "each land off by, mm")
 """On paper; a screen has less room."""
+_NOTHING = 1e-3
+"""A tenth of a millimetre is then a tenth of a micrometre of depth: not told."""
 NARROW_HEADER = ("from the\nheel, mm", "turned,\ndeg", "section\nradius, mm", "lands off\nby, mm")
 
 
@@ -34,6 +39,32 @@ def path_sentence(setup: Setup) -> str:
         f"Axes {axes} follow the edge in {len(followed.ends_mm) - 1} blocks a pass, {how}. "
         f"Program zero is {anchor_words(setup)}. Feeds are those at the edge."
     )
+
+
+def size_sentence(plan: Plan, setup: Setup) -> str:
+    """What a wheel of another size does along an edge that is followed; empty where it is not."""
+    job, machine, wheel = plan.job.model, plan.machine.model, setup.work.wheel
+    held = plan.sizes_held
+    if setup.followed is None or held is None:
+        return ""
+    size = size_on_path(job, machine, wheel, setup.work.face)
+    planned = setup.followed.path.wheel
+    words = f"These programs were written for a wheel of {2 * planned.radius_mm:.3f} mm over all"
+    if held.rim_radii_mm is not None:
+        words += f", its rim of {planned.rim_radius_mm:.3f} mm radius"
+    words += ". "
+    if size.per_wheel_radius >= _NOTHING:
+        words += (
+            "Touched off at the anchor, a wheel 0.1 mm larger in diameter goes up to "
+            f"{50 * size.per_wheel_radius:.1f} µm too deep along this edge, and a smaller one as "
+            "much too shallow. "
+        )
+    if size.per_rim_radius >= _NOTHING:
+        words += (
+            "A rim whose radius is 0.1 mm larger goes up to "
+            f"{100 * size.per_rim_radius:.1f} µm too deep. "
+        )
+    return f"{words}By reckoning the lands hold with {held_words(wheel, held)}."
 
 
 def station_rows(setup: Setup) -> list[tuple[str, ...]]:

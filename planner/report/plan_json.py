@@ -14,7 +14,7 @@ from planner.plan import Plan
 from planner.report.bend_words import bend_data
 from planner.report.cut_data import use_data
 from planner.report.wall_words import wall_data
-from planner.report.wheel_words import heaviest_contact
+from planner.report.wheel_words import heaviest_contact, is_of_path
 from planner.restart import Restart
 from planner.section.bulge_work import BulgeWork, FacetWork
 from planner.section.edge_course import path_name
@@ -328,6 +328,18 @@ def _wear_data(plan: Plan) -> dict[str, Any] | None:
     return data
 
 
+def _sizes_data(plan: Plan) -> dict[str, Any] | None:
+    """What the wheel may measure along an edge that is followed, without these programs failing."""
+    held = plan.sizes_held
+    if held is None or not is_of_path(held):
+        return None
+    rims = held.rim_radii_mm
+    return {
+        "diameters_over_all_mm": [2 * radius for radius in held.radii_mm],
+        "rim_radii_mm": None if rims is None else list(rims),
+    }
+
+
 def _drawing_data(plan: Plan) -> dict[str, str]:
     if plan.job.drawing is None:
         return {}
@@ -367,6 +379,7 @@ def plan_data(plan: Plan, cautions: Sequence[Caution]) -> dict[str, Any]:
         }
         | _clamping_data(plan),
         "wear": _wear_data(plan),
+        "sizes_held": _sizes_data(plan),
         "grit": asdict(plan.grit) if plan.grit else None,
         "wheels_tried": [
             {

@@ -11,7 +11,13 @@ from rich.text import Text
 from planner.plan import Plan
 from planner.report.by_hand import cross_words, is_set_by_hand, tilt_words
 from planner.report.passes_screen import passes_table
-from planner.report.path_words import NARROW_HEADER, path_sentence, station_rows, worst_words
+from planner.report.path_words import (
+    NARROW_HEADER,
+    path_sentence,
+    size_sentence,
+    station_rows,
+    worst_words,
+)
 from planner.report.ridge_words import about_ridges
 from planner.report.screen_table import screen_table
 from planner.report.wheel_words import contact_words, size_words
@@ -41,7 +47,7 @@ def setup_parts(plan: Plan, setup: Setup, width: int) -> Iterable[RenderableType
     if setup.work.in_lines or isinstance(setup.work, FacetWork):
         yield Text(about_ridges(setup))
     if setup.followed is not None:
-        yield Text(f"{path_sentence(setup)} {worst_words(setup)}")
+        yield Text(f"{path_sentence(setup)} {worst_words(setup)} {size_sentence(plan, setup)}")
         yield _along_table(setup)
     if about := contact_words(setup):
         yield Text(about)

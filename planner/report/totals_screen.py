@@ -61,7 +61,7 @@ def wear_table(plan: Plan) -> Table:
                 f"dress after {wear.dress_after} blades, by {wear.dress_mm:.3f} mm",
                 f"then {2 * wear.dressed_radius_mm:.2f} mm, depth {wear.dressed_depth_mm:.4f} mm",
             )
-        sizes = sizes_that_hold_words(plan.wheel, wear.diameters_mm)
+        sizes = sizes_that_hold_words(plan.wheel, wear.diameters_mm, plan.sizes_held)
         table.add_row("these programs hold the lands with", sizes)
         # Two figures are more than a G ratio is known to.
         many = float(f"{wear.blades_per_wheel:.2g}")

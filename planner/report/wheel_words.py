@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from planner.formulas import contact
 from planner.heat.model import contact_length_mm
 from planner.inputs.rack import Wheel
+from planner.kinematics.sizes_held import SizesHeld
 from planner.section.wheel_shape import crown_mm, section_radius_mm
 from planner.setup_plan import Setup
 
@@ -38,16 +40,40 @@ def with_belt_words(wheel: Wheel) -> str:
     return f", {2 * section_radius_mm(wheel):.1f} mm over all" if wheel.belt is not None else ""
 
 
-def sizes_that_hold_words(wheel: Wheel, diameters_mm: tuple[float, float]) -> str:
+def sizes_that_hold_words(
+    wheel: Wheel, diameters_mm: tuple[float, float], held: SizesHeld | None
+) -> str:
     """The sizes that keep the lands, as the setter measures them: of a form the dressed radius.
 
-    ``diameters_mm`` are twice the radius in the section, belt counted.
+    ``diameters_mm`` are twice the radius in the section, without its belt. Along an edge that is
+    followed both radii of the wheel count, each while the other is as planned.
     """
     low, high = diameters_mm
+    if held is not None and is_of_path(held):
+        return held_words(wheel, held)
     if wheel.form_radius_mm is not None:
         return f"a rim of {low / 2:.1f} to {high / 2:.1f} mm radius"
     over = " with its belt" if wheel.belt is not None else ""
     return f"a wheel of {low:.1f} to {high:.1f} mm{over}"
+
+
+def is_of_path(held: SizesHeld) -> bool:
+    """Whether a way was reckoned for one size, and not only the room inside looked at."""
+    return math.isfinite(held.radii_mm[1])
+
+
+def held_words(wheel: Wheel, held: SizesHeld) -> str:
+    """Both sizes of a wheel along an edge that is followed, rounded to the safe side."""
+    over = " over all" if wheel.belt is not None else ""
+    words = f"a wheel of {_inward(*(2 * r for r in held.radii_mm))} mm{over}"
+    if held.rim_radii_mm is None:
+        return words
+    how = "dressed" if wheel.contact == "across_edge" else "crowned"
+    return f"{words}, its rim {how} to a radius of {_inward(*held.rim_radii_mm)} mm"
+
+
+def _inward(low: float, high: float) -> str:
+    return f"{math.ceil(low * 100 - 1e-6) / 100:.2f} to {math.floor(high * 100 + 1e-6) / 100:.2f}"
 
 
 @dataclass(frozen=True)

@@ -56,13 +56,16 @@ def wear_lines(plan: Plan, setup: Setup) -> list[str]:
     wear, belt = plan.wheel_wear, plan.belt_wear
     quantity = plan.job.model.quantity
     if wear is not None:
-        sizes = sizes_that_hold_words(plan.wheel, wear.diameters_mm)
+        sizes = sizes_that_hold_words(plan.wheel, wear.diameters_mm, plan.sizes_held)
         lines = [f"These programs hold the lands with {sizes}."]
         if wear.dress_after is not None:
+            again = f"{2 * wear.dressed_radius_mm:.2f} mm (depth {wear.dressed_depth_mm:.4f} mm)"
+            if setup.followed is not None:
+                left = plan.wheel.diameter_mm - 2 * wear.dress_mm
+                again = f"the diameter that it then has, about {left:.2f} mm"
             lines.append(
                 f"After {wear.dress_after} blades dress {wear.dress_mm:.3f} mm off the radius, "
-                f"touch off anew, and plan again for {2 * wear.dressed_radius_mm:.2f} mm "
-                f"(depth {wear.dressed_depth_mm:.4f} mm)."
+                f"touch off anew, and plan again for {again}."
             )
         if wear.touch_off == "batch" and quantity > 1:
             lines.append(

@@ -11,7 +11,7 @@ from planner.report.papers.model import Facts, Heading, Paper, Part, Steps
 from planner.report.papers.operation_steps import ground_so_far
 from planner.report.papers.setup_sheet import after_the_steps, closing_steps, facts_of, sheet
 from planner.report.papers.words import ReadBack, axis_word, length, of_which_blade
-from planner.report.path_words import anchor_words
+from planner.report.path_words import anchor_words, size_sentence
 from planner.restart import Restart
 from planner.setup_plan import Setup
 
@@ -99,7 +99,12 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
             f"{length(machine, wheel.diameter_mm)} is planned"
         )
     steps = [
-        f"{size}, {planned}: these programs are proved with that size. "
+        size_sentence(plan, setup).replace(
+            "These programs", "Measure the new wheel. These programs"
+        )
+        + " With a size beyond that do not go on with this program."
+        if setup.followed is not None
+        else f"{size}, {planned}: these programs are proved with that size. "
         f"By reckoning, {keep} the lands too, if the depth is "
         "right. With a size beyond that do not go on with this program.",
         "The traverse zero stands if the wheel's middle sits where the old one's did: look. "

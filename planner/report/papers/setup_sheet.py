@@ -47,6 +47,7 @@ from planner.report.papers.words import (
     which_blades,
     written_word,
 )
+from planner.report.path_words import size_sentence
 from planner.report.wall_words import wall_line
 from planner.report.wheel_words import size_words
 from planner.setup_plan import Setup
@@ -93,6 +94,7 @@ def setup_paper(
         f"Nothing loose, no bow pulled flat by the clamp.{_about_jaws(machine, setup)}",
         tilt_words(machine, setup),
         _about_wheel(plan, setup),
+        *_measure_wheel(plan, setup),
         *touch_off_steps(plan, setup),
         *closing_steps(plan, setup),
     ]
@@ -223,6 +225,17 @@ def _about_shape(plan: Plan, setup: Setup) -> list[Part]:
     """The wall of a gouge around its sweep, and what is bent after the grind."""
     lines = [*wall_line(plan.wall), *bend_lines(plan.bent, setup.relief.face)]
     return [Bullets(tuple(line.removeprefix("- ") for line in lines))] if lines else []
+
+
+def _measure_wheel(plan: Plan, setup: Setup) -> list[str]:
+    """Along an edge that is followed the wheel's own size decides the depth."""
+    about = size_sentence(plan, setup)
+    if not about or later_in_batch(plan):
+        return []
+    return [
+        f"Measure the wheel as it is now, after dressing and after wear. {about} With another size "
+        "write the measured one into the machine file and plan again."
+    ]
 
 
 def _clamped(plan: Plan, setup: Setup) -> list[Part]:
