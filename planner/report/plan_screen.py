@@ -35,7 +35,7 @@ def plan_parts(plan: Plan, cautions: Sequence[Caution], width: int) -> Iterable[
     yield from (Text(line) for line in row_screen_lines(plan))
     yield Text("")
     yield from section_tables(plan.section, plan.spreads)
-    yield from path_tables(plan)
+    yield from path_tables(plan.job.model, plan)
     for setup in plan.setups:
         yield from setup_parts(plan, setup, width)
         yield Text("")

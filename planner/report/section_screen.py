@@ -11,6 +11,7 @@ from rich.text import Text
 from planner.inputs.job import Job
 from planner.plan import Plan, SectionFit
 from planner.report.bend_words import bend_rows
+from planner.report.curve_words import curve_rows
 from planner.report.cut_words import use_parts
 from planner.report.screen_table import screen_table
 from planner.report.wall_words import wall_rows
@@ -33,7 +34,7 @@ def section_parts(job: Job, fit: SectionFit) -> Iterable[RenderableType]:
     yield Text(f"wheel: {fit.wheel.name}, {size_words(fit.wheel)}{chosen}")
     yield Text("")
     yield from section_tables(fit.section, fit.spreads)
-    yield from path_tables(fit)
+    yield from path_tables(job, fit)
     for spread in fit.spreads:
         yield causes_table(spread)
     yield Text(
@@ -97,9 +98,10 @@ def section_tables(section: Section, spreads: Sequence[FaceSpread]) -> Iterable[
     yield facts
 
 
-def path_tables(shown: Plan | SectionFit) -> Iterable[RenderableType]:
-    """What an edge that is not straight adds: the wall of a gouge, a bend after the grind."""
+def path_tables(job: Job, shown: Plan | SectionFit) -> Iterable[RenderableType]:
+    """What an edge that is not straight adds: its curve, the wall of a gouge, a bend after."""
     told = [
+        ("Curve of the edge", curve_rows(job.edge, shown.section, shown.spreads)),
         ("Wall around the sweep", wall_rows(shown.wall) if shown.wall else []),
         ("Ground straight and bent after", bend_rows(shown.bent) if shown.bent else []),
     ]

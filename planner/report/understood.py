@@ -82,6 +82,8 @@ def edge_words(job: Job) -> str:
 
 def _curve_words(edge: CurveEdge) -> str:
     """How long it is, what it is made of, and how far it is turned toward the spine."""
+    from planner.report.curve_words import shape_words  # noqa: PLC0415 (numpy is heavy)
+
     if edge.arcs is not None:
         pieces = f"{len(edge.arcs)} arc{'s' if len(edge.arcs) > 1 else ''}"
     else:
@@ -93,7 +95,7 @@ def _curve_words(edge: CurveEdge) -> str:
     heel, tip = headings[0] + 0.0, headings[-1] + 0.0
     return (
         f"{length:.2f} mm along {pieces} in the plane of the blade, turned {heel:.1f} deg at the "
-        f"heel, {tip:.1f} deg at the tip"
+        f"heel, {tip:.1f} deg at the tip, {shape_words(edge)}"
     )
 
 
