@@ -439,6 +439,13 @@ def _held_while_worn(
             "share": worst.over_share,
         }
         raise RefusedError([Refusal("rounded-too-far", rounded, (WayOut("more-decimals"),))])
+    if cutting.uneven_mm > 0.0 and worst.made_up_mm[-1] == 0.0:
+        uneven: dict[str, Fact] = {
+            "uneven_mm": cutting.uneven_mm,
+            "limit": worst.over,
+            "share": worst.over_share,
+        }
+        raise RefusedError([Refusal("uneven-along-path", uneven, (WayOut("finer-axes"),))])
     facts: dict[str, Fact] = {
         "wheel": work.wheel.name,
         "limit": worst.over,
@@ -473,7 +480,7 @@ def pause_overhead_s(machine: Machine, depth_mm: float, further_s: float = 0.0) 
 
 def _further_s(machine: Machine, blocks: SlideBlocks) -> float:
     """From clearance to the height over the whole blade, and down again."""
-    infeed, way = linear_axis(machine, "infeed"), blocks.farthest_up_mm
+    infeed, way = linear_axis(machine, "infeed"), max(blocks.farthest_up_mm, 0.0)
     return 2.0 * motion.move_time(way, infeed.max_feed_mm_min / 60, infeed.acceleration_mm_s2)
 
 

@@ -570,6 +570,21 @@ def test_coarse_axes_are_refused():
     assert found["steps-too-coarse-for-path"]["rounding_mm"] > 0.004
 
 
+@pytest.mark.parametrize("case", ["belly", "swept, form"])
+def test_the_deepest_block_of_a_pass_keeps_force_and_power(case):
+    # Property: one block may stand half a step of every axis deeper than its pass, and the pass
+    # before it as much less deep.
+    for setup in made(case)[0].setups:
+        cutting, reached = setup.heated.cutting, np.zeros(len(setup.schedule.reached_mm))
+        uneven = 2.0 * setup.followed.rounding_mm
+        assert uneven > 0.0
+        for one, more in zip(setup.passes, setup.compensation_mm, strict=True):
+            sent = one.commanded_depth_mm + more
+            deepest = cutting.cut(np.array(sent + uneven), reached, one.feed_mm_min)
+            assert deepest.normal_n.max() <= setup.shop.limits.normal_force_n + 1e-6
+            reached = cutting.cut(np.array(sent), reached, one.feed_mm_min).reached_mm
+
+
 def test_a_cross_coarse_along_the_face_moves_the_lands():
     # By hand: the cross lies in the plane of the blade, the infeed square to it, the face 12.5
     # degrees from it. Half a step of the cross moves the relief 0.005 cos 12.5 along the face, one

@@ -88,6 +88,9 @@ class Cutting:
     decimal_mm: float = 0.0
     """Depth of a last decimal that its steps are no multiples of, as between inches and
     millimetres: programs round to it. 0 where each step is written exactly."""
+    uneven_mm: float = 0.0
+    """How much deeper than its pass a block along an edge that is followed may be, by whole steps
+    of the axes: 0 where one infeed holds for the whole edge."""
     heat: BladeHeat | None = None
 
     @property
@@ -245,6 +248,7 @@ def cutting_conditions(
         infeed_feed_mm_min=infeed_feed_mm_min(machine),
         infeed_acceleration_mm_s2=infeed.acceleration_mm_s2,
         hops_s=row.hops_s,
+        uneven_mm=rounded,
     )
 
 

@@ -5,6 +5,8 @@ whole steps of the infeed axis that have worn off, so it is never sent deeper th
 good. It lags its schedule by less than a step until the spark-out, which infeeds nothing; that lag
 is part of the shortfall. A step made up is infeed that the schedule did not count: force, power and
 the deflection left are looked at again here, and so is what a program rounds to its last decimal.
+Along an edge that is followed one block may be deeper than its pass, by whole steps of the axes:
+force and power are those of such a block.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.passes.conditions import Cut, Cutting
+from planner.passes.conditions import Cutting
 from planner.passes.schedule import Schedule
 
 _SLACK = 1e-9
@@ -85,8 +87,8 @@ def follow_worn(
         if new_wheel_at is not None and index >= new_wheel_at:
             feed *= _slowed(cutting, sent, reached, feed)
         cut = cutting.cut(np.array(sent), reached, feed)
+        shares = _shares(cutting, sent, reached, feed)
         reached = cut.reached_mm
-        shares = _shares(cutting, cut)
         for name, share in shares.items():
             if share > over_share + _SLACK:
                 over, over_share = name, share
@@ -112,8 +114,7 @@ def _slowed(
     """Share of a feed at which force and power keep their limits: 1 where they do so."""
 
     def holds(share: float) -> bool:
-        cut = cutting.cut(np.array(sent_mm), reached_mm, share * feed_mm_min)
-        return max(_shares(cutting, cut).values()) <= 1.0
+        return max(_shares(cutting, sent_mm, reached_mm, share * feed_mm_min).values()) <= 1.0
 
     if holds(1.0):
         return 1.0
@@ -124,8 +125,11 @@ def _slowed(
     return low
 
 
-def _shares(cutting: Cutting, cut: Cut) -> dict[str, float]:
-    """How much of force and power a pass uses."""
+def _shares(
+    cutting: Cutting, sent_mm: float, reached_mm: NDArray[np.float64], feed_mm_min: float
+) -> dict[str, float]:
+    """How much of force and power the deepest block of a pass uses."""
+    cut = cutting.cut(np.array(sent_mm + cutting.uneven_mm), reached_mm, feed_mm_min)
     return {
         "normal force": float(cut.normal_n.max()) / cutting.normal_force_limit_n,
         "power": float(cut.power_w.max()) / cutting.power_limit_w,

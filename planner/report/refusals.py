@@ -228,6 +228,10 @@ REFUSALS = {
         "a new wheel for pass {from_pass:.0f} of set-up {setup} also takes what the worn one stood "
         "back, {stood_back_mm:.4f} mm, and that is more than is allowed ({limit})"
     ),
+    "uneven-along-path": (
+        "whole steps of the axes may put a block along the edge {uneven_mm:.4f} mm deeper than its "
+        "pass, which then comes to {share:.0%} of what is allowed ({limit})"
+    ),
     "rounded-too-far": (
         "the steps of the infeed axis, {step_mm:.4f} mm, are no multiples of the last decimal that "
         "the controller reads, {decimal_mm:.4f} mm; so rounded, a pass comes to {share:.0%} of "
