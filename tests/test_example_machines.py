@@ -138,7 +138,8 @@ def test_a_knife_is_planned_written_and_proved(name):
         # Where the zero is not known, the room is on the sheet, for every axis that moves.
         for room in setup["room"]:
             if room["zero_at"] is None and room["high"] > room["low"]:
-                assert f"{room['axis']} {-room['low']:.3f} mm " in sheet
+                below = round(-room["low"], 3) + 0.0
+                assert f"{room['axis']} {below:.3f} mm " in sheet
         for what in ("tilt", "cross"):
             if setup["settings"][what]["kind"] in ("scale", "settings", "fixed"):
                 assert "What remains:" in sheet
