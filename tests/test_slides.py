@@ -585,6 +585,19 @@ def test_the_deepest_block_of_a_pass_keeps_force_and_power(case):
             reached = cutting.cut(np.array(sent), reached, one.feed_mm_min).reached_mm
 
 
+def test_passes_that_differ_by_less_than_the_rounding_are_two_passes():
+    # Property: the last passes of this set-up go one step deeper each, less than rounding may make
+    # of one pass; taken for one, the slower of two would press with the feed of the quicker.
+    job, machine = models("swept, form")
+    plan, programs = made("swept, form")
+    for setup in plan.setups:
+        depths = np.diff([one.commanded_depth_mm for one in setup.passes])
+        assert depths.min() < 2.0 * setup.followed.rounding_mm
+        verdict = prove_program(programs[setup.program], job, machine)
+        assert verdict.faults == ()
+        assert len(verdict.cuts) == len(setup.passes)
+
+
 def test_a_cross_coarse_along_the_face_moves_the_lands():
     # By hand: the cross lies in the plane of the blade, the infeed square to it, the face 12.5
     # degrees from it. Half a step of the cross moves the relief 0.005 cos 12.5 along the face, one

@@ -227,6 +227,8 @@ class Judge:
         self.positions.append(PathPoint(move.line, move.rapid, *places[-1]))
         if self._off_the_row(places[0].traverse):
             self._worn.new_pass()
+            # However little the next pass goes deeper, it is another.
+            self._grinding.close_all()
         xs = [self._case.frame.x_mm(place.traverse) for place in places]
         if not way.level:
             self._worn.new_infeed(move.line)
