@@ -5,7 +5,6 @@ import json
 import math
 import os
 import re
-import shutil
 import signal
 import subprocess
 import sys
@@ -16,6 +15,7 @@ import numpy as np
 import pytest
 import shapely
 
+from tests.canonical import needs_rs274
 from tests.commands import EASY, JOBS, PAGE_ENDS, QUICK, ROOT, SHEET_ENDS, process, run, written
 from tests.planning import read_text
 
@@ -415,12 +415,6 @@ def test_a_killed_write_leaves_what_was_there(tmp_path):
 
 
 # --- rs274 ----------------------------------------------------------------------------------------
-
-
-needs_rs274 = pytest.mark.skipif(
-    shutil.which("rs274") is None,
-    reason="rs274 is not installed (Debian: linuxcnc-uspace); nothing to compare with",
-)
 
 
 def canonical(folder, text):

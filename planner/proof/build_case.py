@@ -47,6 +47,7 @@ from planner.proof.wheel_at_speed import wheel_at_speed
 
 _MM_PER_INCH = 25.4
 _LEAST_RADIUS_MM = 1.0
+"""Below it the polygons of a wheel are too coarse. Ours, for the arithmetic."""
 _SECTIONS = 17
 """A section at each of the blade's five stations, and three between each two."""
 

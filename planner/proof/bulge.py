@@ -26,6 +26,7 @@ from planner.proof.steel import Floats, rings_of
 from planner.proof.target import Face, FaceName, ImpossibleError, bulging_plane
 
 MOST_FLATS = 9
+"""More clampings than this nobody makes for one face. Common practice, no source."""
 _ALIKE_RAD = 1e-9
 _NO_STEEL_MM = 1e-6
 _ON_PLANE_MM = 1e-9

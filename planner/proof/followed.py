@@ -40,6 +40,7 @@ _SLICES = 16
 _NEARLY_MM = 0.01
 """A highest point may lie between two of the places that are looked at."""
 _STEEPEST_DEG = 85.0
+"""Further round an arc the infeed leads past the steel. Common practice, no source."""
 _FIT_MM = 2e-4
 
 

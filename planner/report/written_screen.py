@@ -26,12 +26,7 @@ def written_parts(
     plan: Plan, files: Sequence[str], verdicts: Mapping[str, Verdict], folder: Path
 ) -> Iterable[RenderableType]:
     """What ``write`` shows once the files are in place."""
-    table = screen_table("Proved programs", ("file", "left"), ("what", "left"), ("SHA-256", "left"))
-    for name, verdict in verdicts.items():
-        table.add_row(name, verdict.kind, verdict.sha256[:16])
-    yield table
-    others = [name for name in files if name not in verdicts]
-    yield Text(f"also: {', '.join(others)}")
+    yield from _programs_and_others(files, verdicts)
     yield Text(
         f"{len(files)} files in {folder}. "
         f"{plan.totals.passes} passes, {time_text(plan.totals.time_s)} a "
@@ -46,12 +41,7 @@ def restart_parts(
     restart: Restart, files: Sequence[str], verdicts: Mapping[str, Verdict], folder: Path
 ) -> Iterable[RenderableType]:
     """What ``write --from-pass`` shows once the files are in place."""
-    table = screen_table("Proved programs", ("file", "left"), ("what", "left"), ("SHA-256", "left"))
-    for name, verdict in verdicts.items():
-        table.add_row(name, verdict.kind, verdict.sha256[:16])
-    yield table
-    others = [name for name in files if name not in verdicts]
-    yield Text(f"also: {', '.join(others)}")
+    yield from _programs_and_others(files, verdicts)
     setup, done = restart.setup, restart.from_pass - 1
     yield Text(
         f"{len(files)} files in {folder}. Passes {restart.from_pass} to {len(setup.passes)} of "
@@ -71,3 +61,15 @@ def restart_parts(
             "the wheel or belt was changed, write again with --new-wheel."
         )
     yield Text("Run the air-run twin first, wheel off. Read the set-up sheet.")
+
+
+def _programs_and_others(
+    files: Sequence[str], verdicts: Mapping[str, Verdict]
+) -> Iterable[RenderableType]:
+    """The proved programs, and what else is there."""
+    table = screen_table("Proved programs", ("file", "left"), ("what", "left"), ("SHA-256", "left"))
+    for name, verdict in verdicts.items():
+        table.add_row(name, verdict.kind, verdict.sha256[:16])
+    yield table
+    others = [name for name in files if name not in verdicts]
+    yield Text(f"also: {', '.join(others)}")
