@@ -20,7 +20,7 @@ from planner.inputs.fields import (
     raise_faults,
     rule_fault,
 )
-from planner.inputs.in_the_way import Obstacle
+from planner.inputs.in_the_way import Obstacle, SectionPlace
 
 
 class Jaws(FileModel):
@@ -29,6 +29,16 @@ class Jaws(FileModel):
     from_edge_mm: Annotated[Length, Field(alias="from_edge", gt=0, le=500)]
     above_flank_mm: Annotated[Length, Field(alias="above_flank", ge=0, le=500)]
     past_ends_mm: Annotated[Length, Field(alias="past_ends", ge=0, le=500)] = 0.0
+
+
+class TiltAxis(FileModel):
+    """The axis about which a powered tilt turns the blade, and whatever holds it."""
+
+    at_yz_mm: Annotated[SectionPlace, Field(alias="at")]
+    """Place [y, z] where it crosses the section of the blade as it is clamped with face A up."""
+    error_mm: Annotated[Length, Field(alias="error", ge=0, le=5)] = 0.02
+    """Standard deviation of that place in any direction. Default 0.02 mm: found with a dial
+    gauge; from memory."""
 
 
 class HandTilt(FileModel):
@@ -165,6 +175,8 @@ class Fixture(FileModel):
     """How the middle of the relief is found: from the mark of a light touch on each face, which
     takes out every angle error, or from a stop, which does not. With ``hand_cross`` it is found
     from that, as from a stop."""
+    tilt_axis: TiltAxis | None = None
+    """Where the axis of a powered tilt lies, beside the blade. Left out, it is not known."""
     hand_tilt: HandTilt | None = None
     hand_turn: HandTilt | None = None
     """A turn about the bend's axis that is set by hand, when no axis turns the blade: a straight
@@ -215,13 +227,14 @@ def turn_line_faults(fixture: Fixture, at: str) -> list[PydanticCustomError]:
                 mend="leave turn_line out",
             )
         ]
-    if fixture.turn_line_mm is None and fixture.obstacles and over:
+    placed = "obstacles" if fixture.obstacles else "tilt_axis" if fixture.tilt_axis else None
+    if fixture.turn_line_mm is None and placed is not None and over:
         return [
             rule_fault(
                 "turn-line",
-                key=f"{at}.obstacles",
+                key=f"{at}.{placed}",
                 other=f"{at}.flip",
-                given="obstacles with flip: over, without turn_line",
+                given=f"{placed} with flip: over, without turn_line",
                 allowed="turn_line: from the edge to the line about which the blade is turned",
                 mend="add turn_line: 0 mm where the edge stays in its place, or what it is",
             )

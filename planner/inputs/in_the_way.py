@@ -89,9 +89,9 @@ def _area_mm2(corners: list[Corner]) -> float:
     return sum(a[0] * b[1] - a[1] * b[0] for a, b in pairwise([*corners, corners[0]])) / 2
 
 
-SectionOutline = Annotated[
-    list[Annotated[tuple[Coordinate, Coordinate], PairOf("[y, z]")]], AfterValidator(_simple)
-]
+SectionPlace = Annotated[tuple[Coordinate, Coordinate], PairOf("[y, z]")]
+"""A place (y, z) in the section, for the blade as it is clamped with face A up."""
+SectionOutline = Annotated[list[SectionPlace], AfterValidator(_simple)]
 """Corners (y, z) in the section, for the blade as it is clamped with face A up."""
 WheelOutline = Annotated[
     list[Annotated[tuple[Coordinate, Coordinate], PairOf("[u, v]")]], AfterValidator(_simple)

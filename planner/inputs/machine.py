@@ -264,6 +264,14 @@ class Machine(FileModel):
                 allowed="one of the two",
                 mend="leave out the one that the set-ups do not use",
             )
+        if tilt is None and self.fixture.tilt_axis is not None:
+            raise rule_fault(
+                "tilt-axis",
+                key="fixture.tilt_axis",
+                given="tilt_axis, and no axis with role: tilt",
+                allowed="tilt_axis with a powered tilt only",
+                mend="leave tilt_axis out, or give the axis that tilts the blade role: tilt",
+            )
         if tilt is None and self.fixture.hand_tilt is None and self.fixture.flip == "by_tilt":
             raise rule_fault(
                 "flip-needs-tilt",

@@ -375,6 +375,17 @@ BETWEEN_KEYS = [
          "kind-and-rack", "rack[0].belt"),
     case("wheel-on-a-belt-machine", "machine", "kind: wheel", "kind: belt", "kind-and-rack",
          "rack[0]"),
+    case("the-axis-of-a-tilt-that-is-not-there", "machine", "  A: {role: tilt, "
+         "travel: [-45 deg, 45 deg], max_feed: 1200 deg/min, acceleration: 300 deg/s2}\n"
+         "spindle: {speed: 2850 rpm, power: 0.75 kW, control: program, spin_up: 5 s}\n"
+         "stiffness: 2000 N/mm\n"
+         "coolant: {kind: mist, on: M7, off: M9}\n"
+         "fixture: {", "spindle: {speed: 2850 rpm, power: 0.75 kW, control: program, "
+         "spin_up: 5 s}\n"
+         "stiffness: 2000 N/mm\n"
+         "coolant: {kind: mist, on: M7, off: M9}\n"
+         "fixture: {▸tilt_axis: {at: [25 mm, -30 mm]}, ",
+         "tilt-axis", "fixture.tilt_axis"),
     case("turned-by-a-tilt-that-is-not-there", "machine", "  A: {role: tilt, "
          "travel: [-45 deg, 45 deg], max_feed: 1200 deg/min, acceleration: 300 deg/s2}\n"
          "spindle: {speed: 2850 rpm, power: 0.75 kW, control: program, spin_up: 5 s}\n"
@@ -452,6 +463,10 @@ BETWEEN_KEYS = [
          "turn-line", "fixture.obstacles"),
     case("a-line-without-over", "machine", "clearance: 5 mm", "turn_line: ▸3 mm", "turn-line",
          "fixture.turn_line"),
+    case("an-axis-of-a-tilt-over-without-a-line", "machine",
+         "flip: end_for_end, run_off: 10 mm, clearance: 5 mm",
+         "flip: over, run_off: 10 mm, clearance: 5 mm, ▸tilt_axis: {at: [25 mm, -30 mm]}",
+         "turn-line", "fixture.tilt_axis"),
     case("flange-over-its-wheel", "machine", "width: 20 mm",
          "width: 20 mm, ▸flange: {diameter: 150 mm, width: 30 mm}",
          "flange-and-wheel", "rack[0].flange"),
