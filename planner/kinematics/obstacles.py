@@ -69,7 +69,7 @@ def _blank(work: FaceWork) -> Corners:
             continue
         if face.bulge is not None or math.isinf(state.outside_mm):
             # In facets or lines so far: the stock, which has more steel yet.
-            upper[face.face] = (0.0, face.stock_mm), face.flank[-1]
+            upper[face.face] = face.flank
             continue
         corner = face.raised(state.outside_mm).at_edge_mm
         shoulder = face.height_mm - state.outside_mm / math.sin(face.angle_rad)

@@ -102,8 +102,11 @@ class BevelFace:
 
     @property
     def stock_mm(self) -> float:
-        """|z| of the flank prolonged to the edge: where parallel stock would end."""
-        return self.flank[0][1]
+        """|z| of the flank prolonged to the edge: where parallel stock would end.
+
+        A face without a bevel is that of the stock itself.
+        """
+        return self.flank[0][1] if self.edge_angle_deg > 0.0 else self.at_edge_mm
 
     @property
     def flank_rad(self) -> float:

@@ -116,7 +116,7 @@ def depth_tolerance_mm(job: Job, work: FaceWork) -> float:
     bevel = next((o for o in job.operations or () if o.do == "bevel"), None)
     if work.operation == "bevel" and bevel is not None:
         allowed = bevel.edge_thickness_tolerance_mm / 2 * math.cos(work.face.angle_rad)
-        return min(allowed, bevel.ridge_mm or math.inf)
+        return min(allowed, work.ridge_mm or math.inf)
     g = work.section.lens(work.face.face).end_per_depth(work.relief.depth_mm)
     return float(job.relief.land_tolerance_mm / g)
 

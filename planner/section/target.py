@@ -492,7 +492,8 @@ def outline_before(section: Section, *, from_the_bar: bool) -> list[tuple[float,
     """The outline before anything is ground: flat bevels, or parallel stock."""
     if not from_the_bar:
         return outline(section, 0.0, 0.0)
-    upper, lower = (face.flank for face in section.faces)
+    # A face without a bevel is that of the stock.
+    upper, lower = (f.flank if f.edge_angle_deg > 0.0 else face_points(f) for f in section.faces)
     return [*upper, *((y, -z) for y, z in reversed(lower))]
 
 

@@ -10,6 +10,7 @@ from planner.inputs.job import Job
 from planner.inputs.rack import Wheel
 from planner.section.bulge_work import BulgeWork, FacetWork, bulge_arc, half_way
 from planner.section.facets import Facet, facets_of, ridge_reached_mm
+from planner.section.profile import BevelFace
 from planner.section.target import FaceRelief, Section
 from planner.section.wheel_shape import is_round, section_radius_mm
 from planner.section.work import (
@@ -44,7 +45,7 @@ def works_for(
     operations = job.operations or ()
     allowance = next((o.allowance_mm for o in operations if o.do == "lands"), 0.0)
     by_name = {wheel.name: wheel for wheel in rack}
-    stock = {f.face: (f.stock_mm - f.at_edge_mm) * math.cos(f.angle_rad) for f in section.faces}
+    stock = {f.face: _stock_outside_mm(f) for f in section.faces}
     begins_flat = any(o.do == "bevel" for o in operations)
     # A flat back comes as it stays: nothing is left on it, and no lands are ground there.
     backs = {f.face for f in section.faces if f.edge_angle_deg == 0.0}
@@ -53,7 +54,7 @@ def works_for(
     works: list[FaceWork] = []
     if begins_flat and job.bevel_ridge_mm is not None:
         bevel = next(by_name[o.wheel] for o in operations if o.do == "bevel")
-        works += _bulge_works(section, bevel, job.bevel_ridge_mm, stands_at_mm, held_deg)
+        works += _bulge_works(job, section, bevel, stands_at_mm, held_deg)
         operations = [o for o in operations if o.do != "bevel"]
         states = dict.fromkeys(stock, FaceState(0.0, 0.0))
     wheels: list[tuple[OperationName, Wheel]] = [
@@ -68,9 +69,7 @@ def works_for(
             relief = section.relief(face.face)
             if relief is None and do != "bevel":
                 continue
-            if do == "bevel" and stock[face.face] == 0.0:
-                continue
-            if do == "lands" and face.face in backs:
+            if do != "relief" and face.face in backs:
                 continue
             deep = relief.depth_mm if relief else 0.0
             remaining = 1 - stage / max(job.bevel_stages, 1)
@@ -105,45 +104,111 @@ def works_for(
 
 
 def _bulge_works(
+    job: Job,
     section: Section,
     wheel: Wheel,
-    ridge_mm: float,
     stands_at_mm: Callable[[float], float],
     held_deg: Held,
 ) -> list[FaceWork]:
-    """Bevels that bulge, out of the bar: in lines face by face, in facets turn by turn."""
+    """Bevels out of the bar of which one bulges at least, a flat back left as it comes.
+
+    In lines face by face; by a flat wheel turn by turn, the facets of one that bulges and the
+    turns of a flat one.
+    """
     if is_round(wheel):
-        return _line_works(section, wheel, ridge_mm)
-    facets = {f.face: facets_of(f, ridge_mm, partial(held_deg, f.face)) for f in section.faces}
-    states = dict.fromkeys(facets, STOCK)
+        return _line_works(job, section, wheel, stands_at_mm)
+    assert job.bevel_ridge_mm is not None
+    states = _bar_states(section)
+    facets = {
+        f.face: facets_of(f, job.bevel_ridge_mm, partial(held_deg, f.face))
+        for f in section.faces
+        if f.bulge is not None
+    }
+    counts = {
+        f.face: len(facets[f.face]) if f.bulge else job.bevel_stages for f in _bevelled(section)
+    }
     works: list[FaceWork] = []
-    for turn in range(max(len(found) for found in facets.values())):
-        for face in section.faces:
-            found = facets[face.face]
-            if turn >= len(found):
+    for turn in range(max(counts.values())):
+        for face in _bevelled(section):
+            count = counts[face.face]
+            if turn >= count:
                 continue
-            last = turn == len(found) - 1
-            before = states[face.face]
-            flats = (*before.flats, (found[turn].angle_rad, found[turn].at_edge_mm))
-            after = FaceState(0.0, 0.0) if last else FaceState(math.inf, 0.0, flats)
-            work = FacetWork(
-                name=f"bevel-{face.face}" + (f"-{turn + 1}" if len(found) > 1 else ""),
-                operation="bevel",
-                wheel=wheel,
-                section=section,
-                relief=_relief_of(section, face.face),
-                before=before,
-                after=after,
-                other=states["B" if face.face == "A" else "A"],
-                wheel_radius_mm=None,
-                flat_place_mm=stands_at_mm(_middle_mm(found[turn])),
-                ridge_mm=ridge_mm,
-                facet=found[turn],
-                ridge_reached_mm=ridge_reached_mm(face, [f.angle_rad for f in found]),
-            )
+            name = f"bevel-{face.face}" + (f"-{turn + 1}" if count > 1 else "")
+            if face.bulge is None:
+                work = _flat_work(job, face, section, wheel, stands_at_mm, states, name, turn)
+            else:
+                found, before = facets[face.face], states[face.face]
+                flats = (*before.flats, (found[turn].angle_rad, found[turn].at_edge_mm))
+                work = FacetWork(
+                    name=name,
+                    operation="bevel",
+                    wheel=wheel,
+                    section=section,
+                    relief=_relief_of(section, face.face),
+                    before=before,
+                    after=FaceState(0.0, 0.0)
+                    if turn == count - 1
+                    else FaceState(math.inf, 0.0, flats),
+                    other=states[_other(face)],
+                    wheel_radius_mm=None,
+                    flat_place_mm=stands_at_mm(_middle_mm(found[turn])),
+                    curvature_per_mm=edge_curvature_per_mm(job, face, section.relief(face.face)),
+                    ridge_mm=job.bevel_ridge_mm,
+                    facet=found[turn],
+                    ridge_reached_mm=ridge_reached_mm(face, [f.angle_rad for f in found]),
+                )
             works.append(work)
-            states[face.face] = after
+            states[face.face] = work.after
     return works
+
+
+def _bevelled(section: Section) -> list[BevelFace]:
+    """The faces that have a bevel: a flat back comes as it stays."""
+    return [face for face in section.faces if face.edge_angle_deg > 0.0]
+
+
+def _other(face: BevelFace) -> str:
+    return "B" if face.face == "A" else "A"
+
+
+def _bar_states(section: Section) -> dict[str, FaceState]:
+    """Each face as it comes, before anything is ground."""
+    states = {face.face: FaceState(0.0, 0.0) for face in section.faces}
+    for face in _bevelled(section):
+        states[face.face] = STOCK if face.bulge else FaceState(_stock_outside_mm(face), 0.0)
+    return states
+
+
+def _stock_outside_mm(face: BevelFace) -> float:
+    """How far outside a flat face the plane through the corner of its stock lies."""
+    return (face.stock_mm - face.at_edge_mm) * math.cos(face.angle_rad)
+
+
+def _flat_work(
+    job: Job,
+    face: BevelFace,
+    section: Section,
+    wheel: Wheel,
+    stands_at_mm: Callable[[float], float],
+    states: dict[str, FaceState],
+    name: str,
+    turn: int,
+) -> FaceWork:
+    """One turn of a flat bevel beside one that bulges: no lands follow, so nothing is left."""
+    left = 1 - (turn + 1) / job.bevel_stages
+    return FaceWork(
+        name=name,
+        operation="bevel",
+        wheel=wheel,
+        section=section,
+        relief=_relief_of(section, face.face),
+        before=states[face.face],
+        after=FaceState(left * _stock_outside_mm(face), 0.0),
+        other=states[_other(face)],
+        wheel_radius_mm=None,
+        flat_place_mm=stands_at_mm(face.start_mm + face.width_mm / 2),
+        curvature_per_mm=edge_curvature_per_mm(job, face, section.relief(face.face)),
+    )
 
 
 def _middle_mm(facet: Facet) -> float:
@@ -152,29 +217,37 @@ def _middle_mm(facet: Facet) -> float:
     return (first + last) / 2 / math.cos(facet.angle_rad)
 
 
-def _line_works(section: Section, wheel: Wheel, ridge_mm: float) -> list[FaceWork]:
+def _line_works(
+    job: Job, section: Section, wheel: Wheel, stands_at_mm: Callable[[float], float]
+) -> list[FaceWork]:
+    """Each bevel that bulges in lines; of a flat one its turns, which a round wheel cannot make."""
+    assert job.bevel_ridge_mm is not None
     radius = section_radius_mm(wheel)
-    states = dict.fromkeys((f.face for f in section.faces), STOCK)
+    states = _bar_states(section)
     works: list[FaceWork] = []
-    for face in section.faces:
-        plane = half_way(face)
-        arc = bulge_arc(plane, radius, ridge_mm)
-        works.append(
-            BulgeWork(
-                name=f"bevel-{face.face}",
+    for face in _bevelled(section):
+        name = f"bevel-{face.face}"
+        if face.bulge is None:
+            work = _flat_work(job, face, section, wheel, stands_at_mm, states, name, 0)
+        else:
+            plane = half_way(face)
+            arc = bulge_arc(plane, radius, job.bevel_ridge_mm)
+            work = BulgeWork(
+                name=name,
                 operation="bevel",
                 wheel=wheel,
                 section=section,
                 relief=_relief_of(section, face.face),
                 before=FaceState(arc.depth_mm, 0.0),
                 after=FaceState(0.0, 0.0),
-                other=states["B" if face.face == "A" else "A"],
+                other=states[_other(face)],
                 wheel_radius_mm=radius,
                 flat_place_mm=0.0,
-                ridge_mm=ridge_mm,
+                curvature_per_mm=edge_curvature_per_mm(job, face, section.relief(face.face)),
+                ridge_mm=job.bevel_ridge_mm,
                 plane=plane,
             )
-        )
+        works.append(work)
         states[face.face] = FaceState(0.0, 0.0)
     return works
 
