@@ -92,9 +92,13 @@ def check_thickness(job: Job, name: FaceName) -> None:
     _check_wall(job, edge)
 
 
-def check_room_inside(job: Job, wheel: Wheel, name: FaceName, depth_tolerance_mm: float) -> None:
+def check_room_inside(
+    job: Job, wheel: Wheel, name: FaceName, lean_rad: float, depth_tolerance_mm: float
+) -> None:
     """The wheel and its spindle must find room on the inside of an arc that is turned.
 
+    ``lean_rad`` is how far the tilt that there is leans a wheel across the edge to the axis.
+    What stands nearest to that is as high before a bevel is ground as behind its shoulder.
     Raises: ImpossibleError where they do not.
     """
     edge = job.edge
@@ -106,7 +110,7 @@ def check_room_inside(job: Job, wheel: Wheel, name: FaceName, depth_tolerance_mm
         raise ImpossibleError("the ends of a platen dig into the inside of the arc")
     if wheel.contact == "across_edge":
         # In the plane of the arc a wheel that leans to its axis is as much longer.
-        if radius / math.cos(blade_side(job.blade.section, name).bevel_rad) >= inside:
+        if radius / math.cos(lean_rad) >= inside:
             raise ImpossibleError("the wheel is larger than the inside of the arc")
         return
     half = wheel.width_mm / 2.0

@@ -14,7 +14,14 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.proof.arc import Turned, check_room_inside, check_thickness, turned_path
 from planner.proof.axes import fixed_tilt_deg, program_axes
-from planner.proof.bulge import BulgeGoal, FlatGoal, bulge_before, bulge_goal
+from planner.proof.bulge import (
+    BulgeGoal,
+    FlatGoal,
+    bulge_before,
+    bulge_goal,
+    held_rad,
+    ridge_mm,
+)
 from planner.proof.case import Case, held_tilt_deg, middle_mm
 from planner.proof.edge_line import EdgeLine, edge_line
 from planner.proof.followed import Followed, WheelShape
@@ -99,7 +106,8 @@ def build_case(
     above, lift, depth, depth_tolerance = _heights(job, setup, finished, relief, bulge)
     check_thickness(job, name)
     if turned is not None:
-        check_room_inside(job, wheel, name, depth_tolerance)
+        held = held_rad(machine, name, finished.bevel_rad)
+        check_room_inside(job, wheel, name, held, depth_tolerance)
     face = finished.lifted(above)
     placed = {
         of: each and each.moved(aside_mm(machine, each.middle_mm)) for of, each in reliefs.items()
@@ -114,7 +122,7 @@ def build_case(
     _check_shape(tool, setup, relief, allowance, generates=generates)
     controller = machine.controller
     unit = 1.0 if controller.units == "mm" else _MM_PER_INCH
-    blank = _blank(job, machine, setup, placed, {name: finished, other: other_face}, bulge)
+    blank = _blank(job, machine, setup, placed, {name: finished, other: other_face})
     case = Case(
         job=job,
         machine=machine,
@@ -235,6 +243,8 @@ def _heights(
         return before, after, before - after, tolerance
     if setup.operation == "relief":
         return allowance, allowance, relief.depth_mm + allowance, relief.depth_tolerance_mm
+    if finished.radius_mm is not None:
+        raise ImpossibleError("lands of a face that bulges, which lie in no plane")
     return allowance, 0.0, allowance, relief.depth_tolerance_mm
 
 
@@ -244,10 +254,9 @@ def _blank(
     setup: SetupName,
     reliefs: dict[FaceName, Relief | None],
     faces: dict[FaceName, Face],
-    bulge: FlatGoal | BulgeGoal | None,
 ) -> shapely.Geometry:
     """The section before the set-up, every one before it at its target."""
-    if bulge is not None:
+    if setup.operation == "bevel" and ridge_mm(job) is not None:
         return bulge_before(job, machine, setup.text)
     return (
         blank_section(job) if job.operations is None else stock_before(job, setup, reliefs, faces)

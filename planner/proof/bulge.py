@@ -21,9 +21,17 @@ from planner.inputs.rack import Wheel
 from planner.proof.axes import held_tilt_deg
 from planner.proof.forms import Side, arc_points, blade_side
 from planner.proof.frame import touch_frame
-from planner.proof.operation import FACES, SetupName, above_plane, setup_names
+from planner.proof.operation import (
+    FACES,
+    SetupName,
+    above_plane,
+    bar_section,
+    bevel_height_mm,
+    has_bevel,
+    setup_names,
+)
 from planner.proof.steel import Floats, rings_of
-from planner.proof.target import Face, FaceName, ImpossibleError, bulging_plane
+from planner.proof.target import Face, FaceName, ImpossibleError, blade_face, bulging_plane
 
 MOST_FLATS = 9
 """More clampings than this nobody makes for one face. Common practice, no source."""
@@ -113,31 +121,27 @@ def bulge_setups(job: Job, machine: Machine) -> list[str]:
     """
     if ridge_mm(job) is None:
         return setup_names(job)
-    wheel = _bevel_wheel(job, machine)
-    if not _is_flat(wheel):
-        return setup_names(job, dict.fromkeys(FACES, 1))
-    return setup_names(job, {name: len(_flats(job, machine, name)) for name in FACES})
+    return setup_names(job, {name: len(_turns(job, machine, name)) for name in FACES})
 
 
 def bulge_goal(
     job: Job, machine: Machine, setup: SetupName, wheel: Wheel, radius_mm: float | None
 ) -> FlatGoal | BulgeGoal | None:
-    """What a set-up has to leave of a bevel that bulges; None of any other set-up.
+    """What a set-up has to leave of a bevel that bulges; None of any other, a flat one beside it.
 
     ``radius_mm`` is that of the wheel's arc in the section; None of a flat one.
     Raises: ImpossibleError where the wheel or the machine cannot.
     """
-    ridge = ridge_mm(job)
-    if ridge is None or setup.operation != "bevel":
+    ridge, name = ridge_mm(job), setup.face
+    side = blade_side(job.blade.section, name)
+    if ridge is None or setup.operation != "bevel" or side.radius_mm is None:
         return None
     if _is_flat(wheel) != _is_flat(_bevel_wheel(job, machine)):
         raise ImpossibleError("the bevel is planned for a wheel of another shape")
-    steel, name = bulge_before(job, machine, setup.text), setup.face
-    side = blade_side(job.blade.section, name)
-    assert side.radius_mm is not None
+    steel = bulge_before(job, machine, setup.text)
     first, last = side.bevel_rad, side.bevel_rad - side.width_mm / side.radius_mm
     if radius_mm is not None:
-        return _in_lines(side, name, steel, radius_mm, ridge)
+        return _in_lines(job, name, steel, radius_mm)
     flats = _flats(job, machine, name)
     index = max(setup.stage, 1) - 1
     if index >= len(flats):
@@ -166,23 +170,39 @@ def bulge_before(job: Job, machine: Machine, setup: str) -> shapely.Polygon:
     if setup not in names:
         raise ImpossibleError(f"a set-up {setup}")
     before = names[: names.index(setup)]
-    chains: list[list[tuple[float, float]]] = []
-    begun: list[tuple[FaceName, int]] = []
+    finished: list[FaceName] = []
+    begun: list[Face] = []
     for name in FACES:
-        side, sign = blade_side(job.blade.section, name), _sign(name)
+        turns = _turns(job, machine, name)
         done = sum(each.startswith(f"bevel-{name}") for each in before)
-        whole = sum(each.startswith(f"bevel-{name}") for each in names)
-        outline = side.outline if done == whole else [(0.0, side.stock_mm), side.outline[-1]]
-        chains.append([(y, sign * w) for y, w in outline])
-        if 0 < done < whole:
-            begun.append((name, done))
-    steel: shapely.Geometry = shapely.Polygon([*chains[0], *reversed(chains[1])])
-    for name, done in begun:
-        side = blade_side(job.blade.section, name)
-        for angle in _flats(job, machine, name)[:done]:
-            steel = shapely.difference(steel, above_plane(_tangent(side, name, angle), 0.0))
+        if done == len(turns):
+            finished.append(name)
+        else:
+            begun += [plane for plane in turns[:done] if plane is not None]
+    steel: shapely.Geometry = bar_section(job, *finished)
+    for plane in begun:
+        steel = shapely.difference(steel, above_plane(plane, 0.0))
     assert isinstance(steel, shapely.Polygon)
     return steel
+
+
+def _turns(job: Job, machine: Machine, name: FaceName) -> tuple[Face | None, ...]:
+    """The plane that each set-up of a face's bevel leaves; None where it leaves the arc in lines.
+
+    Raises: ImpossibleError where no such planes are.
+    """
+    side, flat = blade_side(job.blade.section, name), _is_flat(_bevel_wheel(job, machine))
+    if not has_bevel(job, name):
+        return ()
+    if side.radius_mm is not None:
+        if not flat:
+            return (None,)
+        return tuple(_tangent(side, name, angle) for angle in _flats(job, machine, name))
+    if not flat:
+        raise ImpossibleError("a flat bevel beside one in lines, by the same wheel")
+    face, count = blade_face(job, name), max(job.bevel_stages, 1)
+    heights = [bevel_height_mm(job, face, stage) for stage in range(1, count + 1)]
+    return tuple(face.lifted(height) for height in heights)
 
 
 def over_arc(
@@ -254,7 +274,7 @@ def _flats(job: Job, machine: Machine, name: FaceName) -> tuple[float, ...]:
         even = [first + (last - first) * n / (count - 1) for n in range(count)]
         held: list[float] = []
         for angle in even:
-            nearest = _held_rad(machine, name, angle)
+            nearest = held_rad(machine, name, angle)
             if nearest > _ALIKE_RAD and not (held and held[-1] - nearest < _ALIKE_RAD):
                 held.append(nearest)
         if held and _highest_mm(held, first, last, side.radius_mm) <= most:
@@ -275,8 +295,7 @@ def _highest_mm(flats: Sequence[float], first: float, last: float, radius_mm: fl
 
 def _cutting(job: Job, side: Side, name: FaceName, flats: Sequence[float]) -> tuple[float, ...]:
     """Those of the flats that find steel, each after those before it."""
-    section = job.blade.section
-    steel: shapely.Geometry = shapely.box(0.0, -side.stock_mm, section.width_mm, side.stock_mm)
+    steel: shapely.Geometry = bar_section(job)
     found = []
     for angle in flats:
         plane = _tangent(side, name, angle)
@@ -300,9 +319,8 @@ def _tangent(side: Side, name: FaceName, angle_rad: float) -> Face:
     )
 
 
-def _in_lines(
-    side: Side, name: FaceName, steel: shapely.Polygon, wheel_mm: float, ridge: float
-) -> BulgeGoal:
+def _in_lines(job: Job, name: FaceName, steel: shapely.Polygon, wheel_mm: float) -> BulgeGoal:
+    side = blade_side(job.blade.section, name)
     radius = side.radius_mm or 0.0
     first, last = side.bevel_rad, side.bevel_rad - side.width_mm / radius
     plane = bulging_plane(side, name, (first + last) / 2.0)
@@ -312,9 +330,6 @@ def _in_lines(
     # where its own middle does: at one of the ends, or straight over the arc's.
     turned = max(first - last, 0.0) / 2.0
     deepest = rise + (radius + wheel_mm) * (1.0 - math.cos(turned))
-    outside = [(y, _sign(name) * w) for y, w in side.outline]
-    other = [(y, -z) for y, z in ((0.0, corner[1]), (side.outline[-1][0], corner[1]))]
-    finished = shapely.Polygon([*outside, *reversed(other)])
     return BulgeGoal(
         plane=plane,
         rise_mm=rise,
@@ -323,13 +338,13 @@ def _in_lines(
         first_rad=first,
         last_rad=last,
         makes_edge=True,
-        finished=shapely.intersection(finished, steel),
+        finished=shapely.intersection(bar_section(job, name), steel),
         side=side,
         wheel_mm=wheel_mm,
     )
 
 
-def _held_rad(machine: Machine, name: FaceName, angle_rad: float) -> float:
+def held_rad(machine: Machine, name: FaceName, angle_rad: float) -> float:
     """The angle of the face that the tilt nearest to its own lays along the cross."""
 
     def frame_of(bevel_rad: float) -> tuple[float, float]:

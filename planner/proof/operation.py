@@ -14,7 +14,7 @@ from typing import Literal, cast
 import shapely
 
 from planner.inputs.job import BevelOperation, Job, LandsOperation
-from planner.proof.forms import blade_side
+from planner.proof.forms import Point, Side, blade_side
 from planner.proof.steel import wheel_below_face
 from planner.proof.target import Face, FaceName, ImpossibleError, Relief, blade_face
 
@@ -24,6 +24,7 @@ _ORDER: tuple[OperationName, ...] = ("bevel", "relief", "lands")
 _SETUP = re.compile(r"(?:(bevel|relief|lands)-)?([AB])(?:-([1-9]))?")
 _FAR_MM = 1e3
 _MOST_ALLOWANCE_MM = 1.0
+_LEVEL_MM = 1e-6
 
 
 @dataclass(frozen=True)
@@ -89,6 +90,32 @@ def setup_names(job: Job, flats: Mapping[FaceName, int] | None = None) -> list[s
         for turn in (turns if name == "bevel" else [""])
         for face in faces[name]
     ]
+
+
+def bar_section(job: Job, *finished: FaceName) -> shapely.Polygon:
+    """Parallel stock with some faces finished; a level face comes as it stays.
+
+    Raises: ImpossibleError where no stock of one thickness has such a back.
+    """
+    form, chains = job.blade.section, []
+    for name in FACES:
+        side, sign = blade_side(form, name), 1.0 if name == "A" else -1.0
+        stays = name in finished or not has_bevel(job, name)
+        outline = side.outline if stays else _bar_side(side, form.width_mm)
+        chains.append([(y, sign * w) for y, w in outline])
+    return shapely.Polygon([*chains[0], *reversed(chains[1])])
+
+
+def _bar_side(side: Side, width_mm: float) -> list[Point]:
+    """A side of parallel stock: level as far as the shoulder; what lies behind is there already.
+
+    Raises: ImpossibleError where that is not level, or stands higher.
+    """
+    behind = list(side.beyond) or [(width_mm, side.stock_mm)]
+    heights = [w for _, w in behind]
+    if abs(heights[0] - side.stock_mm) > _LEVEL_MM or max(heights) > side.stock_mm + _LEVEL_MM:
+        raise ImpossibleError("a flank that is not level: no stock of one thickness")
+    return [(0.0, side.stock_mm), *behind]
 
 
 def bevel_height_mm(job: Job, face: Face, stage: int) -> float:
@@ -173,18 +200,16 @@ def flat_section(job: Job, heights_mm: dict[FaceName, float]) -> shapely.Polygon
     for name, chain in zip(FACES, (upper, lower), strict=True):
         side, height = blade_side(form, name), heights_mm[name]
         sign = 1.0 if name == "A" else -1.0
-        outline = list(reversed(side.outline))
-        # The back of a strip may be rounded, whatever stands before it.
-        behind = [*reversed(side.beyond)] or [(form.width_mm, side.stock_mm)]
-        if math.isinf(height):
-            outline = [*behind, (0.0, side.stock_mm)]
-        elif height > 0.0:
+        outline = side.outline
+        if height > 0.0:
+            outline = _bar_side(side, form.width_mm)
+        if 0.0 < height < math.inf:
             at_edge = side.corner_mm + height / math.cos(side.bevel_rad)
             if at_edge >= side.stock_mm:
                 raise ImpossibleError("the allowance of the lands is as high as the bevel")
             shoulder = (side.stock_mm - at_edge) / math.tan(side.bevel_rad)
-            outline = [*behind, (shoulder, side.stock_mm), (0.0, at_edge)]
-        chain += [(y, sign * w) for y, w in outline]
+            outline[:1] = [(0.0, at_edge), (shoulder, side.stock_mm)]
+        chain += [(y, sign * w) for y, w in reversed(outline)]
     return shapely.Polygon([*upper, *reversed(lower)])
 
 

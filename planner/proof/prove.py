@@ -305,11 +305,12 @@ def _check_touch(
 
 
 def _set_up_names(job: Job, machine: Machine) -> list[str]:
-    """Those of the job; where no flats stand for its bevel, as many as may be: the case says so."""
+    """Those of the job; where its bevel cannot be ground, any that may be: the case says why."""
     try:
         return bulge_setups(job, machine)
     except ImpossibleError:
-        return setup_names(job, dict.fromkeys(FACES, MOST_FLATS))
+        counts = (1, MOST_FLATS)
+        return [name for n in counts for name in setup_names(job, dict.fromkeys(FACES, n))]
 
 
 def _setup_name(

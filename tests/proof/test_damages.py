@@ -17,6 +17,7 @@ import pytest
 
 from planner.proof.rules import Rule
 from planner.report.faults import fault_words
+from tests.proof.bulge_damages import BULGE_DAMAGES
 from tests.proof.followed_damages import FOLLOWED_DAMAGES
 from tests.proof.operation_damages import OPERATION_DAMAGES
 
@@ -340,4 +341,5 @@ def test_the_table_in_the_documentation_is_the_list_of_damages():
     rows = re.findall(r"^\| (.+?) \| `(.+?)` \|$", told, flags=re.MULTILINE)
     table = [(damage.what, damage.rule.value) for damage in DAMAGES]
     table += [(damage.what, damage.rule.value) for damage in OPERATION_DAMAGES]
-    assert rows == table + [(w, rule.value) for w, (_, _, rule) in FOLLOWED_DAMAGES.items()]
+    table += [(w, rule.value) for w, (_, _, rule) in FOLLOWED_DAMAGES.items()]
+    assert rows == table + [(w, damage.rule.value) for w, damage in BULGE_DAMAGES.items()]
