@@ -396,11 +396,13 @@ def _measured(
     job: Job, faces: tuple[BevelFace, ...], reliefs: tuple[FaceRelief, ...], radius_mm: float
 ) -> Section:
     blade = job.blade.section
-    micro = blade.micro_bevel is not None
     flat_angle = sum(f.edge_angle_deg if f.micro_deg is None else f.micro_deg for f in faces)
     # A full hollow is one that is asked for: a setting a hair beside it is still one. Behind a
-    # micro bevel a hollow does not reach the edge.
-    hollows = [] if micro else [r for r in reliefs if abs(r.asked_edge_land_mm) <= _TOUCHING_MM]
+    # micro bevel a hollow does not reach the edge; in the back of a bevel that has one it does.
+    to_edge = {f.face for f in faces if f.micro_deg is None}
+    hollows = [
+        r for r in reliefs if r.face in to_edge and abs(r.asked_edge_land_mm) <= _TOUCHING_MM
+    ]
     lost = sum(r.edge_angle_lost_deg for r in hollows)
     draft = Section(
         form=blade.form,

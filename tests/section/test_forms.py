@@ -105,6 +105,22 @@ def test_a_micro_bevel_moves_the_bevel_along():
     )
 
 
+def test_a_hollow_of_the_back_reaches_the_edge_though_the_bevel_has_a_micro_bevel():
+    # By hand: the back meets the micro bevel at 30 deg; a hollow 10 mm wide, from the edge to 2 mm
+    # before the spine, takes asin(10 / 2 / 75) = 3.8226 deg of that.
+    micro = {"micro_bevel": {"angle": "30 deg", "width": "0.4 mm"}}
+    form = {**SINGLE, "width": "12 mm", **micro}
+    sizes = {"edge_land": "0 mm", "shoulder_land": "2 mm", "min_steel_left": "0 mm"}
+    section = section_for(job_of(form, faces="B", **sizes), 75.0)
+    assert section.full_hollow
+    assert section.edge_angle_deg == pytest.approx(30 - 3.8226, abs=1e-4)
+    # Property: behind a micro bevel a hollow begins where that ends, and the edge stays as it is.
+    sizes = {"edge_land": "0 mm", "shoulder_land": "1.4 mm"}
+    kept = section_for(job_of(form, faces="A", **sizes), 75.0)
+    assert not kept.full_hollow
+    assert kept.edge_angle_deg == pytest.approx(30.0)
+
+
 def test_a_convex_bevel_is_an_arc_through_edge_and_shoulder():
     # By hand: rise 1.5 = r (cos 10 - cos 20), r = 33.2483; 10 degrees of it are 5.8029 long; the
     # shoulder is at r (sin 20 - sin 10) = 5.5981.
