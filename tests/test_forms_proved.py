@@ -4,15 +4,18 @@ import math
 import os
 import re
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from planner.errors import RefusedError
 from planner.produce import produce
+from planner.proof.forms import blade_side
 from planner.proof.prove import prove_program
 from planner.proof.rules import Rule
 from planner.report.refusals import refusal_words, way_out_words
+from planner.section.profile import bevel_faces
 from tests.planning import planned
 from tests.samples import MACHINE, a_job, a_machine
 
@@ -28,20 +31,42 @@ CONVEX = {
 
 @st.composite
 def outlines(draw, angle):
-    """Points of two faces alike, their bevels flat or bulging, the flanks anywhere below them."""
+    """Points of two faces, their bevels flat or bulging, the flanks anywhere below them.
+
+    Alike, or with a micro bevel each of its own size.
+    """
     first, edge = draw(st.floats(4.0, 12.0)), draw(st.sampled_from([0.0, 0.05, 0.15]))
     slope, bulges = math.tan(math.radians(angle / 2)), draw(st.booleans())
     points = [(0.0, edge), (first, edge + slope * first)]
+    chord = math.hypot(first, slope * first)
     for y in (30.0, 60.0):
         (y0, z0), turn = points[-1], draw(st.floats(-0.02, 0.0 if bulges else 0.5))
         points.append((y, z0 + turn * slope * (y - y0)))
-    form = {"form": "outline", "face_a": [[f"{y:.6f} mm", f"{z:.6f} mm"] for y, z in points]}
-    if bulges:
-        # Still rising at the shoulder, over a flank that does not.
-        chord = math.hypot(first, slope * first)
-        turn = draw(st.floats(0.1, 0.9)) * math.radians(angle / 2)
-        radius = chord / 2 / math.sin(turn)
-        form["face_a_radius"] = f"{radius:.6f} mm"
+    form: dict[str, object] = {"form": "outline"}
+    # Still rising at the shoulder, over a flank that does not.
+    turn = draw(st.floats(0.1, 0.9)) * math.radians(angle / 2) if bulges else 0.0
+    faces = {"face_a": points}
+    if draw(st.booleans()):
+        # The bevel moved along behind a micro bevel that is steeper than it where it begins.
+        form["first_piece"] = "micro_bevel"
+        micros = {}
+        for face in ("face_a", "face_b"):
+            steep = math.radians(angle / 2 + draw(st.floats(1.0, 10.0))) + turn
+            width = draw(st.floats(0.1, 0.5))
+            micros[face] = width * math.cos(steep), width * math.sin(steep)
+        spine = points[-1][0] + max(y for y, _ in micros.values())
+        faces = {
+            face: [
+                (0.0, edge),
+                *((micro[0] + y, micro[1] + z) for y, z in points[:-1]),
+                (spine, micro[1] + points[-1][1]),
+            ]
+            for face, micro in micros.items()
+        }
+    for face, there in faces.items():
+        form[face] = [[f"{y:.6f} mm", f"{z:.6f} mm"] for y, z in there]
+        if bulges:
+            form[f"{face}_radius"] = f"{chord / 2 / math.sin(turn):.6f} mm"
     return form
 
 
@@ -108,6 +133,22 @@ def reliefs(draw, kind):
         if faces == "A":
             del asked["face_b"]
     return asked
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(st.floats(14.0, 45.0).flatmap(outlines))
+def test_planner_and_proof_read_the_same_faces_of_any_outline(form):
+    # Property: two sets of formulas, one outline; the micro bevel drawn is the one that is read.
+    section = a_job(blade__section=form).blade.section
+    micros = form.get("first_piece") == "micro_bevel"
+    for face in bevel_faces(section):
+        side = blade_side(section, "A" if face.face == "A" else "B")
+        assert (face.micro_deg is not None) == micros == (side.start[0] > 0.0)
+        assert face.start_yz_mm == pytest.approx(side.start, abs=1e-12)
+        assert face.width_mm == pytest.approx(side.width_mm, abs=1e-8)
+        assert math.radians(face.edge_angle_deg) == pytest.approx(side.bevel_rad, abs=1e-9)
+        ys, ws = np.array(side.outline).T
+        assert face.heights(ys) == pytest.approx(ws, abs=1e-6)
 
 
 @st.composite
@@ -212,20 +253,74 @@ def test_a_wheel_beside_a_bulge_moves_its_lands_by_less():
     assert difference == pytest.approx(found.edge_land_mm - found.shoulder_land_mm, abs=2e-3)
 
 
-def test_an_outline_is_planned_as_the_form_that_it_draws():
-    # Property: the same blade said in two ways has the same passes, to the last decimal written.
-    plain = {"form": "double_bevel", "thickness": "3 mm", "width": "20 mm"}
-    plain["included_angle"] = "25 deg"
-    shoulder = f"{1.5 / math.tan(math.radians(12.5)):.9f} mm"
-    face = [["0 mm", "0 mm"], [shoulder, "1.5 mm"], ["20 mm", "1.5 mm"]]
-    own = {"form": "outline", "face_a": face}
+MICRO = {"micro_bevel": {"angle": "28 deg", "width": "0.4 mm"}}
+MICRO_END = 0.4 * math.cos(math.radians(28)), 0.4 * math.sin(math.radians(28))
+
+
+def arc_of(rise):
+    """By hand: the radius of an arc that rises so from 20 deg to 10 deg, and how far it runs."""
+    edge, shoulder = math.radians(20), math.radians(10)
+    radius = rise / (math.cos(shoulder) - math.cos(edge))
+    return radius, radius * (math.sin(edge) - math.sin(shoulder))
+
+
+FLAT = {"form": "double_bevel", "thickness": "3 mm", "width": "20 mm", "included_angle": "25 deg"}
+SLOPE = math.tan(math.radians(12.5))
+RADIUS, RUN = arc_of(1.5 - MICRO_END[1])
+DRAWN = {
+    "flat": (FLAT, [(1.5 / SLOPE, 1.5)], {}),
+    "flat, micro bevel": (
+        {**FLAT, **MICRO},
+        [MICRO_END, (MICRO_END[0] + (1.5 - MICRO_END[1]) / SLOPE, 1.5)],
+        {"first_piece": "micro_bevel"},
+    ),
+    "bulging, micro bevel": (
+        {**CONVEX, **MICRO},
+        [MICRO_END, (MICRO_END[0] + RUN, 1.5)],
+        {"first_piece": "micro_bevel", "face_a_radius": f"{RADIUS:.9f} mm"},
+    ),
+}
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_an_outline_is_planned_and_proved_as_the_form_that_it_draws(name):
+    # Property: the same blade said in two ways has the same passes, to the last decimal written,
+    # and the proof of the one is that of the other.
+    plain, middle, more = DRAWN[name]
+    points = [(0, 0), *middle, (20, 1.5)]
+    face = [[f"{y:.9f} mm", f"{z:.9f} mm"] for y, z in points]
+    own = {"form": "outline", "face_a": face, **more}
     machine = a_machine(**SHOP)
-    one, other = (planned(a_job(blade__section=s, wheel="fine"), machine) for s in (plain, own))
+    any_share = {"relief__share_in_tolerance": 0, "wheel": "fine"}
+    jobs = [a_job(blade__section=s, **any_share) for s in (plain, own)]
+    one, other = (planned(job, machine) for job in jobs)
+    assert len(one.setups) == 2
     assert [setup.program for setup in one.setups] == [setup.program for setup in other.setups]
     for setup in one.setups:
-        moves = [
-            [line for line in produce(p, ()).files[setup.program].splitlines() if line[:1] != b"("]
-            for p in (one, other)
-        ]
+        programs = [produce(p, ()).files[setup.program] for p in (one, other)]
+        moves = [[n for n in text.splitlines() if n[:1] != b"("] for text in programs]
         assert len(moves[0]) > 20
         assert moves[0] == moves[1]
+        crossed = [prove_program(programs[0], job, machine) for job in jobs]
+        assert all(verdict.ok for verdict in crossed)
+        for at, drawn in zip(*(verdict.lands for verdict in crossed), strict=True):
+            assert drawn.edge_land_mm == pytest.approx(at.edge_land_mm, abs=2e-6)
+            assert drawn.shoulder_land_mm == pytest.approx(at.shoulder_land_mm, abs=2e-6)
+            assert drawn.depth_mm == pytest.approx(at.depth_mm, abs=1e-6)
+
+
+def test_a_program_for_one_micro_bevel_is_none_for_another():
+    # By hand: the drawn micro bevel 0.9 mm wide instead of 0.4 at the same angle moves the bevel by
+    # 0.5 sin(28 - 12.5) = 0.134 mm outward, and more than all of the relief is air.
+    machine, programs = a_machine(**SHOP), {}
+    for width in (0.4, 0.9):
+        end = width * math.cos(math.radians(28)), width * math.sin(math.radians(28))
+        points = [(0, 0), end, (end[0] + (1.5 - end[1]) / SLOPE, 1.5), (20, 1.5)]
+        face = [[f"{y:.9f} mm", f"{z:.9f} mm"] for y, z in points]
+        form = {"form": "outline", "first_piece": "micro_bevel", "face_a": face}
+        job = a_job(blade__section=form, relief__share_in_tolerance=0, wheel="fine")
+        programs[width] = job, produce(planned(job, machine), ()).files["setup-A.ngc"]
+    job, program = programs[0.4]
+    assert prove_program(program, job, machine).ok
+    assert not prove_program(programs[0.9][1], job, machine).ok
+    assert not prove_program(program, programs[0.9][0], machine).ok

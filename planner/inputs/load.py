@@ -258,7 +258,8 @@ def _draw_section(root: NodeMap, job: Path) -> tuple[list[Problem], tuple[str, s
     if isinstance(data, Problem):
         return [data], None
     try:
-        faces = drawn_faces(data, path.name)
+        micro = section.get("first_piece") == "micro_bevel"
+        faces = drawn_faces(data, path.name, micro=micro)
     except DrawingError as error:
         given = f"{shown(str(path))}: {error.given}"
         problem = named.mark.problem(

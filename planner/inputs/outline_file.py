@@ -23,6 +23,7 @@ _JOINED_MM = 1e-3
 """Ends of pieces that lie closer are one corner: drawings are rounded to about as much."""
 _MOST_PIECES = 2000
 _STRAIGHT = 1e-9
+_LEVEL_MM = 1e-9
 _WRITING = ("TEXT", "MTEXT", "DIMENSION", "POINT", "VIEWPORT")
 
 
@@ -85,8 +86,10 @@ class DrawnFace:
     radius_mm: float | None
 
 
-def drawn_faces(data: bytes, name: str) -> tuple[DrawnFace, DrawnFace]:
+def drawn_faces(data: bytes, name: str, *, micro: bool = False) -> tuple[DrawnFace, DrawnFace]:
     """Face A and face B of a drawing, told by the ending of its name.
+
+    ``micro``: each face that is no flat back begins with a micro bevel, its bevel behind that.
 
     Raises: DrawingError with what is wrong.
     """
@@ -102,7 +105,7 @@ def drawn_faces(data: bytes, name: str) -> tuple[DrawnFace, DrawnFace]:
     except Exception as error:  # whatever a library stumbles over is a broken file
         said = type(error).__name__
         _refuse("drawing-format", f"no {ending.upper()} file ({said})", "save the drawing anew")
-    return _faces(_closed([p for p in pieces if math.dist(p.start, p.end) > 1e-9]))
+    return _faces(_closed([p for p in pieces if math.dist(p.start, p.end) > 1e-9]), micro)
 
 
 # --- the two kinds of file --------------------------------------------------------------------
@@ -221,7 +224,7 @@ def _turning_left(chain: list[Piece]) -> list[Piece]:
     return chain if ring.is_ccw else [piece.turned() for piece in reversed(chain)]
 
 
-def _faces(chain: list[Piece]) -> tuple[DrawnFace, DrawnFace]:
+def _faces(chain: list[Piece], micro: bool) -> tuple[DrawnFace, DrawnFace]:
     """Split at the edge and at the spine: turning left from the edge, face B comes first."""
     left = min(p.start[0] for p in chain)
     right = max(p.start[0] for p in chain)
@@ -256,13 +259,23 @@ def _faces(chain: list[Piece]) -> tuple[DrawnFace, DrawnFace]:
     if not upper:
         _refuse("drawing-outline", "one face alone", "draw the section with both faces")
     return (
-        _face([p.turned() for p in reversed(upper)], corner, right, 1.0),
-        _face(lower, corner, right, -1.0),
+        _face([p.turned() for p in reversed(upper)], corner, right, 1.0, micro),
+        _face(lower, corner, right, -1.0, micro),
     )
 
 
-def _face(pieces: list[Piece], corner: Point, right: float, side: float) -> DrawnFace:
+def _face(pieces: list[Piece], corner: Point, right: float, side: float, micro: bool) -> DrawnFace:
     """A face from the edge to the spine; ``side`` is 1 for face A."""
+    ahead: list[Piece] = []
+    if micro and not _is_level(pieces[0]):
+        if abs(pieces[0].bulge) >= _STRAIGHT:
+            _refuse(
+                "drawing-outline",
+                f"a micro bevel of face {'A' if side > 0.0 else 'B'} that is an arc",
+                "draw the micro bevel as one straight line; where the first piece is the bevel "
+                "itself, leave first_piece out",
+            )
+        ahead, pieces = (pieces[:1], pieces[1:]) if len(pieces) > 1 else ([], pieces)
     first = pieces[0]
     bulge = -side * first.bulge
     radius = None
@@ -274,10 +287,15 @@ def _face(pieces: list[Piece], corner: Point, right: float, side: float) -> Draw
                 "draw the bevel before its relief: a line, or an arc that bulges outward",
             )
         radius = first.radius_mm
-    points = [first.start, first.end]
+    points = [*(p.start for p in ahead), first.start, first.end]
     for piece in pieces[1:]:
         points += piece.points()[1:]
     placed = [(y - corner[0], side * (z - corner[1])) for y, z in points]
     # Edge and spine are square, however the drawing was rounded.
     inner, last = placed[1:-1], placed[-1][1]
     return DrawnFace([(0.0, placed[0][1]), *inner, (right - corner[0], last)], radius)
+
+
+def _is_level(piece: Piece) -> bool:
+    """Whether it is the beginning of a flat back, to the decimals that a job would give."""
+    return abs(piece.bulge) < _STRAIGHT and abs(piece.end[1] - piece.start[1]) < _LEVEL_MM

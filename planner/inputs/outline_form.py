@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from itertools import pairwise
-from typing import Annotated, Literal
+from typing import Annotated, Literal, NamedTuple
 
 from pydantic import AfterValidator, Field, model_validator
 from pydantic_core import PydanticCustomError
@@ -17,6 +17,7 @@ _MOST_POINTS = 2000
 _WIDEST_MM, _THICKEST_MM = 500, 50
 _LEAST_STEP_MM = 1e-6
 _FLATTEST_DEG, _STEEPEST_DEG = 1.0, 75.0
+_WIDEST_MICRO_MM = 10.0
 _SAME_MM = 1e-6
 
 
@@ -51,14 +52,27 @@ FacePoints = Annotated[
 FaceRadius = Annotated[Length | None, Field(gt=0, le=10_000)]
 
 
+class MicroPiece(NamedTuple):
+    """A drawn micro bevel, as one that is given by its sizes."""
+
+    angle_deg: float
+    """To the centre plane."""
+    width_mm: float
+    """Its length in the section."""
+
+
 class Outline(FileModel):
     """The maker's own outline: each face as points from the edge to the spine.
 
     A point is [y, z]: y from the edge, z outward from the plane through it. The first piece of
-    a face is its bevel, all behind it the flank. ``face_b`` left out is like ``face_a``.
+    a face is its bevel, all behind it the flank; ``first_piece`` may say that a micro bevel comes
+    before the bevel. ``face_b`` left out is like ``face_a``.
     """
 
     form: Literal["outline"]
+    first_piece: Literal["bevel", "micro_bevel"] = "bevel"
+    """What the first piece of each face that has a bevel is. After a micro bevel, which is straight
+    and steeper, the second piece is the bevel."""
     file: PathText | None = None
     """A DXF or SVG file with the outline instead of the points, seen from the job's folder."""
     face_a: FacePoints | None = None
@@ -69,9 +83,15 @@ class Outline(FileModel):
     """The same of face B, where ``face_b`` is given."""
 
     @property
-    def micro_bevel(self) -> None:
-        """None: the first piece of an outline is its bevel."""
-        return
+    def micro_bevels(self) -> tuple[MicroPiece | None, MicroPiece | None]:
+        """Of face A and of face B; None where the face begins with its bevel, or is a flat back."""
+        first, second = self.faces
+        return self._micro_piece(first), self._micro_piece(second)
+
+    @property
+    def micro_bevel(self) -> MicroPiece | None:
+        """That of face A, or of face B where A is a flat back; None of an outline without one."""
+        return next((micro for micro in self.micro_bevels if micro is not None), None)
 
     @property
     def faces(self) -> tuple[Points, Points]:
@@ -159,16 +179,27 @@ class Outline(FileModel):
         self._check_bevel("face_a", self.face_a, self.face_a_radius_mm)
         if self.face_b is not None:
             self._check_bevel("face_b", self.face_b, self.face_b_radius_mm)
-        if all(face[1][1] == face[0][1] for face in self.faces):
-            raise _no_bevel("face_a[1]", "two faces without a bevel")
+        if all(_is_level(face) for face in self.faces):
+            raise _no_bevel("face_a", 0, "two faces without a bevel")
         return self
 
-    def _check_bevel(self, key: str, points: Points, radius_mm: float | None) -> None:
+    def _micro_piece(self, points: Points) -> MicroPiece | None:
+        """The first piece of a face that it begins with, before its bevel."""
+        if self.first_piece == "bevel" or _is_level(points):
+            return None
         (_, corner), (y, z) = points[:2]
-        chord_rad = math.atan2(z - corner, y)
+        return MicroPiece(math.degrees(math.atan2(z - corner, y)), math.hypot(y, z - corner))
+
+    def _check_bevel(self, key: str, points: Points, radius_mm: float | None) -> None:
+        micro = self._micro_piece(points)
+        first = 0 if micro is None else 1
+        if micro is not None and len(points) < 3:
+            raise _no_micro_bevel(key, "two points, a micro bevel without its bevel")
+        (start, corner), (y, z) = points[first : first + 2]
+        chord_rad = math.atan2(z - corner, y - start)
         edge_rad = shoulder_rad = chord_rad
         if radius_mm is not None:
-            half = math.hypot(y, z - corner) / 2 / radius_mm
+            half = math.hypot(y - start, z - corner) / 2 / radius_mm
             turn = math.asin(half) if half < 1.0 else math.inf
             edge_rad, shoulder_rad = chord_rad + turn, chord_rad - turn
             if not (math.degrees(edge_rad) < _STEEPEST_DEG and shoulder_rad >= -1e-9):
@@ -176,26 +207,38 @@ class Outline(FileModel):
                     "arc-of-bevel",
                     key=f"{key}_radius",
                     other=key,
-                    given=f"{radius_mm:g} mm for a bevel from [0 mm, {corner:g} mm] to "
+                    given=f"{radius_mm:g} mm for a bevel from [{start:g} mm, {corner:g} mm] to "
                     f"[{y:g} mm, {z:g} mm]",
-                    allowed=f"an arc of less than {_STEEPEST_DEG:g} deg at the edge, that still "
-                    "rises at the shoulder",
+                    allowed=f"an arc of less than {_STEEPEST_DEG:g} deg where it begins, that "
+                    "still rises at the shoulder",
                     mend="give a larger radius, or leave it out for a flat bevel",
                 )
-        elif z != corner and not _FLATTEST_DEG < math.degrees(chord_rad) < _STEEPEST_DEG:
-            raise _no_bevel(f"{key}[1]", f"a first piece at {math.degrees(chord_rad):.3g} deg")
-        self._check_flank(key, points, edge_rad, shoulder_rad, radius_mm)
+        elif not (first == 0 and _is_level(points)) and not (
+            _FLATTEST_DEG < math.degrees(chord_rad) < _STEEPEST_DEG
+        ):
+            raise _no_bevel(key, first, f"a bevel at {math.degrees(chord_rad):.3g} deg")
+        if micro is not None:
+            _check_micro(key, micro, edge_rad)
+        self._check_flank(key, points[first:], edge_rad, shoulder_rad, radius_mm, first)
 
     @staticmethod
     def _check_flank(
-        key: str, points: Points, edge_rad: float, shoulder_rad: float, radius_mm: float | None
+        key: str,
+        points: Points,
+        edge_rad: float,
+        shoulder_rad: float,
+        radius_mm: float | None,
+        before: int,
     ) -> None:
-        """The flank stays under the bevel prolonged: a wheel in the bevel must not cut into it."""
-        (_, corner), (y, z) = points[:2]
-        for n, (there, high) in enumerate(points[2:], 2):
+        """The flank stays under the bevel prolonged: a wheel in the bevel must not cut into it.
+
+        ``points`` begin with those of the bevel, ``before`` of the face are ahead of them.
+        """
+        (start, corner), (y, z) = points[:2]
+        for n, (there, high) in enumerate(points[2:], before + 2):
             most = z + (there - y) * math.tan(shoulder_rad)
             if radius_mm is not None:
-                run = radius_mm * math.sin(edge_rad) - there
+                run = radius_mm * math.sin(edge_rad) - (there - start)
                 most = corner - radius_mm * math.cos(edge_rad)
                 most += math.sqrt(radius_mm**2 - max(run, 0.0) ** 2)
             # A bevel that its flank carries on has no shoulder; an arc may run out into its flank,
@@ -207,19 +250,52 @@ class Outline(FileModel):
                     key=f"{key}[{n}]",
                     given=f"a flank at z = {high:g} mm, where the bevel prolonged is at {most:.6g}",
                     allowed="a flank below its bevel prolonged, so that there is a shoulder",
-                    mend="let the face turn inward at the end of the first piece; a hollow in it "
-                    "is what the relief is for",
+                    mend="let the face turn inward at the end of its bevel; a hollow in it is "
+                    "what the relief is for",
                 )
 
 
-def _no_bevel(key: str, given: str) -> PydanticCustomError:
+def _is_level(points: Points) -> bool:
+    """Whether a face begins as a flat back."""
+    return points[1][1] == points[0][1]
+
+
+def _no_bevel(key: str, before: int, given: str) -> PydanticCustomError:
+    """``before``: how many pieces of the face are ahead of what should be its bevel."""
+    rises = f"rises at {_FLATTEST_DEG:g} to {_STEEPEST_DEG:g} deg"
     return rule_fault(
         "outline-bevel",
+        key=f"{key}[{before + 1}]",
+        given=given,
+        allowed=f"a second piece that {rises}, behind the micro bevel"
+        if before
+        else f"a first piece that {rises}, or, on one face, a level one: a flat back",
+        mend=f"let the {'third' if before else 'second'} point be the shoulder, where the bevel "
+        "meets the flank",
+    )
+
+
+def _check_micro(key: str, micro: MicroPiece, bevel_rad: float) -> None:
+    """``bevel_rad`` is the angle of the bevel where the two meet."""
+    given = f"{micro.width_mm:.4g} mm at {micro.angle_deg:.4g} deg"
+    fits = _FLATTEST_DEG < micro.angle_deg < _STEEPEST_DEG and micro.width_mm <= _WIDEST_MICRO_MM
+    # Told by how far the bevel prolonged to the edge stands over it: points are rounded.
+    over = micro.width_mm * math.sin(math.radians(micro.angle_deg) - bevel_rad)
+    if not fits or over <= _SAME_MM:
+        on = f" on a bevel of {math.degrees(bevel_rad):.4g} deg" if fits else ""
+        raise _no_micro_bevel(f"{key}[1]", given + on)
+
+
+def _no_micro_bevel(key: str, given: str) -> PydanticCustomError:
+    return rule_fault(
+        "outline-micro-bevel",
         key=key,
         given=given,
-        allowed=f"a first piece that rises at {_FLATTEST_DEG:g} to {_STEEPEST_DEG:g} deg, or, on "
-        "one face, a level one: a flat back",
-        mend="let the second point be the shoulder, where the bevel meets the flank",
+        allowed=f"a first piece of {_FLATTEST_DEG:g} to {_STEEPEST_DEG:g} deg, at most "
+        f"{_WIDEST_MICRO_MM:g} mm long, steeper than the bevel where that begins, and the bevel "
+        "behind it",
+        mend="let the second point be the end of the micro bevel and the third the shoulder, or "
+        "leave first_piece out: then the first piece is the bevel",
     )
 
 

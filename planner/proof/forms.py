@@ -123,10 +123,15 @@ def blade_side(form: Form, name: FaceName) -> Side:
 
 
 def _as_drawn(form: Outline, name: FaceName) -> Side:
-    """The points of the job themselves: the first piece is the bevel, the others the flank."""
+    """The points of the job themselves: a micro bevel if there is one, the bevel, the flank."""
     side = 0 if name == "A" else 1
     points, radius = form.faces[side], form.radii_mm[side]
-    start, shoulder, beyond = points[0], points[1], tuple(points[2:])
+    corner = points[0][1]
+    # A face that leaves the edge level is a flat back, and has no micro bevel.
+    ahead = 1 if form.first_piece == "micro_bevel" and points[1][1] != corner else 0
+    if len(points) < ahead + 2:
+        raise ImpossibleError(f"face {name} has a micro bevel and no bevel")
+    start, shoulder, beyond = points[ahead], points[ahead + 1], tuple(points[ahead + 2 :])
     bevel = math.atan((shoulder[1] - start[1]) / (shoulder[0] - start[0]))
     if radius is not None:
         # The tangent at an end of a chord leaves it by half of the arc.
@@ -134,7 +139,7 @@ def _as_drawn(form: Outline, name: FaceName) -> Side:
         if half >= radius:
             raise ImpossibleError("no such arc reaches from the edge to the flank")
         bevel += math.atan2(half, math.sqrt(radius * radius - half * half))
-    return Side(start[1], start, bevel, shoulder, radius, beyond, shoulder[1])
+    return Side(corner, start, bevel, shoulder, radius, beyond, shoulder[1])
 
 
 def _one_sided(

@@ -59,7 +59,9 @@ def section_tables(section: Section, spreads: Sequence[FaceSpread]) -> Iterable[
     ]
     if any(f.bulge for f in section.faces):
         radii = ["-" if f.bulge is None else f"{f.bulge.radius_mm:.2f}" for f in section.faces]
-        rows.insert(1, ("angle where it meets the edge", _angles(section)))
+        behind = any(f.micro_deg for f in section.faces)
+        begins = "angle where it begins, deg" if behind else "angle where it meets the edge"
+        rows.insert(1, (begins, _angles(section)))
         rows.insert(2, ("radius of the convex face, mm", radii))
     if any(f.micro_deg for f in section.faces):
         micro = ["-" if f.micro_deg is None else f"{f.micro_deg:.2f}" for f in section.faces]

@@ -125,10 +125,22 @@ def form_words(form: Form) -> str:
         words += ", bulging bevels" if form.bulges else ""
     else:
         words = f"{form.included_angle_deg:g} deg included, {form.cheeks} cheeks"
-    micro = form.micro_bevel
-    if micro is not None:
-        words += f", micro bevel {micro.width_mm:g} mm at {micro.angle_deg:g} deg a side"
-    return words
+    return words + _micro_words(form)
+
+
+def _micro_words(form: Form) -> str:
+    if not isinstance(form, Outline):
+        micro = form.micro_bevel
+        sized = "" if micro is None else f"{micro.width_mm:g} mm at {micro.angle_deg:g} deg a side"
+        return f", micro bevel {sized}" if sized else ""
+    drawn = {
+        face: f"{micro.width_mm:.4g} mm at {micro.angle_deg:.4g} deg"
+        for face, micro in zip("AB", form.micro_bevels, strict=True)
+        if micro is not None
+    }
+    if len(drawn) == 2 and len(set(drawn.values())) == 1:
+        return f", micro bevel {drawn['A']} a side"
+    return "".join(f", micro bevel of face {face} {words}" for face, words in drawn.items())
 
 
 def _machine_lines(machine: Machine) -> list[str]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,7 @@ from numpy.typing import NDArray
 from planner.formulas import bevel
 from planner.inputs.blade_forms import (
     Axe,
+    BladeForm,
     ConvexBevel,
     DoubleBevel,
     Form,
@@ -139,7 +141,9 @@ class BevelFace:
         else:
             centre_y, centre_z = self.bulge.centre_yz_mm
             radius = self.bulge.radius_mm
-            before = np.clip(y_mm - centre_y, -radius, 0.0)
+            # Ahead of a micro bevel's end the circle may run under it: there is none of the face.
+            first_y = -math.inf if self.micro_deg is None else self.start_yz_mm[0]
+            before = np.clip(np.maximum(y_mm, first_y) - centre_y, -radius, 0.0)
             found = np.minimum(centre_z + np.sqrt(radius * radius - before * before), found)
         if self.micro_deg is not None:
             steeper = self.corner_mm + y_mm * math.tan(math.radians(self.micro_deg))
@@ -223,25 +227,29 @@ def bevel_faces(blade: Form) -> tuple[BevelFace, BevelFace]:
 
 
 def _drawn(blade: Outline, index: int) -> BevelFace:
-    """A face of the maker's own outline: its first piece, and the rest as the flank."""
+    """A face of the maker's own outline: a micro bevel, the bevel, and the rest as the flank."""
     face, points, radius = FACES[index], blade.faces[index], blade.radii_mm[index]
-    (_, corner), (y, z), *behind = points
+    micro = blade.micro_bevels[index]
+    first, (y, z), *behind = points if micro is None else points[1:]
+    begin = _Begin(points[0][1], first, None if micro is None else micro.angle_deg)
     slope = (behind[0][1] - z) / (behind[0][0] - y) if behind else 0.0
     flank = (0.0, z - slope * y), *(behind or [(y, z)])
-    chord, width = math.atan2(z - corner, y), math.hypot(y, z - corner)
+    run, rise = y - first[0], z - first[1]
+    chord, width = math.atan2(rise, run), math.hypot(run, rise)
     if radius is not None:
         turn = math.asin(width / 2 / radius)
-        return _bulging(blade, face, flank, radius, chord + turn, chord - turn)
+        return _bulging(begin, face, flank, radius, chord + turn, chord - turn)
     return BevelFace(
         face=face,
         angle_deg=math.degrees(chord),
         height_mm=y,
         width_mm=width,
-        at_edge_mm=corner,
-        start_yz_mm=(0.0, corner),
+        at_edge_mm=begin.yz_mm[1] - begin.yz_mm[0] * rise / run,
+        start_yz_mm=begin.yz_mm,
         flank=flank,
-        corner_mm=corner,
+        corner_mm=begin.corner_mm,
         edge_angle_deg=math.degrees(chord),
+        micro_deg=begin.micro_deg,
     )
 
 
@@ -256,7 +264,7 @@ def _gouge_wall(blade: Gouge) -> tuple[BevelFace, BevelFace]:
     return front, _flat(bare, "B", blade.inside_angle_deg, inside)
 
 
-def _back(blade: Form, rounded_mm: float) -> BevelFace:
+def _back(blade: BladeForm, rounded_mm: float) -> BevelFace:
     """A side without a bevel: flat from the edge to the spine, or to where that is rounded."""
     half_edge, flat = blade.edge_thickness_mm / 2, blade.width_mm - rounded_mm
     return BevelFace(
@@ -292,25 +300,37 @@ def _hook_outside(blade: Hook) -> BevelFace:
     if blade.radius_mm is None:
         return _flat(blade, "A", blade.angle_deg, flank)
     edge = math.radians(blade.angle_deg)
-    shoulder = _arc_cosine(math.cos(edge) + (flank[0][1] - _start(blade)[1]) / blade.radius_mm)
-    return _bulging(blade, "A", flank, blade.radius_mm, edge, shoulder)
+    begin = _begin(blade)
+    shoulder = _arc_cosine(math.cos(edge) + (flank[0][1] - begin.yz_mm[1]) / blade.radius_mm)
+    return _bulging(begin, "A", flank, blade.radius_mm, edge, shoulder)
 
 
 def _level(height_mm: float, width_mm: float) -> Points:
     return (0.0, height_mm), (width_mm, height_mm)
 
 
-def _start(blade: Form) -> tuple[float, float]:
-    """Where the bevel face begins."""
-    half_edge, micro = blade.edge_thickness_mm / 2, blade.micro_bevel
+class _Begin(NamedTuple):
+    """Where a bevel face begins, and what is ahead of it."""
+
+    corner_mm: float
+    """Half of the edge thickness."""
+    yz_mm: tuple[float, float]
+    """The corner itself, or the end of the micro bevel."""
+    micro_deg: float | None
+
+
+def _begin(blade: BladeForm) -> _Begin:
+    corner, micro = blade.edge_thickness_mm / 2, blade.micro_bevel
     if micro is None:
-        return 0.0, half_edge
+        return _Begin(corner, (0.0, corner), None)
     angle = math.radians(micro.angle_deg)
-    return micro.width_mm * math.cos(angle), half_edge + micro.width_mm * math.sin(angle)
+    end = micro.width_mm * math.cos(angle), corner + micro.width_mm * math.sin(angle)
+    return _Begin(corner, end, micro.angle_deg)
 
 
-def _flat(blade: Form, face: str, angle_deg: float, flank: Points) -> BevelFace:
-    y, z = start = _start(blade)
+def _flat(blade: BladeForm, face: str, angle_deg: float, flank: Points) -> BevelFace:
+    begin = _begin(blade)
+    y, z = begin.yz_mm
     angle = math.radians(angle_deg)
     at_edge = z - y * math.tan(angle)
     shoulder_y, shoulder_z = _meets_flank(at_edge, math.tan(angle), flank)
@@ -320,11 +340,11 @@ def _flat(blade: Form, face: str, angle_deg: float, flank: Points) -> BevelFace:
         height_mm=shoulder_y,
         width_mm=float(bevel.bevel_face_width(2 * shoulder_z, 2 * z, angle)),
         at_edge_mm=at_edge,
-        start_yz_mm=start,
+        start_yz_mm=begin.yz_mm,
         flank=flank,
-        corner_mm=blade.edge_thickness_mm / 2,
+        corner_mm=begin.corner_mm,
         edge_angle_deg=angle_deg,
-        micro_deg=None if blade.micro_bevel is None else blade.micro_bevel.angle_deg,
+        micro_deg=begin.micro_deg,
     )
 
 
@@ -342,14 +362,14 @@ def _meets_flank(at_edge_mm: float, slope: float, flank: Points) -> tuple[float,
 
 
 def _convex(blade: ConvexBevel, face: str, flank: Points) -> BevelFace:
-    rise = flank[-1][1] - _start(blade)[1]
-    return _bulging(blade, face, flank, *convex_sizes(blade, rise))
+    begin = _begin(blade)
+    return _bulging(begin, face, flank, *convex_sizes(blade, flank[-1][1] - begin.yz_mm[1]))
 
 
 def _bulging(
-    blade: Form, face: str, flank: Points, radius: float, edge: float, shoulder: float
+    begin: _Begin, face: str, flank: Points, radius: float, edge: float, shoulder: float
 ) -> BevelFace:
-    y, z = start = _start(blade)
+    y, z = begin.yz_mm
     centre = y + radius * math.sin(edge), z - radius * math.cos(edge)
     bulge = Bulge(radius, centre)
     whole = BevelFace(
@@ -358,11 +378,11 @@ def _bulging(
         height_mm=bulge.point(shoulder)[0],
         width_mm=radius * (edge - shoulder),
         at_edge_mm=z,
-        start_yz_mm=start,
+        start_yz_mm=begin.yz_mm,
         flank=flank,
-        corner_mm=blade.edge_thickness_mm / 2,
+        corner_mm=begin.corner_mm,
         edge_angle_deg=math.degrees(edge),
-        micro_deg=None if blade.micro_bevel is None else blade.micro_bevel.angle_deg,
+        micro_deg=begin.micro_deg,
         bulge=bulge,
     )
     return whole.touched_at((edge + shoulder) / 2)
@@ -398,7 +418,7 @@ def _arc_cosine(value: float) -> float:
 def _cheeks(blade: Axe) -> Points:
     """From where they would meet y = 0 over the shoulder to the spine."""
     half, at_shoulder = blade.thickness_mm / 2, blade.bevel_thickness_mm / 2
-    start_y, start_z = _start(blade)
+    start_y, start_z = _begin(blade).yz_mm
     slope = math.tan(math.radians(blade.included_angle_deg / 2))
     shoulder = start_y + (at_shoulder - start_z) / slope
     run, rise = blade.width_mm - shoulder, half - at_shoulder

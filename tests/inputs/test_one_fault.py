@@ -314,6 +314,34 @@ BETWEEN_KEYS = [
          "form: outline, face_a: [[0 mm, 0 mm], [6 mm, 1 mm], [20 mm, 1 mm]], "
          "face_a_radius: ▸8 mm",
          "arc-of-bevel", "blade.section.face_a_radius"),
+    case("a-first-piece-of-another-name", "job", PLAIN,
+         "form: outline, first_piece: ▸micro, face_a: [[0 mm, 0 mm], [6 mm, 1 mm], [20 mm, 1 mm]]",
+         "not-a-choice", "blade.section.first_piece"),
+    case("a-micro-bevel-alone", "job", PLAIN,
+         "form: outline, first_piece: micro_bevel, ▸face_a: [[0 mm, 0 mm], [20 mm, 3 mm]]",
+         "outline-micro-bevel", "blade.section.face_a"),
+    case("a-micro-bevel-too-flat", "job", PLAIN,
+         "form: outline, first_piece: micro_bevel, "
+         "face_a: [[0 mm, 0 mm], ▸[1 mm, 0.1 mm], [6 mm, 1 mm], [20 mm, 1 mm]]",
+         "outline-micro-bevel", "blade.section.face_a[1]"),
+    case("a-micro-bevel-too-flat-on-face-b", "job", PLAIN,
+         "form: outline, first_piece: micro_bevel, "
+         "face_a: [[0 mm, 0 mm], [0.4 mm, 0.2 mm], [6 mm, 1 mm], [20 mm, 1 mm]], "
+         "face_b: [[0 mm, 0 mm], ▸[1 mm, 0.1 mm], [6 mm, 1 mm], [20 mm, 1 mm]]",
+         "outline-micro-bevel", "blade.section.face_b[1]"),
+    case("a-bevel-too-steep-behind-its-micro-bevel", "job", PLAIN,
+         "form: outline, first_piece: micro_bevel, "
+         "face_a: [[0 mm, 0 mm], [0.4 mm, 0.2 mm], ▸[1 mm, 6 mm], [20 mm, 6 mm]]",
+         "outline-bevel", "blade.section.face_a[2]"),
+    case("a-flank-over-its-bevel-behind-a-micro-bevel", "job", PLAIN,
+         "form: outline, first_piece: micro_bevel, "
+         "face_a: [[0 mm, 0 mm], [0.4 mm, 0.2 mm], [6 mm, 1 mm], ▸[20 mm, 5 mm]]",
+         "outline-hollow", "blade.section.face_a[3]"),
+    case("an-arc-too-tight-behind-a-micro-bevel", "job", PLAIN,
+         "form: outline, first_piece: micro_bevel, "
+         "face_a: [[0 mm, 0 mm], [0.4 mm, 0.3 mm], [6 mm, 1 mm], [20 mm, 1 mm]], "
+         "face_a_radius: ▸8 mm",
+         "arc-of-bevel", "blade.section.face_a_radius"),
     case("a-file-and-points", "job", PLAIN,
          "form: outline, file: ▸knife.dxf, face_a: [[0 mm, 0 mm], [6 mm, 1 mm]]",
          "outline-source", "blade.section.file"),

@@ -131,6 +131,97 @@ def test_a_job_takes_its_section_from_a_drawing(tmp_path):
     assert loaded.drawing == ("knife.dxf", hashlib.sha256(data).hexdigest())
 
 
+# By hand: from [0, 0.1] to [0.4, 0.4], 0.5 mm at 36.87 deg; the bevel from there an arc of 60 mm to
+# [6, 1.5], its half turn asin(hypot(5.6, 1.1) / 120); face B a flat back, or its own micro bevel.
+MICRO_BULGE = math.tan(math.asin(math.hypot(5.6, 1.1) / 120) / 2)
+MICRO_UPPER = [(0.0, 0.1), (0.4, 0.4), (6.0, 1.5), (20.0, 1.2)]
+
+
+def micro(*under):
+    def draw(space):
+        bulges = [0.0, -MICRO_BULGE, 0.0, 0.0]
+        over = [(*p, b) for p, b in zip(MICRO_UPPER, bulges, strict=True)]
+        space.add_lwpolyline([*over, *((*p, 0.0) for p in under)], format="xyb", close=True)
+
+    return draw
+
+
+SVG_MICRO = "M0,-0.1 L0.4,-0.4 A60,60 0 0 1 6,-1.5 L20,-1.2 V1.2 L5,0.9 L0.6,0.3 L0,0.1 Z"
+WITH_MICRO = {
+    "dxf": (dxf(micro((20, -1.2), (5, -0.9), (0.6, -0.3), (0, -0.1))), "dxf"),
+    "svg": (svg(SVG_MICRO), "svg"),
+}
+
+
+@pytest.mark.parametrize("name", WITH_MICRO)
+def test_a_drawn_micro_bevel_has_its_bevel_behind_it(name):
+    data, ending = WITH_MICRO[name]
+    upper, lower = drawn_faces(data, f"knife.{ending}", micro=True)
+    # By hand: the points drawn, and the radius of the second piece.
+    under = [(0.0, 0.1), (0.6, 0.3), (5.0, 0.9), (20.0, 1.2)]
+    for face, points in ((upper, MICRO_UPPER), (lower, under)):
+        assert [x for p in face.points for x in p] == pytest.approx(
+            [x for p in points for x in p], abs=2e-6
+        )
+    assert upper.radius_mm == pytest.approx(60.0, abs=1e-3)
+    assert lower.radius_mm is None
+
+
+def test_a_job_takes_its_micro_bevel_from_a_drawing(tmp_path):
+    # By hand: as drawn, 0.5 mm at atan(0.3 / 0.4) on face A; face B, level from the edge, is a flat
+    # back without one.
+    under = [(20, -0.1), (12, -0.1), (0, -0.1)]
+    (tmp_path / "knife.dxf").write_bytes(dxf(micro(*under)))
+    said = "{form: outline, file: knife.dxf, first_piece: micro_bevel}"
+    text = (DATA / "job.yaml").read_text().replace(PLAIN, said)
+    (tmp_path / "job.yaml").write_text(text)
+    section = load_job(tmp_path / "job.yaml").model.blade.section
+    assert section.form == "outline"
+    first, second = section.micro_bevels
+    assert first == pytest.approx((math.degrees(math.atan(0.75)), 0.5), abs=1e-6)
+    assert second is None
+    assert section.radii_mm[0] == pytest.approx(60.0, abs=1e-3)
+    assert section.radii_mm[1] is None
+    # Property: without the key the same drawing is another blade, whose first piece is the bevel
+    # and whose second, an arc, is chords of its flank.
+    (tmp_path / "job.yaml").write_text(text.replace(", first_piece: micro_bevel", ""))
+    plain = load_job(tmp_path / "job.yaml").model.blade.section
+    assert plain.form == "outline"
+    assert plain.micro_bevel is None
+    assert plain.radii_mm == (None, None)
+    assert len(plain.faces[0]) > 10
+
+
+def test_a_job_may_choose_the_first_piece_from_the_command_line(tmp_path):
+    # Property: the drawing is read after what the command line changes.
+    (tmp_path / "knife.dxf").write_bytes(WITH_MICRO["dxf"][0])
+    text = (DATA / "job.yaml").read_text().replace(PLAIN, "{form: outline, file: knife.dxf}")
+    (tmp_path / "job.yaml").write_text(text)
+    changes = ["blade.section.first_piece=micro_bevel"]
+    section = load_job(tmp_path / "job.yaml", changes).model.blade.section
+    assert section.form == "outline"
+    assert section.micro_bevel is not None
+    assert section.radii_mm[0] == pytest.approx(60.0, abs=1e-3)
+
+
+@pytest.mark.parametrize(("side", "face"), [(1, "A"), (-1, "B")])
+def test_a_drawn_micro_bevel_that_is_an_arc_is_refused(side, face):
+    # By hand: the first piece of the face named is an arc.
+    def draw(space):
+        bent = [(0, 0, -0.05), (0.4, 0.3, 0), (6, 1.5, 0), (20, 1.5, 0)]
+        other = [(20, -1.5, 0), (6, -1.5, 0), (0.4, -0.3, 0)]
+        mirrored = [(y, side * z, side * bulge) for y, z, bulge in [*bent, *other]]
+        space.add_lwpolyline(mirrored, format="xyb", close=True)
+
+    with pytest.raises(DrawingError) as caught:
+        drawn_faces(dxf(draw), "knife.dxf", micro=True)
+    assert caught.value.rule == "drawing-outline"
+    assert f"micro bevel of face {face} that is an arc" in caught.value.given
+    # Property: as a bevel that bulges the same arc is read.
+    read = drawn_faces(dxf(draw), "knife.dxf")
+    assert [f.radius_mm is None for f in read] == [side < 0, side > 0]
+
+
 def hollow(space):
     space.add_lwpolyline(
         [(0, 0, 0.05), (6, 1.3, 0), (20, 1.3, 0), (20, -1.3, 0), (6, -1.3, 0)],

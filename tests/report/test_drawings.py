@@ -35,6 +35,17 @@ CASES = {
     "single bevel": ("marking-knife", None, ()),
     "axe": ("carving-axe", None, ()),
     "outline": ("own-outline", None, ()),
+    "outline with micro bevels": (
+        "own-outline",
+        None,
+        (
+            "blade.section={form: outline, first_piece: micro_bevel, "
+            "face_a: [[0 mm, 0 mm], [0.35 mm, 0.17 mm], [6.2 mm, 1.35 mm], [20 mm, 1.2 mm]], "
+            "face_b: [[0 mm, 0 mm], [0.5 mm, 0.3 mm], [6.2 mm, 1.35 mm], [20 mm, 1.2 mm]], "
+            "face_b_radius: 80 mm}",
+            "relief.land_tolerance=0.4 mm",
+        ),
+    ),
     "hook": ("hook-knife", None, ()),
     "gouge": ("bent-gouge", None, ()),
 }

@@ -404,6 +404,13 @@ FORMS: dict[str, dict[str, Any]] = {
     "convex_bevel": {"radius": "60 mm", "edge_angle": "32 deg"},
     "axe": {"included_angle": "30 deg", "bevel_thickness": "3 mm", "cheeks": "convex"},
     "hook": {"angle": "24 deg", "back_radius": "1 mm"},
+    "micro bevels of an outline": {
+        "form": "outline",
+        "first_piece": "micro_bevel",
+        "face_a": [["0 mm", "0 mm"], ["0.4 mm", "0.2 mm"], ["7 mm", "1.6 mm"], ["20 mm", "1.5 mm"]],
+        "face_b": [["0 mm", "0 mm"], ["0.4 mm", "0.3 mm"], ["6 mm", "1.5 mm"], ["20 mm", "1.4 mm"]],
+        "face_b_radius": "80 mm",
+    },
 }
 
 
@@ -413,6 +420,8 @@ def test_nor_does_one_in_any_form_of_section(name):
     section_key = {"form": name, "thickness": "3 mm", "width": "20 mm", **FORMS[name]}
     if name == "axe":
         section_key["thickness"] = "6 mm"
+    if section_key["form"] == "outline":
+        del section_key["thickness"], section_key["width"]
     job = a_job(
         blade__section=section_key,
         blade__edge={"path": "bend", "radius": "30 mm", "angle": "90 deg"}
@@ -449,6 +458,38 @@ def test_a_convex_section_lifts_by_the_angles_of_the_job():
     fit = section_fits(section_for(job, 75.0), CUT)[0].fits[1]
     assert fit.lift_deg == pytest.approx(10, abs=1e-9)
     assert fit.angle_deg == 0
+
+
+def test_a_drawn_micro_bevel_takes_the_support_of_its_own_angle():
+    # By hand: 0.5 mm at atan(0.3 / 0.4) = 36.8699 deg before a bevel of atan(1.26 / 6.3) = 11.3099:
+    # 25.56 steeper. On flat work it lies on over 0.5 mm and bears, within a give of 0.02 mm,
+    # to 0.5 + 0.02 / tan 25.56 = 0.54182 along and 0.02 off; on its shoulder the edge stands
+    # 0.5 sin 25.56 = 0.21573 off. The other face has 0.5 mm at atan(0.2 / sqrt(0.21)) = 23.5782.
+    root = math.sqrt(0.21)
+    job = a_job(
+        blade__section={
+            "form": "outline",
+            "first_piece": "micro_bevel",
+            "face_a": [
+                ["0 mm", "0 mm"], ["0.4 mm", "0.3 mm"], ["6.7 mm", "1.56 mm"], ["20 mm", "1.5 mm"],
+            ],
+            "face_b": [
+                ["0 mm", "0 mm"], [f"{root:.9f} mm", "0.2 mm"],
+                [f"{root + 6.3:.9f} mm", "1.46 mm"], ["20 mm", "1.4 mm"],
+            ],
+        },
+        relief__min_steel_left="0 mm",
+    )  # fmt: skip
+    first, second = (f.fits[1] for f in section_fits(section_for(job, 75.0), CUT))
+    assert (first.support_from_mm, first.support_to_mm) == pytest.approx((0, 0.5))
+    # The bearing is told to a two-thousandth of the bevel, some 6.9 mm.
+    assert first.bears_mm == pytest.approx(math.hypot(0.54182, 0.02), abs=6.93 / 2000)
+    assert first.edge_off_mm == pytest.approx(0.21573, abs=1e-5)
+    steeper = math.radians(23.5782 - 11.3099)
+    assert second.bears_mm == pytest.approx(
+        math.hypot(0.5 + 0.02 / math.tan(steeper), 0.02), abs=6.93 / 2000
+    )
+    assert second.edge_off_mm == pytest.approx(0.5 * math.sin(steeper), abs=1e-5)
 
 
 def with_relief(points, first, last, radius_mm):
