@@ -243,8 +243,8 @@ def _heights(
         return before, after, before - after, tolerance
     if setup.operation == "relief":
         return allowance, allowance, relief.depth_mm + allowance, relief.depth_tolerance_mm
-    if finished.radius_mm is not None:
-        raise ImpossibleError("lands of a face that bulges, which lie in no plane")
+    if finished.radius_mm is not None or ridge_mm(job) is not None:
+        raise ImpossibleError("lands of a blade that bulges, which lie in no plane")
     return allowance, 0.0, allowance, relief.depth_tolerance_mm
 
 
