@@ -109,8 +109,10 @@ def bar_section(job: Job, *finished: FaceName) -> shapely.Polygon:
 def _bar_side(side: Side, width_mm: float) -> list[Point]:
     """A side of parallel stock: level as far as the shoulder; what lies behind is there already.
 
-    Raises: ImpossibleError where that is not level, or stands higher.
+    Raises: ImpossibleError where that is not level, or stands higher, and of a micro bevel.
     """
+    if side.start[0] > 0.0:
+        raise ImpossibleError("a micro bevel, which no bevel out of the bar leaves")
     behind = list(side.beyond) or [(width_mm, side.stock_mm)]
     heights = [w for _, w in behind]
     if abs(heights[0] - side.stock_mm) > _LEVEL_MM or max(heights) > side.stock_mm + _LEVEL_MM:

@@ -27,6 +27,7 @@ from tests.proof.bulge_forms_by_hand import (
     HOOK_BEND,
     HOOK_DEG,
     HOOK_RIDGE_MM,
+    HOOK_SECTION,
     TURN_MACHINE,
     Arc,
     ground_from_bar,
@@ -240,6 +241,14 @@ def test_an_outline_of_flats_is_ground_from_its_own_bar():
     cut = corner**2 / 2.0 / math.tan(math.radians(15.0))
     other = 0.8**2 / 2.0 / math.tan(math.radians(15.0))
     assert ground.area == pytest.approx(bar - cut - other, abs=1e-9)
+
+
+def test_a_micro_bevel_is_not_made_from_the_bar():
+    section = {**HOOK_SECTION, "micro_bevel": {"angle": "50 deg", "width": "0.3 mm"}}
+    job = ground_from_bar(hook_job(blade__section=section))
+    # Property: the bar has a square edge, and a facet beside a micro bevel would leave none.
+    with pytest.raises(ImpossibleError, match="micro bevel"):
+        bulge_before(job, MACHINE, "bevel-A-1")
 
 
 @settings(max_examples=30, deadline=None)
