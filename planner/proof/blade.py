@@ -10,7 +10,7 @@ import shapely
 from planner.proof.case import Case
 from planner.proof.left_by import LeftBy
 from planner.proof.spring import NO_AREA_MM2, balance
-from planner.proof.steel import Floats, surface_depths_mm
+from planner.proof.steel import Floats, in_face, rings_of, surface_depths_mm
 from planner.proof.stiffness import Stiffness
 from planner.proof.target import Face
 from planner.proof.tool import RimTool, RoundTool, Stand, Tool
@@ -32,7 +32,7 @@ class Steel:
 
     polygon: shapely.Geometry
     commanded: shapely.Geometry
-    """What a rigid wheel would have left; only of a relief that is generated in lines."""
+    """What a rigid wheel would have left; only where lines or facets make the face together."""
     commanded_profile: Floats
     """Deepest commanded surface below the face at evenly spaced places along it, mm."""
     commanded_mm: float
@@ -123,25 +123,38 @@ class Blade:
     near_mm: float
     """A wheel nearer to the steel than this counts as touching it."""
     _places: Floats
+    facet: int = -1
+    """Which facet of a sweep depths and places count from; none yet below 0."""
     # Stations with the same history share one Steel and the work of finding the next.
     _bites: dict[tuple[int, int, _PassKey, float], Bite] = field(default_factory=dict)
     _touches: dict[tuple[int, int, Stand], bool] = field(default_factory=dict)
     _kept: list[Steel] = field(default_factory=list)
-    _springs: list[Stiffness] = field(default_factory=list)
+    _springs: dict[int, Stiffness] = field(default_factory=dict)
+    _turned_to: dict[tuple[int, int], Steel] = field(default_factory=dict)
 
     @property
     def stiffness(self) -> Stiffness:
         """The spring at each station; an air run never asks for it."""
-        if not self._springs:
+        if self.facet not in self._springs:
             stations = [station.nominal_x_mm for station in self.stations]
-            self._springs.append(Stiffness(self.case, stations))
-        return self._springs[0]
+            self._springs[self.facet] = Stiffness(self.case, stations)
+        return self._springs[self.facet]
 
     def another(self, case: Case) -> Blade:
         """Another blade of the row, unground. What the two have in common is worked out once."""
         unground = self._kept[0]
         stations = [Station(s.name, s.nominal_x_mm, s.x_mm, unground, s.met) for s in self.stations]
-        return replace(self, case=case, stations=stations)
+        return replace(self, case=case, stations=stations, facet=-1)
+
+    def turn_to(self, case: Case, facet: int) -> None:
+        """Go on with another facet: from here on depths and places count from its own plane."""
+        self.case, self.facet = case, facet
+        self._places = _places_mm(case)
+        for station in self.stations:
+            key = (id(station.steel), facet)
+            if key not in self._turned_to:
+                self._turned_to[key] = self._keep(_turned(station.steel, case, self._places))
+            station.steel = self._turned_to[key]
 
     def distinct_steels(self) -> list[Steel]:
         """Each different section once, in the stations' order."""
@@ -197,7 +210,7 @@ class Blade:
         reached, area, polygon = commanded, 0.0, steel.polygon
         left = steel.commanded
         if len(wheel):
-            if case.generates:
+            if case.generates or case.swept:
                 left = shapely.difference(left, shapely.Polygon(wheel))
             rest = balance(
                 steel.polygon, wheel, face.normal, stiffness_n_mm, force_per_mm2, threshold
@@ -276,9 +289,7 @@ def _same(one: Steel, other: Steel) -> bool:
 def new_blade(case: Case, near_mm: float) -> Blade:
     """The unground blade."""
     blank = case.blank
-    # Of the plane: as far as the face itself reaches under it.
-    low, high = (case.face.place_mm(end) for end in case.face.ends)
-    places = np.linspace(low, high, _PROFILE_POINTS)
+    places = _places_mm(case)
     surface: Floats = np.zeros_like(places)
     if case.setup.operation != "relief" or case.generates:
         surface = surface_depths_mm(blank, case.face, places)
@@ -295,6 +306,22 @@ def new_blade(case: Case, near_mm: float) -> Blade:
         met = _met(case, case.left[index * every]) if case.left else wheel
         stations.append(Station(name, nominal, x, steel, met))
     return Blade(case, stations, blank, near_mm, places, _kept=[steel])
+
+
+def _places_mm(case: Case) -> Floats:
+    """Evenly along the plane, as far as the face itself reaches under it."""
+    low, high = (case.face.place_mm(end) for end in case.face.ends)
+    return np.linspace(low, high, _PROFILE_POINTS)
+
+
+def _turned(steel: Steel, case: Case, places_mm: Floats) -> Steel:
+    """The same steel as another facet finds it: nothing of that is ground yet."""
+    begins = [
+        min((float(in_face(ring, case.face)[1].min()) for ring in rings_of(section)), default=0.0)
+        for section in (steel.commanded, steel.polygon)
+    ]
+    surface = surface_depths_mm(steel.commanded, case.face, places_mm)
+    return Steel(steel.polygon, steel.commanded, surface, begins[0], begins[1], steel.worn_mm)
 
 
 def _met(case: Case, left: LeftBy) -> Met:

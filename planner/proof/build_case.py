@@ -14,17 +14,21 @@ from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.proof.arc import Turned, check_room_inside, check_thickness, turned_path
 from planner.proof.axes import fixed_tilt_deg, program_axes
+from planner.proof.axes import held_tilt_deg as axes_held_tilt_deg
 from planner.proof.bulge import (
     BulgeGoal,
     FlatGoal,
     bulge_before,
     bulge_goal,
     held_rad,
+    is_swept,
     ridge_mm,
+    swept_goals,
 )
 from planner.proof.case import Case, held_tilt_deg, middle_mm
 from planner.proof.edge_line import EdgeLine, edge_line
 from planner.proof.followed import Followed, WheelShape
+from planner.proof.forms import blade_side
 from planner.proof.frame import touch_frame
 from planner.proof.left_by import left_by
 from planner.proof.operation import (
@@ -40,6 +44,7 @@ from planner.proof.pierced import Skin
 from planner.proof.row import row_around
 from planner.proof.set_by_hand import aside_mm, check_turn_by_hand, held_relief
 from planner.proof.steel import blank_section, in_face, surface_depths_mm
+from planner.proof.sweep import Facet, swept
 from planner.proof.target import (
     Face,
     FaceName,
@@ -161,7 +166,7 @@ def build_case(
         bare = _bare_flat_mm(case, tool)
     frame = touch_frame(face, machine.fixture.flip, length, middle, bare, at_mm)
     case = replace(case, frame=frame, bare_mm=bare)
-    return case if line is None else _following(case, line, turns=turns)
+    return _of_its_way(case, line, turns=turns)
 
 
 def grinds_relief(job: Job, machine: Machine, wheel: Wheel) -> bool:
@@ -173,6 +178,24 @@ def grinds_relief(job: Job, machine: Machine, wheel: Wheel) -> bool:
         except ImpossibleError:
             return False
     return True
+
+
+def _of_its_way(case: Case, line: EdgeLine | None, *, turns: bool) -> Case:
+    """The same with what a tilt that is swept adds, or an edge that the straight axes follow."""
+    if isinstance(case.bulge, FlatGoal) and is_swept(case.job, case.machine):
+        return _swept(case)
+    return case if line is None else _following(case, line, turns=turns)
+
+
+def _swept(case: Case) -> Case:
+    """The same of a first facet with those behind it, the tilt turned between them."""
+    job, machine, setup = case.job, case.machine, case.setup
+    facets = []
+    for goal, steel in swept_goals(job, machine, setup):
+        tolerance = _heights(job, setup, goal.plane, None, goal)[3]
+        ideal = touch_frame(goal.plane, machine.fixture.flip, 1.0, 0.0, 0.0)
+        facets.append(Facet(goal, steel, tolerance, axes_held_tilt_deg(machine, ideal)))
+    return swept(case, facets, blade_side(job.blade.section, setup.face).stock_mm)
 
 
 def _following(case: Case, line: EdgeLine, *, turns: bool) -> Case:

@@ -31,6 +31,7 @@ from planner.proof.operation import (
     setup_names,
 )
 from planner.proof.steel import Floats, rings_of
+from planner.proof.sweep import MOST_SWEPT
 from planner.proof.target import Face, FaceName, ImpossibleError, blade_face, bulging_plane
 
 MOST_FLATS = 9
@@ -121,7 +122,11 @@ def bulge_setups(job: Job, machine: Machine) -> list[str]:
     """
     if ridge_mm(job) is None:
         return setup_names(job)
-    return setup_names(job, {name: len(_turns(job, machine, name)) for name in FACES})
+    names = setup_names(job, {name: len(_turns(job, machine, name)) for name in FACES})
+    if is_swept(job, machine):
+        # Face by face: the tilt goes over one of them in one program.
+        names.sort(key=lambda name: name[6] if name.startswith("bevel-") else "C")
+    return names
 
 
 def bulge_goal(
@@ -139,13 +144,43 @@ def bulge_goal(
     if _is_flat(wheel) != _is_flat(_bevel_wheel(job, machine)):
         raise ImpossibleError("the bevel is planned for a wheel of another shape")
     steel = bulge_before(job, machine, setup.text)
-    first, last = side.bevel_rad, side.bevel_rad - side.width_mm / side.radius_mm
     if radius_mm is not None:
         return _in_lines(job, name, steel, radius_mm)
     flats = _flats(job, machine, name)
     index = max(setup.stage, 1) - 1
     if index >= len(flats):
         raise ImpossibleError(f"a flat {index + 1} of {len(flats)}")
+    return _flat_goal(side, name, flats, index, steel)
+
+
+def swept_goals(
+    job: Job, machine: Machine, setup: SetupName
+) -> list[tuple[FlatGoal, shapely.Polygon]]:
+    """Every flat of a face whose tilt is swept, and the section that it begins on."""
+    steel, name = bulge_before(job, machine, setup.text), setup.face
+    side, flats = blade_side(job.blade.section, name), _flats(job, machine, name)
+    found = []
+    for index in range(len(flats)):
+        goal = _flat_goal(side, name, flats, index, steel)
+        found.append((replace(goal, makes_edge=index in (0, len(flats) - 1)), steel))
+        steel = shapely.difference(steel, above_plane(goal.plane, 0.0))
+    return found
+
+
+def is_swept(job: Job, machine: Machine) -> bool:
+    """Whether one program turns the tilt from flat to flat about an axis whose place is known."""
+    tilts = any(axis.role == "tilt" for axis in machine.axes.values())
+    flat = ridge_mm(job) is not None and _is_flat(_bevel_wheel(job, machine))
+    along = job.blade.edge.path == "straight"
+    return machine.fixture.tilt_axis is not None and tilts and flat and along
+
+
+def _flat_goal(
+    side: Side, name: FaceName, flats: Sequence[float], index: int, steel: shapely.Polygon
+) -> FlatGoal:
+    """One of a face's flats, ground into what those before it left."""
+    assert side.radius_mm is not None
+    first, last = side.bevel_rad, side.bevel_rad - side.width_mm / side.radius_mm
     plane = _tangent(side, name, flats[index])
     depth = -_shallowest_mm(steel, plane)
     left = shapely.difference(steel, above_plane(plane, 0.0))
@@ -187,7 +222,7 @@ def bulge_before(job: Job, machine: Machine, setup: str) -> shapely.Polygon:
 
 
 def _turns(job: Job, machine: Machine, name: FaceName) -> tuple[Face | None, ...]:
-    """The plane that each set-up of a face's bevel leaves; None where it leaves the arc in lines.
+    """The plane that each set-up of a face's bevel leaves; None where one leaves the whole arc.
 
     Raises: ImpossibleError where no such planes are.
     """
@@ -195,7 +230,7 @@ def _turns(job: Job, machine: Machine, name: FaceName) -> tuple[Face | None, ...
     if not has_bevel(job, name):
         return ()
     if side.radius_mm is not None:
-        if not flat:
+        if not flat or is_swept(job, machine):
             return (None,)
         return tuple(_tangent(side, name, angle) for angle in _flats(job, machine, name))
     if not flat:
@@ -270,7 +305,8 @@ def _flats(job: Job, machine: Machine, name: FaceName) -> tuple[float, ...]:
     assert ridge is not None
     first, last = side.bevel_rad, side.bevel_rad - side.width_mm / side.radius_mm
     most = ridge * (1.0 + 1e-9)
-    for count in range(2, MOST_FLATS + 1):
+    count_most = MOST_SWEPT if is_swept(job, machine) else MOST_FLATS
+    for count in range(2, count_most + 1):
         even = [first + (last - first) * n / (count - 1) for n in range(count)]
         held: list[float] = []
         for angle in even:
@@ -279,7 +315,7 @@ def _flats(job: Job, machine: Machine, name: FaceName) -> tuple[float, ...]:
                 held.append(nearest)
         if held and _highest_mm(held, first, last, side.radius_mm) <= most:
             return _cutting(job, side, name, held)
-    raise ImpossibleError("no nine flats at tilts that exist keep the ridges low enough")
+    raise ImpossibleError(f"no {count_most} flats at tilts that exist keep the ridges low enough")
 
 
 def _highest_mm(flats: Sequence[float], first: float, last: float, radius_mm: float) -> float:

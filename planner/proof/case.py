@@ -23,6 +23,7 @@ from planner.proof.operation import SetupName, above_plane
 from planner.proof.pierced import Skin
 from planner.proof.row import RowAround
 from planner.proof.steel import wheel_below_face
+from planner.proof.sweep import Sweep
 from planner.proof.target import Face, Relief, Vector
 from planner.proof.tool import Tool, reach_along_edge_mm
 from planner.proof.wheel_at_speed import WheelAtSpeed
@@ -93,6 +94,10 @@ class Case:
     """The row that this blade stands in; by itself where there is none."""
     bulge: FlatGoal | BulgeGoal | None
     """What is left of a bevel that bulges; None of any other set-up."""
+    begins_mm: float = 0.0
+    """Depth below the plane at zero at which the program's steel begins."""
+    sweep: Sweep | None = None
+    """All the facets of a tilt that is swept, of which this is the first."""
 
     @property
     def ridge_mm(self) -> float:
@@ -100,6 +105,11 @@ class Case:
         if self.bulge is not None:
             return ridge_mm(self.job) or 0.0
         return (self.job.relief.scallop_mm or 0.0) if self.generates else 0.0
+
+    @property
+    def swept(self) -> bool:
+        """Whether this is a facet of a tilt that is swept, or all of them."""
+        return self.frame.pivot is not None
 
     @property
     def set_tilt_deg(self) -> float | None:
@@ -136,7 +146,9 @@ class Case:
     @property
     def reach_mm(self) -> float:
         """How far from its middle plane the wheel touches along the edge, at its deepest."""
-        deepest = self.depth_mm + self.half_decimal_mm
+        if self.sweep is not None:
+            return max(facet.reach_mm for facet in self.sweep.facets)
+        deepest = self.depth_mm - self.begins_mm + self.half_decimal_mm
         if self.followed is not None:
             return self.followed.reach_mm(deepest)
         if self.setup.face == "B":
@@ -218,6 +230,8 @@ class Case:
     @cached_property
     def removed_area_mm2(self) -> float:
         """Section that the program takes."""
+        if self.sweep is not None:
+            return sum(facet.removed_area_mm2 for facet in self.sweep.facets)
         if self.setup.operation == "relief":
             return self.wanted.area_at_mm2(self.depth_mm)
         return float(shapely.intersection(self.blank, self.goal(self.depth_mm)).area)

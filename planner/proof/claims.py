@@ -1,14 +1,12 @@
-"""What a program's comments claim: set-up, wheel, kind, units and clearance, and each pass.
+"""What a program's header claims: set-up, wheel, kind, units, clearance, zero and what is set.
 
-A claim is a comment behind a fixed first word (``docs/programs.md``): those of the set-up stand
-before the first block, that of a pass before the pass.
+A claim is a comment behind a fixed first word (``docs/programs.md``); those of the set-up stand
+before the first block. ``pass_claims.py`` has those of the passes.
 """
 
 from __future__ import annotations
 
-import math
 import re
-from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -19,10 +17,6 @@ from planner.proof.rules import Rule
 from planner.proof.tokens import Block
 from planner.proof.verdict import AIR_RUN, CUTTING
 
-_PASS = re.compile(
-    r"pass ([0-9]{1,6}) of ([0-9]{1,6}) \S+ depth ([0-9]{1,6}(?:\.[0-9]{1,6})?)"
-    r"(?: cross (-?[0-9]{1,6}(?:\.[0-9]{1,6})?))?"
-)
 _SETUP = re.compile(r"setup (\S+) face (\S+)")
 _WORN = re.compile(r"([0-9]{1,3}\.[0-9]{1,6}) mm\b.*")
 _FROM = re.compile(r"pass ([0-9]{1,6}) of [0-9]{1,6}, (zero stands|new wheel)")
@@ -41,11 +35,15 @@ _STATION = re.compile(
 _SET = re.compile(
     r"(?:tilt (-?[0-9]{1,3}\.[0-9]{1,6}) deg, )?(?:cross (-?[0-9]{1,3}\.[0-9]{1,6}) mm, )?by hand"
 )
+_TILT = re.compile(
+    r"swept, ([0-9]{1,2}) facets?, axis y (-?[0-9]{1,5}\.[0-9]{1,6}) z (-?[0-9]{1,5}\.[0-9]{1,6})"
+    r" face A up"
+)
 _CLEAR = re.compile(r"(-?[0-9]{1,6}(?:\.[0-9]{0,6})?)(?: (mm|inch)\b)?")
 _MM_PER_INCH = 25.4
 _HEADER_WORDS = (
     "setup", "kind", "wheel", "units", "clear", "worn", "from", "touch", "relief", "set",
-    "zero",
+    "zero", "tilt",
 )  # fmt: skip
 _UNITS = {"mm": "G21", "inch": "G20"}
 
@@ -60,6 +58,15 @@ class StationClaim(NamedTuple):
     end: str
     """``heel`` or ``tip``; empty for a station without a blade."""
     at_mm: float
+
+
+class SweepClaim(NamedTuple):
+    """``tilt swept, 12 facets, axis y 25.0000 z -30.0000 face A up``: see ``sweep.py``."""
+
+    line: int
+    text: str
+    facets: int
+    axis_yz_mm: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -101,6 +108,8 @@ class Claims:
     set_cross_mm: float | None = None
     """The distance from the edge at which a person is said to have set the cross."""
     set_line: int = 0
+    sweep: SweepClaim | None = None
+    """How many facets a tilt that is swept is said to grind, and about which axis."""
 
 
 def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
@@ -154,121 +163,8 @@ def read_claims(blocks: Sequence[Block], log: FaultLog) -> Claims:
         set_tilt_deg=set_tilt,
         set_cross_mm=set_cross,
         set_line=found.get("set", ("", 0))[1],
+        sweep=_sweep(found.get("tilt"), log),
     )
-
-
-class PassClaim(NamedTuple):
-    """``pass 3 of 9 finish depth 0.0180``, and by how much a written number may be rounded.
-
-    In a relief that is generated in lines `` cross 1.2000`` follows, in the touch frame.
-    """
-
-    line: int
-    text: str
-    depth_mm: float
-    rounding_mm: float
-    cross_mm: float | None
-    cross_rounding_mm: float
-
-
-def read_pass_claims(
-    blocks: Sequence[Block], log: FaultLog, first: int = 1, last: int | None = None
-) -> list[PassClaim]:
-    """The claims of the passes; numbers that do not run from ``first`` to their total are a fault.
-
-    With ``last`` the passes after it are not read: the program was broken off there.
-    """
-    claims: list[PassClaim] = []
-    total = "0"
-    for block in blocks:
-        for comment in block.comments:
-            match = _PASS.fullmatch(comment)
-            if match is None or (last is not None and len(claims) == last):
-                continue
-            cross = match[4] or ""
-            claims.append(
-                PassClaim(
-                    line=block.line,
-                    text=comment,
-                    depth_mm=float(match[3]),
-                    rounding_mm=_rounding_mm(match[3]),
-                    cross_mm=float(cross) if cross else None,
-                    cross_rounding_mm=_rounding_mm(cross),
-                )
-            )
-            total = match[2] if len(claims) == 1 else total
-            number = first - 1 + len(claims)
-            if (int(match[1]), match[2]) != (number, total):
-                by = f"{number} of {total} would be next"
-                log.add(block.line, Rule.CLAIM_CONTRADICTED, claim=comment, by=by)
-    if last is None and claims and first - 1 + len(claims) < int(total):
-        by = f"only {len(claims)} passes follow"
-        log.add(claims[0].line, Rule.CLAIM_CONTRADICTED, claim=claims[0].text, by=by)
-    return claims
-
-
-def is_pass_claim(comment: str) -> bool:
-    """Whether a comment claims a pass."""
-    return _PASS.fullmatch(comment) is not None
-
-
-def _rounding_mm(written: str) -> float:
-    return 0.5 * 10.0 ** -len(written.partition(".")[2])
-
-
-class CutMove(NamedTuple):
-    """A feed move along the edge below the unground face, and how far wear may leave it behind,
-    or two ways of working wear out have it ahead."""
-
-    line: int
-    depth_mm: float
-    behind_mm: float
-    ahead_mm: float
-    cross_mm: float
-
-
-def check_pass_claims(
-    claims: Sequence[PassClaim],
-    moves: Sequence[CutMove],
-    slack_mm: float,
-    log: FaultLog,
-    *,
-    in_lines: bool = False,
-) -> None:
-    """Fault each claim that is not followed by a move in contact at the depth it says.
-
-    ``moves`` are in line order; ``slack_mm`` is for their own rounding. Of a relief generated
-    ``in_lines`` each pass claims its cross too, and of no other.
-    """
-    lines = [move.line for move in moves]
-    for index, claim in enumerate(claims):
-        until = claims[index + 1].line if index + 1 < len(claims) else math.inf
-        here = moves[bisect_right(lines, claim.line) : bisect_left(lines, until)]
-        most = claim.rounding_mm + slack_mm
-        wrong = [
-            m
-            for m in here
-            if not -most - m.behind_mm <= m.depth_mm - claim.depth_mm <= most + m.ahead_mm
-        ]
-        if wrong or not here:
-            by = f"a pass at {wrong[0].depth_mm:.4f} mm" if wrong else "no pass in contact"
-            log.add(claim.line, Rule.CLAIM_CONTRADICTED, claim=claim.text, by=by)
-        _check_cross(claim, here, slack_mm, log, in_lines=in_lines)
-
-
-def _check_cross(
-    claim: PassClaim, moves: Sequence[CutMove], slack_mm: float, log: FaultLog, *, in_lines: bool
-) -> None:
-    if claim.cross_mm is None:
-        by = "a relief in lines: each pass tells its cross" if in_lines else ""
-    elif not in_lines:
-        by = "a set-up that stays at one cross"
-    else:
-        most = claim.cross_rounding_mm + slack_mm
-        wrong = [move.cross_mm for move in moves if abs(move.cross_mm - claim.cross_mm) > most]
-        by = f"a pass at cross {wrong[0]:.4f} mm" if wrong else ""
-    if by:
-        log.add(claim.line, Rule.CLAIM_CONTRADICTED, claim=claim.text, by=by)
 
 
 def _setup(claim: tuple[str, int] | None, log: FaultLog) -> tuple[str, str, int]:
@@ -366,6 +262,19 @@ def _set_by_hand(claim: tuple[str, int] | None, log: FaultLog) -> tuple[float | 
         return None, None
     tilt, cross = match[1], match[2]
     return (None if tilt is None else float(tilt)), (None if cross is None else float(cross))
+
+
+def _sweep(claim: tuple[str, int] | None, log: FaultLog) -> SweepClaim | None:
+    if claim is None:
+        return None
+    text, line = claim
+    match = _TILT.fullmatch(text)
+    if match is None:
+        by = "tilt swept, N facets, axis y N z N face A up"
+        log.add(line, Rule.CLAIM_CONTRADICTED, claim=f"tilt {text}", by=by)
+        return None
+    axis = float(match[2]), float(match[3])
+    return SweepClaim(line, f"tilt {text}", int(match[1]), axis)
 
 
 def _clear_mm(claim: str, units: str) -> float | None:

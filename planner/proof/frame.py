@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Literal, NamedTuple
 
 from planner.proof.target import Face, FaceName, Vector
@@ -27,6 +27,13 @@ class KnownPlace(NamedTuple):
     tilt: float
 
 
+class Pivot(NamedTuple):
+    """Where a tilt that is swept turns, in the section, and the tilt that zero is touched at."""
+
+    at: Vector
+    zero_tilt_deg: float
+
+
 @dataclass(frozen=True)
 class Frame:
     """The touch frame of one set-up, for any tilt."""
@@ -37,6 +44,8 @@ class Frame:
     """The wheel's centre where it bares on the unground face."""
     x_at_zero_mm: float
     x_per_traverse: float
+    pivot: Pivot | None = None
+    """None where one tilt holds all through: it is taken to turn about the origin."""
 
     @property
     def near_end(self) -> str:
@@ -70,10 +79,28 @@ class Frame:
     def centre(self, cross_mm: float, infeed_mm: float, tilt_deg: float) -> Vector:
         """The wheel's centre in the section plane."""
         cross_dir, infeed_dir = self.directions(tilt_deg)
+        start = self.origin if self.pivot is None else self.pivot.at
+        across, up = self.from_pivot_mm(cross_mm, infeed_mm)
         return (
-            self.origin[0] + cross_mm * cross_dir[0] + infeed_mm * infeed_dir[0],
-            self.origin[1] + cross_mm * cross_dir[1] + infeed_mm * infeed_dir[1],
+            start[0] + across * cross_dir[0] + up * infeed_dir[0],
+            start[1] + across * cross_dir[1] + up * infeed_dir[1],
         )
+
+    def from_pivot_mm(self, cross_mm: float, infeed_mm: float) -> Vector:
+        """How far across and up the wheel stands from the point that the tilt turns about."""
+        across, up = self._zero_from_pivot_mm
+        return across + cross_mm, up + infeed_mm
+
+    @cached_property
+    def _zero_from_pivot_mm(self) -> Vector:
+        if self.pivot is None:
+            return 0.0, 0.0
+        (y, z), (pivot_y, pivot_z) = self.origin, self.pivot.at
+        across, up = (
+            (y - pivot_y) * along_y + (z - pivot_z) * along_z
+            for along_y, along_z in self.directions(self.pivot.zero_tilt_deg)
+        )
+        return across, up
 
     def x_mm(self, traverse_mm: float) -> float:
         """Where the wheel's middle plane stands along the edge."""

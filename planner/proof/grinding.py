@@ -36,6 +36,10 @@ class Grinding:
         self._worn = worn
         self._log = log
 
+    def hold_to(self, case: Case) -> None:
+        """Go on with another facet of the same face."""
+        self._case = case
+
     def grind(self, move: Move, piece: Piece, feed_mm_s: float) -> None:
         """Take a stretch of a move over every station that it reaches."""
         followed = self._case.followed is not None

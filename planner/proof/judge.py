@@ -10,7 +10,6 @@ import numpy as np
 
 from planner.proof.blade import NEAR_MM, Blade, new_blade
 from planner.proof.case import Case, held_tilt_deg, infeed_step_mm
-from planner.proof.claims import CutMove
 from planner.proof.commanded_depth import beyond_arc_mm, depth_allowance_mm, rigid_depth_mm
 from planner.proof.events import Blend, Coolant, Dwell, End, Event, Lost, Move, Spindle, Stop
 from planner.proof.faultlog import FaultLog
@@ -29,6 +28,7 @@ from planner.proof.limits import (
     check_turn,
 )
 from planner.proof.obstacles import InTheWay
+from planner.proof.pass_claims import CutMove
 from planner.proof.pierced import TOLD_MM
 from planner.proof.placing import Piece, Place, Placing, known_place
 from planner.proof.right_tilt import RightTilt
@@ -52,6 +52,8 @@ class Begun(NamedTuple):
     blade: Blade
     worn_mm: float
     """Radius that its wheel has lost since it was touched off."""
+    bevels: tuple[Bevel, ...] = ()
+    """Of the facets of a sweep that are done."""
 
 
 class Judge:
@@ -78,29 +80,26 @@ class Judge:
         """Each feed move along the edge below the unground face."""
         self.finished = False
         """Whether the program was followed to its end."""
-        self._case = case
         self._log = log
         self._air_run = air_run
         self._travel = Travel(case, log)
         self._switches = Switches(case, log, air_run=air_run)
-        ends = (case.row.low_mm, case.row.high_mm)
-        self._traverses = Traverses(case.edge_length_mm, case.reach_mm, log, ends)
         # An air run is there to be watched: it stays well away from what it must not touch.
         near_mm = case.machine.fixture.clearance_mm / 2.0 if air_run else NEAR_MM
         if begun is not None:
             self._blade = begun.blade
         else:
             self._blade = new_blade(case, near_mm) if like is None else like.another(case)
-        self._in_the_way = InTheWay(case, log)
-        self._clear_mm = case.machine.fixture.clearance_mm - case.half_decimal_mm - _SLACK_MM
+        self._least_mm = case.machine.fixture.clearance_mm
         if case.followed is not None:
-            self._clear_mm += case.followed.clear_of_mm
-        self._row = RowWatch(case.row, case.reach_mm, self._clear_mm, log)
-        self._placing = Placing(case)
+            self._least_mm += case.followed.clear_of_mm
+        if case.sweep is not None:
+            self._least_mm += case.sweep.rises_mm
+        self._clear_mm = self._least_mm - case.half_decimal_mm - _SLACK_MM
+        self._hold_to(case)
         self._here = self._placing.at_first
         self._first_moves = FirstMoves(self._clear_mm, log)
         self._last_line = 0
-        self._right_tilt = RightTilt(case, log)
         self._least_feed_mm_s = CREEP_SHARE * usual_feed_mm_s(case)
         before_mm = 0.0 if begun is None else begun.worn_mm
         self._worn = WornSoFar(infeed_step_mm(case), worn_mm, before_mm)
@@ -110,6 +109,16 @@ class Judge:
         self._laid: dict[KnownPlace, KnownPlace] = {}
         """The place last asked for on an edge that is followed, laid straight."""
         self._turned_deg = 0.0
+
+    def _hold_to(self, case: Case) -> None:
+        """Take up what hangs on the face that is ground; the wheel stands off the ends."""
+        self._case = case
+        ends = (case.row.low_mm, case.row.high_mm)
+        self._traverses = Traverses(case.edge_length_mm, case.reach_mm, self._log, ends)
+        self._in_the_way = InTheWay(case, self._log)
+        self._row = RowWatch(case.row, case.reach_mm, self._clear_mm, self._log)
+        self._placing = Placing(case)
+        self._right_tilt = RightTilt(case, self._log)
 
     def run(self, events: Iterable[Event]) -> None:
         """Judge every event; measure the steel at the end unless the state was lost."""
@@ -360,7 +369,14 @@ class Judge:
         """Note a feed move along the edge below the unground face, for the claim above it."""
         if piece.x_start != piece.x_end and depth_mm > -self._worn.behind_mm - NEAR_MM:
             self.cut_moves.append(
-                CutMove(line, depth_mm, self._worn.behind_mm, self._worn.ahead_mm, known_end.cross)
+                CutMove(
+                    line,
+                    depth_mm,
+                    self._worn.behind_mm,
+                    self._worn.ahead_mm,
+                    known_end.cross,
+                    known_end.tilt,
+                )
             )
 
     # -- switches, stops and the end --------------------------------------------------------------
@@ -410,14 +426,17 @@ class Judge:
                 end.line,
                 Rule.END_NOT_RETRACTED,
                 infeed_mm="not told" if infeed is None else infeed,
-                least_mm=self._case.machine.fixture.clearance_mm,
+                least_mm=self._least_mm,
             )
         if self._air_run:
             return
         self._traverses.end(end.line)
         self._grinding.close_all()
+        finish = self._finish(self._last_line or end.line)
+        self.lands, self.bevels = finish.lands, finish.bevels
+
+    def _finish(self, line: int) -> Finish:
+        """Measure what is left."""
         # A new wheel leaves standing what the old one stood back where it does not come again.
         behind = Behind(self._worn.made_up_mm, max(self._worn.behind_mm, self._worn.stood_back_mm))
-        line = self._last_line or end.line
-        finish = Finish(self._case, self._blade, self._log, line, behind)
-        self.lands, self.bevels = finish.lands, finish.bevels
+        return Finish(self._case, self._blade, self._log, line, behind)

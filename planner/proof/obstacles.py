@@ -188,10 +188,13 @@ class InTheWay:
     ) -> float | None:
         """The same of a move that turns the tilt, by steps as long as the way left free allows.
 
-        The frame turns about its origin, so no point of the tool goes further than the angle
+        The frame turns about its pivot, so no point of the tool goes further than the angle
         times its distance from there, and what the axes move beside.
         """
-        reach = body.reach_mm + max(math.hypot(p.cross, p.infeed) for p in (start, end))
+        from_pivot = self._case.frame.from_pivot_mm
+        reach = body.reach_mm + max(
+            math.hypot(*from_pivot(p.cross, p.infeed)) for p in (start, end)
+        )
         length = math.radians(abs(end.tilt - start.tilt)) * reach + sum(
             abs(b - a) for a, b in zip(start[:3], end[:3], strict=True)
         )

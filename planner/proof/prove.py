@@ -20,27 +20,23 @@ from planner.proof.blade import MIDDLE_STATION, Blade
 from planner.proof.build_case import build_case, grinds_relief
 from planner.proof.bulge import MOST_FLATS, bulge_setups
 from planner.proof.case import Case, infeed_step_mm
-from planner.proof.claims import (
-    Claims,
-    check_pass_claims,
-    is_pass_claim,
-    read_claims,
-    read_pass_claims,
-)
+from planner.proof.claims import Claims, read_claims
 from planner.proof.dialects import DIALECTS
 from planner.proof.events import End, Event, Move
 from planner.proof.faultlog import FaultLog
 from planner.proof.interpreter import Interpreter
 from planner.proof.judge import Begun, Judge
 from planner.proof.operation import FACES, SetupName, read_setup_name, setup_names
+from planner.proof.pass_claims import check_pass_claims, is_pass_claim, read_pass_claims
 from planner.proof.row import filled_by_claims, told_by_station
 from planner.proof.rules import Rule
 from planner.proof.second_reader import check_words
+from planner.proof.sweep_judge import SweepJudge, judge_of
 from planner.proof.target import ImpossibleError
 from planner.proof.tokens import Block, read_blocks, split_lines
 from planner.proof.verdict import AIR_RUN, Before, Bevel, Cut, Lands, PathPoint, Trail, Verdict
 from planner.proof.wear import most_worn_before_mm
-from planner.proof.zero_line import check_zero
+from planner.proof.zero_line import check_sweep, check_zero
 
 __all__ = ["Before", "Bevel", "Cut", "Lands", "PathPoint", "Verdict", "prove_program"]
 
@@ -144,15 +140,17 @@ def _judged(program: _Program, case: Case, before: Before | None, like: _Judged 
     _check_worn(claims, case, log)
     _check_set(claims, case, log)
     check_zero(claims, case, log)
+    check_sweep(claims, case, log)
     begun, worn_mm = None, claims.worn_mm
     faults_before: tuple[Fault, ...] = ()
     another = None if like is None else like.judge.blade
     air_run = claims.kind == AIR_RUN
     # An air run is held off the blade as it was at first: more steel than there is now.
     if before is not None and not air_run:
-        begun, faults_before = _begun(before, claims, case, log, another)
+        tilt_deg = next((c.tilt_deg for c in read_pass_claims(program.blocks, FaultLog([]))), None)
+        begun, faults_before = _begun(before, claims, tilt_deg, case, log, another)
         worn_mm = claims.worn_mm if claims.new_wheel else begun.worn_mm
-    judge = Judge(case, log, air_run=air_run, worn_mm=worn_mm, begun=begun, like=another)
+    judge = judge_of(case, log, air_run=air_run, worn_mm=worn_mm, begun=begun, like=another)
     blank = judge.blade.stations[MIDDLE_STATION].steel.polygon
     judge.run(program.events)
     trail = None
@@ -165,6 +163,7 @@ def _judged(program: _Program, case: Case, before: Before | None, like: _Judged 
             judge.rounding_mm,
             log,
             in_lines=case.generates,
+            swept=case.swept,
         )
         trail = Trail(case, passes, first, program.events, blank)
     return _Judged(judge, log.in_line_order(), faults_before, trail)
@@ -233,10 +232,16 @@ def _check_worn(claims: Claims, case: Case, log: FaultLog) -> None:
 
 
 def _begun(
-    before: Before, goes_on: Claims, case: Case, goes_on_log: FaultLog, like: Blade | None
+    before: Before,
+    goes_on: Claims,
+    goes_on_tilt_deg: float | None,
+    case: Case,
+    goes_on_log: FaultLog,
+    like: Blade | None,
 ) -> tuple[Begun, tuple[Fault, ...]]:
     """The blade after the whole passes of a program that was broken off, and that part's faults.
 
+    Of a sweep the facets before that of the tilt that it goes on at are measured.
     All behind its last whole pass is left out: neither the rest nor the end was run.
     """
     log, blocks, events = _read(before.data, case.machine)
@@ -249,10 +254,19 @@ def _begun(
         log.add(0, Rule.CLAIM_MISSING, claim=claim)
     _check_worn(claims, case, log)
     check_zero(claims, case, log)
-    judge = Judge(case, log, air_run=False, worn_mm=claims.worn_mm, like=like)
+    judge = judge_of(case, log, air_run=False, worn_mm=claims.worn_mm, like=like)
     judge.run(event for event in events if event.line < until and not isinstance(event, End))
+    if isinstance(judge, SweepJudge) and goes_on_tilt_deg is not None:
+        judge.turn_to(goes_on_tilt_deg)
     begun = judge.break_off()
-    check_pass_claims(passes, judge.cut_moves, judge.rounding_mm, log, in_lines=case.generates)
+    check_pass_claims(
+        passes,
+        judge.cut_moves,
+        judge.rounding_mm,
+        log,
+        in_lines=case.generates,
+        swept=case.swept,
+    )
     reached = begun.blade.stations[MIDDLE_STATION].steel.reached_mm
     if goes_on.new_wheel:
         _check_touch(goes_on, case.setup, reached, infeed_step_mm(case), goes_on_log)

@@ -64,6 +64,7 @@ class Rule(StrEnum):
     CREEP = "creep"
     PASS_INCOMPLETE = "pass-incomplete"
     WRONG_TILT = "wrong-tilt"
+    TILT_NOT_CLEAR = "tilt-not-clear"
     TURN_MOVED = "turn-moved"
     TRAVERSE_MOVED = "traverse-moved"
     # a row of blades

@@ -186,6 +186,8 @@ def _reads(verdict: Verdict, trail: Trail) -> Iterator[_Read]:
 
 
 def _pass(case: Case, clock: Clock, read: _Read, so_far: shapely.Geometry | None) -> SeenPass:
+    if case.sweep is not None and read.way:
+        case = case.sweep.at_tilt(read.way[-1].tilt_deg)
     wheel, tilt_deg, commanded = _stand(case, read)
     cross_dir, infeed_dir = case.frame.directions(tilt_deg)
     taken = [shapely.difference(cut.before, cut.after) for cut in read.cuts]

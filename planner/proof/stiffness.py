@@ -28,8 +28,9 @@ class Stiffness:
         held_mm_n = 1.0 / machine.stiffness_n_mm
         if belt is not None and belt.wheel_stiffness_n_mm is not None:
             held_mm_n += 1.0 / belt.wheel_stiffness_n_mm
-        count = _BEVEL_DEPTHS if case.setup.operation == "bevel" else _DEPTHS
-        self._depths = np.linspace(0.0, case.depth_mm, count)
+        deep = case.setup.operation == "bevel" and not case.begins_mm
+        count = _BEVEL_DEPTHS if deep else _DEPTHS
+        self._depths = np.linspace(case.begins_mm, case.depth_mm, count)
         table = np.full((count, len(stations_x_mm)), held_mm_n)
         overhang = machine.fixture.overhang_mm
         if overhang is not None:
@@ -82,7 +83,8 @@ def _blade_mm_n(
 def _loaded_mm(case: Case, depth_mm: float) -> tuple[float, float]:
     """(low, high) in y of the strip that the wheel presses on."""
     # Bare contact is a line; the strip of a quarter of the depth stands for it.
-    pressed = max(depth_mm, case.depth_mm / 4.0)
+    begins = case.begins_mm
+    pressed = max(depth_mm, begins + (case.depth_mm - begins) / 4.0)
     face, relief = case.face, case.relief
     if case.bulge is not None:
         taken = shapely.intersection(case.blank, case.goal(pressed))

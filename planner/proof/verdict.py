@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     import shapely
 
     from planner.proof.case import Case
-    from planner.proof.claims import PassClaim
     from planner.proof.events import Event
+    from planner.proof.pass_claims import PassClaim
     from planner.proof.tool import Stand
 
 CUTTING = "cutting"

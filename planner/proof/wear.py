@@ -36,5 +36,7 @@ def most_worn_before_mm(case: Case) -> float:
     quantity = case.job.quantity
     if quantity == 1 or case.machine.fixture.touch_off_each == "blade":
         return 0.0
-    others = max(quantity - case.row.blades, 0) * case.removed_area_mm2 * case.edge_length_mm
-    return _CLAIM_FACTOR * wear_mm(case, others) + _CLAIM_SLACK_MM
+    edges_mm = max(quantity - case.row.blades, 0) * case.edge_length_mm
+    parts = (case,) if case.sweep is None else case.sweep.facets
+    worn = sum(wear_mm(part, part.removed_area_mm2 * edges_mm) for part in parts)
+    return _CLAIM_FACTOR * worn + _CLAIM_SLACK_MM

@@ -16,6 +16,8 @@ from planner.proof.operation import SetupName
 from planner.proof.rules import Rule
 
 _ANCHOR = re.compile(r"traverse 0 at ([0-9]{1,5}\.[0-9]{1,6}) mm from heel")
+_AXIS_MM = 0.5e-4 + 1e-9
+"""Half of the header's last decimal."""
 _ANCHOR_MM = 1e-3
 """The header's fourth decimal, and an anchor that both sides find by steps of their own."""
 
@@ -31,6 +33,22 @@ def check_zero(claims: Claims, case: Case, log: FaultLog) -> None:
         return
     claim, by = f"zero {claims.zero}", f"zero {place}, {along}"
     log.add(claims.zero_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
+
+
+def check_sweep(claims: Claims, case: Case, log: FaultLog) -> None:
+    """Fault a claim of a tilt that is swept from other facets, or about another axis."""
+    claim, sweep, axis = claims.sweep, case.sweep, case.machine.fixture.tilt_axis
+    if claim is None:
+        return
+    if sweep is None or axis is None:
+        by = "a set-up of one tilt"
+    else:
+        off = [abs(a - b) for a, b in zip(claim.axis_yz_mm, axis.at_yz_mm, strict=True)]
+        if claim.facets == len(sweep.facets) and max(off) <= _AXIS_MM:
+            return
+        y, z = axis.at_yz_mm
+        by = f"{len(sweep.facets)} facets about y {y:.4f} z {z:.4f}"
+    log.add(claim.line, Rule.CLAIM_CONTRADICTED, claim=claim.text, by=by)
 
 
 def _bares_on(case: Case) -> str:

@@ -20,6 +20,7 @@ from planner.report.faults import fault_words
 from tests.proof.bulge_damages import BULGE_DAMAGES
 from tests.proof.followed_damages import FOLLOWED_DAMAGES
 from tests.proof.operation_damages import OPERATION_DAMAGES
+from tests.proof.sweep_damages import SWEEP_DAMAGES
 
 DOCS = Path(__file__).parents[2] / "docs" / "proof.md"
 MILL, AIR, SMALL, INCH = "mill-A.ngc", "mill-A-air.ngc", "small-B.ngc", "inch-B.ngc"
@@ -326,7 +327,8 @@ def test_a_damaged_program_is_refused_by_the_rule_that_names_it(prove, damage):
 def test_every_rule_on_a_program_has_a_damage():
     # The rest is a rule on the job, see test_prove.py, and one of an edge along an arc, see
     # tests/test_edge_paths.py.
-    found = {damage.rule for damage in DAMAGES} | {damage.rule for damage in OPERATION_DAMAGES}
+    found = {damage.rule for damage in DAMAGES}
+    found |= {damage.rule for damage in (*OPERATION_DAMAGES, *SWEEP_DAMAGES)}
     assert found == set(Rule) - {Rule.STEEL_LEFT, Rule.TRAVERSE_MOVED}
 
 
@@ -341,5 +343,6 @@ def test_the_table_in_the_documentation_is_the_list_of_damages():
     rows = re.findall(r"^\| (.+?) \| `(.+?)` \|$", told, flags=re.MULTILINE)
     table = [(damage.what, damage.rule.value) for damage in DAMAGES]
     table += [(damage.what, damage.rule.value) for damage in OPERATION_DAMAGES]
+    table += [(damage.what, damage.rule.value) for damage in SWEEP_DAMAGES]
     table += [(w, rule.value) for w, (_, _, rule) in FOLLOWED_DAMAGES.items()]
     assert rows == table + [(w, damage.rule.value) for w, damage in BULGE_DAMAGES.items()]
