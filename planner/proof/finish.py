@@ -8,12 +8,13 @@ from typing import NamedTuple
 import shapely
 
 from planner.proof.blade import Blade, Station, Steel
-from planner.proof.bulge import BulgeGoal, FlatGoal, OverArc, over_arc
+from planner.proof.bulge import BulgeGoal, FlatGoal
 from planner.proof.case import Case, infeed_step_mm, step_mm
 from planner.proof.faultlog import FaultLog
 from planner.proof.forms import CHORD_ERROR_MM, blade_side
 from planner.proof.measure import MeasuredBevel, measure_bevel, measure_ground_lands, ridge_mm
 from planner.proof.operation import allowance_mm, bevel_operation
+from planner.proof.over_arc import OverArc, over_arc
 from planner.proof.rules import Rule
 from planner.proof.steel import (
     MeasuredLands,

@@ -9,8 +9,9 @@ import shapely
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.proof.build_case import build_case
-from planner.proof.bulge import bulge_setups, over_arc
+from planner.proof.bulge import bulge_setups
 from planner.proof.forms import blade_side
+from planner.proof.over_arc import over_arc
 from planner.proof.prove import prove_program
 from tests.proof.bulge_by_hand import (
     BULGE_JOB,
