@@ -11,7 +11,8 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Any, NamedTuple
 
-from tests.proof.bulge_by_hand import BULGE_JOB, MIDDLE, RADIUS_MM
+from tests.proof.bulge_by_hand import BULGE_JOB, RADIUS_MM
+from tests.proof.bulge_forms_by_hand import Arc
 from tests.proof.by_hand import RACK_MACHINE, to_depth
 from tests.proof.conftest import changed
 
@@ -22,7 +23,7 @@ SWEEP_MACHINE = changed(
 )
 # By hand: 2.5 deg apart 19.949 (1 / cos 1.25 deg - 1) = 0.00475 mm; 3.33 deg would leave 0.0084 mm.
 SWEPT_DEG = (20.0, 17.5, 15.0, 12.5, 10.0)
-# The corner of the stock, 2.0 mm thick.
+BULGE = Arc(RADIUS_MM, 0.1, 1.0, 20.0)
 CORNER = 1.0j
 
 _HELD: dict[tuple[str, str], Callable[[complex], complex]] = {
@@ -76,16 +77,17 @@ def dot(one: complex, other: complex) -> float:
     return (one.conjugate() * other).real
 
 
-def facets(angles_deg: Sequence[float] = SWEPT_DEG) -> list[Facet]:
-    """Tangents of the arc, each cut into the corner that the one before left."""
-    found, corner = [], CORNER
+def facets(angles_deg: Sequence[float] = SWEPT_DEG, arc: Arc = BULGE) -> list[Facet]:
+    """Tangents of an arc, each cut into the corner that the one before left."""
+    stock = complex(0.0, arc.stock_mm)
+    found, corner = [], stock
     edge_end: tuple[complex, float] | None = None
     for degrees in angles_deg:
         along = cmath.exp(1j * math.radians(degrees))
         normal = along * 1j
-        # The line at the height h along its normal; on the flank z = 1.
-        height = dot(normal, complex(*MIDDLE)) + RADIUS_MM
-        flank = complex((normal.imag - height) / -normal.real, 1.0)
+        # The line at the height h along its normal; on the flank z is that of the stock.
+        height = dot(normal, complex(*arc.middle)) + arc.radius_mm
+        flank = complex((normal.imag * arc.stock_mm - height) / -normal.real, arc.stock_mm)
         if edge_end is None:
             first = complex(0.0, height / normal.imag)
         else:
@@ -93,9 +95,9 @@ def facets(angles_deg: Sequence[float] = SWEPT_DEG) -> list[Facet]:
             before, at = edge_end
             share = (at - height * dot(normal, before)) / dot(along, before)
             first = height * normal + share * along
-        deep = dot(normal, CORNER) - height
+        deep = dot(normal, stock) - height
         middle = (first + flank) / 2.0 + deep * normal
-        found.append(Facet(middle, normal, dot(normal, CORNER - corner), deep, (first, flank)))
+        found.append(Facet(middle, normal, dot(normal, stock - corner), deep, (first, flank)))
         corner, edge_end = flank, (normal, height)
     return found
 
@@ -107,6 +109,7 @@ def swept_passes(
     spark_outs: int = 1,
     axis: complex | None = None,
     left_out: Sequence[int] = (),
+    arc: Arc = BULGE,
 ) -> list[SweptPass]:
     """All facets of a face from the edge on; ``more_mm`` is sent deeper at each, from the first.
 
@@ -122,7 +125,8 @@ def swept_passes(
         held = _HELD[way.flip, way.face]
         return held(turned), held(turned * 1j)
 
-    every = facets([abs(tilt) if abs(tilt) < 45 else 90 - abs(tilt) for tilt in way.tilts_deg])
+    angles = [90.0 - abs(tilt) if way.flip == "by_tilt" else abs(tilt) for tilt in way.tilts_deg]
+    every = facets(angles, arc)
     cross_at_zero, up_at_zero = (
         dot(in_section(every[0].over_middle) - pivot, each) for each in directions(way.tilts_deg[0])
     )

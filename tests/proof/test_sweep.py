@@ -21,6 +21,16 @@ from planner.proof.sweep import rises_mm
 from planner.proof.target import Face
 from planner.report.faults import fault_words
 from tests.proof.bulge_by_hand import MIDDLE, RADIUS_MM
+from tests.proof.bulge_forms_by_hand import (
+    ARC_A,
+    ARC_B,
+    HOOK,
+    HOOK_DEG,
+    HOOK_RIDGE_MM,
+    ground_from_bar,
+    hook_job,
+    outline_section,
+)
 from tests.proof.conftest import changed
 from tests.proof.sweep_by_hand import (
     CORNER,
@@ -325,6 +335,51 @@ def test_the_wheel_is_drawn_where_it_stands_at_each_tilt():
         angle = math.radians(each.tilt_deg)
         assert drawn.cross_dir_yz == pytest.approx((math.cos(angle), math.sin(angle)), abs=1e-9)
         assert drawn.commanded_mm == pytest.approx(each.depth_mm, abs=1e-9)
+
+
+def test_a_hook_is_swept_over_its_outside_alone():
+    job = ground_from_bar(hook_job())
+    assert bulge_setups(job, MACHINE) == ["bevel-A", "relief-A"]
+    way = Way("end_for_end", "A", 25 - 30j, HOOK_DEG)
+    passes = swept_passes(way, arc=HOOK)
+    # By hand: the corner, 25 mm beside the axis and 32.1 mm over it, is highest between two tilts.
+    first, highest = _up(40.0), math.hypot(25.0, 32.1)
+    assert highest > max(first, _up(20.0))
+    clear = math.ceil((5.0 + highest - first) * 1e4) / 1e4
+    low = proved(swept_program(passes, way, clear_mm=clear, turn_at_mm=clear - 1e-3), job=job)
+    assert {fault.rule for fault in low.faults} == {"tilt-not-clear"}
+    verdict = proved(swept_program(passes, way, clear_mm=clear, turn_at_mm=clear), job=job)
+    assert verdict.faults == ()
+    (at, *_) = verdict.bevels
+    assert at.ridge_mm == pytest.approx(HOOK_RIDGE_MM, abs=1e-3)
+
+
+def _up(degrees):
+    angle = math.radians(degrees)
+    return 25.0 * math.sin(angle) + 32.1 * math.cos(angle)
+
+
+@pytest.mark.parametrize(("face", "arc"), [("A", ARC_A), ("B", ARC_B)])
+def test_each_face_of_an_outline_is_swept_over_its_own_arc(face, arc):
+    data = hook_job(blade__section=outline_section(ARC_B), relief__faces="both")
+    job = ground_from_bar(data, ridge_mm=0.016)
+    assert bulge_setups(job, MACHINE) == ["bevel-A", "bevel-B", "relief-A", "relief-B"]
+    # By hand: 6 deg apart, see test_bulge_forms.py.
+    tilts = (30.0, 24.0, 18.0, 12.0) if face == "A" else (24.0, 18.0, 12.0)
+    way = Way("end_for_end", face, complex(25, -30 if face == "A" else 30), tilts)
+    verdict = proved(swept_program(swept_passes(way, arc=arc), way), job=job)
+    assert verdict.faults == ()
+    (at, *_) = verdict.bevels
+    ridge = arc.radius_mm * (1 / math.cos(math.radians(3.0)) - 1)
+    assert at.ridge_mm == pytest.approx(ridge, abs=1e-3)
+
+
+def test_a_flat_bevel_beside_a_sweep_keeps_its_turns_face_by_face():
+    thick = hook_job(blade__section=outline_section(2.6), relief__faces="both")
+    job = ground_from_bar(thick, ridge_mm=0.016)
+    assert job.bevel_stages > 1
+    turns = [f"bevel-B-{n + 1}" for n in range(job.bevel_stages)]
+    assert bulge_setups(job, MACHINE) == ["bevel-A", *turns, "relief-A", "relief-B"]
 
 
 @pytest.mark.parametrize("damage", SWEEP_DAMAGES, ids=[d.what for d in SWEEP_DAMAGES])
