@@ -104,7 +104,7 @@ class FacetWork(FaceWork):
         foot = facet.corner_yz_mm[0] + depth_mm * sine
         low = foot - depth_mm * facet.edge_side * cosine
         high = foot + depth_mm * facet.shoulder_side * cosine
-        return np.maximum(low, 0.0), np.maximum(high, 1e-6)
+        return _from_edge(low), np.maximum(high, 1e-6)
 
     @property
     def flat_bares_mm(self) -> tuple[float, ...]:
@@ -215,7 +215,7 @@ class BulgeWork(FaceWork):
         cosine, sine = math.cos(self.face.angle_rad), math.sin(self.face.angle_rad)
         ends = (low * cosine + arc.surface_mm(low) * sine, high * cosine)
         high_y = ends[1] + arc.surface_mm(high) * sine
-        return np.maximum(ends[0], 0.0), np.maximum(high_y, 1e-6)
+        return _from_edge(ends[0]), np.maximum(high_y, 1e-6)
 
     @property
     def flat_bares_mm(self) -> tuple[float, ...]:
@@ -234,6 +234,14 @@ class BulgeWork(FaceWork):
 
 
 _PLACES = 2001
+
+
+def _from_edge(y_mm: Floats) -> Floats:
+    """Places on the square end are at 0 itself: a rounding beside it would be a strip of steel."""
+    return np.where(y_mm < _ON_END_MM, 0.0, y_mm)
+
+
+_ON_END_MM = 1e-9
 
 
 def bulge_arc(plane: BevelFace, wheel_mm: float, ridge_mm: float) -> BulgeArc:
