@@ -16,6 +16,7 @@ from tests.canonical import canonical_calls
 from tests.commands import ROOT, run
 
 KNIFE = ROOT / "jobs" / "straight-knife.yaml"
+CONVEX_HOOK = ROOT / "jobs" / "convex-hook-knife.yaml"
 WHITTLER = ROOT / "jobs" / "ground-whittler.yaml"
 
 MACHINES: dict[str, dict[str, str]] = {
@@ -58,6 +59,17 @@ CASES = {
         {"operations.0.wheel": "small", "operations.1.wheel": "small"},
     ),
     "from the strip": (ROOT / "jobs" / "strip-hook-knife.yaml", "turn-xyzc", {}),
+    "convex from the strip": (CONVEX_HOOK, "turn-xyzc", {}),
+    "convex from the strip in lines": (
+        CONVEX_HOOK,
+        "turn-xyzc",
+        {"operations[0].wheel": "fine 100"},
+    ),
+    "convex from the strip on wedges": (
+        CONVEX_HOOK,
+        "turn-xzb",
+        {"wheel": "drum 24", "operations[0].wheel": "flat 50"},
+    ),
     "from the strip on wedges": (
         ROOT / "jobs" / "strip-hook-knife.yaml",
         "turn-xzb",

@@ -11,8 +11,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from planner.inputs.blade_forms import ConvexBevel, Form, Gouge, Hook
+from planner.inputs.blade_forms import Form
 from planner.inputs.cutting import Cut, Honing
+from planner.inputs.edge_curve import CurveEdge
 from planner.inputs.edge_paths import BendEdge, EdgePath, StraightEdge
 from planner.inputs.fields import (
     Angle,
@@ -27,7 +28,7 @@ from planner.inputs.fields import (
     Title,
     rule_fault,
 )
-from planner.inputs.outline_form import Outline
+from planner.inputs.from_bar import bevel_kinds, flat_turns, not_from_bar
 from planner.inputs.steels import SteelChoice
 
 
@@ -160,8 +161,7 @@ class BevelOperation(FileModel):
     stages: Annotated[Count | None, Field(ge=1, le=4)] = None
     """In how many turns each bevel is ground, the other between them, so that the blade stays
     straight. Left out, one for each millimetre that comes off a side (common practice), and one in
-    all where the other face has no bevel. Of flat bevels only: those of facets take turns by
-    themselves."""
+    all where the other face has no bevel. Of flat bevels only: facets take turns by themselves."""
     ridge_mm: Annotated[Length | None, Field(alias="ridge", gt=0, le=0.5)] = None
     """Of bevels that bulge, and only there: how high the ridges may stand over the arc, between
     the facets of a flat wheel or the lines of a round one."""
@@ -187,37 +187,7 @@ class LandsOperation(FileModel):
 Operation = Annotated[BevelOperation | ReliefOperation | LandsOperation, Field(discriminator="do")]
 
 
-def _bulges(form: Form) -> bool:
-    return isinstance(form, ConvexBevel) or (isinstance(form, Outline) and form.bulges)
-
-
 _ORDER = ("bevel", "relief", "lands")
-
-_ONE_SIDED = ("single_bevel", "hook", "gouge")
-"""Forms whose bevel, on face A, takes the whole thickness: face B comes as it stays."""
-
-
-def _ground_from_bar(form: Form) -> bool:
-    """Whether the bevels are flats that can be ground into stock of one thickness."""
-    flat = form.form in ("double_bevel", *_ONE_SIDED)
-    return flat and form.micro_bevel is None and not _not_from_bar(form)
-
-
-def _bulges_from_bar(form: Form) -> bool:
-    """Whether the bevels are arcs that facets or lines can be ground to out of the stock."""
-    return isinstance(form, ConvexBevel) and form.micro_bevel is None
-
-
-def _not_from_bar(form: Form) -> str:
-    """What of a section stands against it, in words."""
-    if form.micro_bevel is not None:
-        return " with a micro bevel"
-    if isinstance(form, Hook) and form.radius_mm is not None:
-        return " whose bevel bulges"
-    if isinstance(form, Gouge) and form.inside_angle_deg > 0.0:
-        return " with an inside bevel"
-    return ""
-
 
 _TIGHTEST_BEND = 2.0
 """Radius at the middle of the stock, in thicknesses, of the tightest bend after the grind: its
@@ -264,17 +234,22 @@ class Job(FileModel):
                 mend="put them in this order, or leave operations out for the relief alone",
             )
         form = self.blade.section
-        made = _ground_from_bar(form) or (_bulges_from_bar(form) and "lands" not in names)
-        if names != ["relief"] and not made:
+        against = not_from_bar(form)
+        mend = "leave bevel and lands out: this blade comes with its faces ground"
+        if "lands" in names and self.bulging_faces and not against:
+            against = " whose bevel bulges: no flat wheel brings two lands of an arc into one plane"
+            mend = "leave lands out: the relief can follow the bevel"
+        if names != ["relief"] and against:
             raise rule_fault(
                 "operations-and-form",
                 key="operations",
                 other="blade.section.form",
-                given=f"{', '.join(names)} on a {form.form} section" + _not_from_bar(form),
+                given=f"{', '.join(names)} on a {form.form} section" + against,
                 allowed="bevel and lands on flat bevels without a micro bevel: double_bevel, "
-                "single_bevel, a hook without radius, a gouge without an inside bevel; bevel on a "
-                "convex_bevel without one",
-                mend="leave bevel and lands out: this blade comes with its faces ground",
+                "single_bevel, hook, a gouge without an inside bevel, an outline whose sides are "
+                "level behind its bevels; on bevels that bulge (convex_bevel, a hook with radius, "
+                "such an outline) bevel alone",
+                mend=mend,
             )
         self._check_ridge()
         relief = names.index("relief")
@@ -291,7 +266,8 @@ class Job(FileModel):
 
     def _check_ridge(self) -> None:
         """Facets and lines are for bevels that bulge, turns that are asked for for flat ones."""
-        bulges = self.blade.section.form == "convex_bevel"
+        bulges = bool(self.bulging_faces)
+        flat = "flat" in bevel_kinds(self.blade.section).values()
         for number, operation in enumerate(self.operations or ()):
             if operation.do != "bevel":
                 continue
@@ -303,21 +279,21 @@ class Job(FileModel):
                     given="no ridge for a bevel that bulges"
                     if bulges
                     else f"a ridge on the flat bevels of a {self.blade.section.form} section",
-                    allowed="ridge on the faces of a convex_bevel, and there always",
+                    allowed="ridge where a face bulges, and there always",
                     mend="add ridge: 0.01 mm, the height that facets or lines may leave"
                     if bulges
                     else "leave ridge out",
                 )
-            if bulges and not isinstance(self.edge, StraightEdge):
+            if bulges and isinstance(self.edge, CurveEdge):
                 raise rule_fault(
                     "bevel-ridge",
                     key=f"operations[{number}]",
                     other="blade.edge.path",
                     given=f"a bevel that bulges on an edge along a {self.blade.edge.path} path",
-                    allowed="path: straight, or flat bevels",
+                    allowed="path: straight, bend or sweep, or flat bevels",
                     mend="leave the bevel out: this blade comes with its faces ground",
                 )
-            if bulges and operation.stages is not None:
+            if bulges and not flat and operation.stages is not None:
                 raise rule_fault(
                     "bevel-ridge",
                     key=f"operations[{number}].stages",
@@ -332,13 +308,12 @@ class Job(FileModel):
         if self.relief.before_bend is None:
             return self
         form, edge = self.blade.section, self.blade.edge
-        bulges = _bulges(form) or (isinstance(form, Hook) and form.radius_mm)
         found = ""
         if not isinstance(edge, BendEdge):
             found, other = f"an edge along a {edge.path} path", "blade.edge.path"
         elif edge.radius_mm + form.middle_mm < _TIGHTEST_BEND * form.thickness_mm:
             found, other = "a blank too thick for its bend", "blade.edge.radius"
-        elif bulges:
+        elif self.bulging_faces:
             found, other = "a bevel that bulges", "blade.section"
         elif self.relief.scallop_mm is not None:
             found, other = "a relief in parallel lines", "relief.scallop"
@@ -368,17 +343,17 @@ class Job(FileModel):
 
     @property
     def bevel_stages(self) -> int:
-        """In how many turns each flat bevel is ground; 1 for one that bulges, 0 where none is."""
+        """In how many turns each flat bevel is ground; 1 where each bulges, 0 where none is."""
         for operation in self.operations or ():
             if operation.do == "bevel":
-                section = self.blade.section
-                if section.form == "convex_bevel":
-                    return 1
-                if section.form in _ONE_SIDED:
-                    return operation.stages or 1  # no other bevel could be ground between turns
-                side = (section.thickness_mm - section.edge_thickness_mm) / 2
-                return operation.stages or min(max(math.ceil(side - 1e-9), 1), 4)
+                return flat_turns(self.blade.section, operation.stages)
         return 0
+
+    @property
+    def bulging_faces(self) -> tuple[str, ...]:
+        """The faces whose bevel is an arc, whether it is ground or comes so."""
+        kinds = bevel_kinds(self.blade.section)
+        return tuple(face for face, kind in kinds.items() if kind == "bulging")
 
     @property
     def bevel_ridge_mm(self) -> float | None:

@@ -17,6 +17,8 @@ from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
 from planner.kinematics.room import Room
+from planner.kinematics.settings import TILT_REACH_DEG
+from planner.kinematics.touch_frame import held_angle_deg
 from planner.section.spread import depth_tolerance_mm
 from planner.section.wheel_shape import crown_mm, crown_rise_mm, half_reach_mm
 from planner.section.work import FaceWork
@@ -129,16 +131,23 @@ def turned_refusals(job: Job, machine: Machine, work: FaceWork) -> list[Refusal]
     found = []
     if machine.fixture.row is not None:
         found.append(Refusal("row-on-turn", facts, (WayOut("one-blade-a-clamping"),)))
-    found += room_refusals_of_arc(work, edge, edge.angle_deg)
+    angle_deg = work.face.angle_deg
+    held_deg = held_angle_deg(machine, work.face.face, angle_deg)
+    if abs(held_deg - angle_deg) > TILT_REACH_DEG:
+        held_deg = angle_deg  # refused by itself
+    found += room_refusals_of_arc(work, edge, edge.angle_deg, held_deg)
     if work.face.face == "B" and work.wheel.contact == "along_edge":
         found += _rim_refusals(job, work, edge)
     return found
 
 
-def room_refusals_of_arc(work: FaceWork, edge: ArcEdge, spindle_over_deg: float) -> list[Refusal]:
+def room_refusals_of_arc(
+    work: FaceWork, edge: ArcEdge, spindle_over_deg: float, lean_deg: float | None = None
+) -> list[Refusal]:
     """Is there room around the arc for blade, wheel and a spindle that lies along the edge?
 
-    ``spindle_over_deg`` is how far the arc goes round from the contact, at most.
+    ``spindle_over_deg`` is how far the arc goes round from the contact, at most; ``lean_deg`` the
+    angle at which the wheel is held, where that is not the face's own.
     """
     facts: dict[str, Fact] = {"path": edge.path_name, "face": work.face.face}
     inside, wheel = inside_radius_mm(edge, work), work.wheel
@@ -151,7 +160,8 @@ def room_refusals_of_arc(work: FaceWork, edge: ArcEdge, spindle_over_deg: float)
         return [Refusal("platen-inside-arc", facts, (WayOut("wheel-across"),))]
     if wheel.contact == "across_edge":
         # A wheel whose axis leans to that of the arc is an ellipse in its plane, longer by 1/cos.
-        room = inside * math.cos(work.face.angle_rad)
+        lean = work.face.angle_rad if lean_deg is None else math.radians(lean_deg)
+        room = inside * math.cos(lean)
         facts["diameter_mm"] = wheel.diameter_mm
         way = WayOut("smaller-wheel", {"diameter_mm": math.floor(20 * room * 0.95) / 10})
         over = Refusal("wheel-over-inside", facts, (way,))

@@ -57,6 +57,9 @@ def shape_refusals(job: Job, machine: Machine, work: FaceWork, frame: TouchFrame
         return _bulge_refusals(machine, work, frame)
     if is_round(wheel):
         facts: dict[str, Fact] = {"wheel": wheel.name, "operation": work.operation}
+        if work.operation == "bevel" and job.bevel_ridge_mm is not None:
+            facts = {"wheel": wheel.name, "face": work.face.face}
+            return [Refusal("lines-beside-flat", facts, (WayOut("flat-for-bulge"),))]
         return [Refusal("round-for-flat", facts, (WayOut("flat-wheel"),))]
     tilted = _tilted_flat(job, work, frame)
     needed = (

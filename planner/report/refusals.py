@@ -287,6 +287,10 @@ REFUSALS = {
         "wheel {wheel} is flat in the section (contact {contact}), and a relief is an arc"
     ),
     "round-for-flat": "wheel {wheel} leaves an arc, and the operation {operation} grinds a flat",
+    "lines-beside-flat": (
+        "wheel {wheel} leaves an arc: it makes the bevel that bulges in lines, and the flat one of "
+        "face {face} not at all, and one wheel grinds both"
+    ),
     "turn-off-zero": (
         "the nearest setting of the turn is {has_deg:.3f} deg, and a straight edge stands at 0 deg"
     ),

@@ -82,11 +82,16 @@ class Facet:
 
 
 def facets_of(
-    face: BevelFace, ridge_mm: float, held_deg: Callable[[float], float]
+    face: BevelFace,
+    ridge_mm: float,
+    held_deg: Callable[[float], float],
+    *,
+    or_lines: bool = True,
 ) -> tuple[Facet, ...]:
     """The flats of one face, from the edge to the shoulder.
 
-    ``held_deg`` gives the angle that the blade can be held at for one that is wanted.
+    ``held_deg`` gives the angle that the blade can be held at for one that is wanted,
+    ``or_lines`` whether a round wheel could make the blade's bevels instead.
     Raises: RefusedError where no ``MOST_FACETS`` of these leave ridges low enough.
     """
     assert face.bulge is not None
@@ -107,7 +112,7 @@ def facets_of(
         "most": MOST_FACETS,
         "lowest_mm": lowest,
     }
-    ways = [WayOut("lines-for-bulge")]
+    ways = [WayOut("lines-for-bulge")] if or_lines else []
     if lowest <= _MOST_RIDGE_MM:
         ways.insert(0, WayOut("higher-ridge", {"ridge_mm": math.ceil(lowest * 1000) / 1000}))
     raise RefusedError([Refusal("facets-too-coarse", facts, tuple(ways))])

@@ -119,8 +119,9 @@ def _bulge_works(
         return _line_works(job, section, wheel, stands_at_mm)
     assert job.bevel_ridge_mm is not None
     states = _bar_states(section)
+    all_bulge = all(f.bulge for f in _bevelled(section))
     facets = {
-        f.face: facets_of(f, job.bevel_ridge_mm, partial(held_deg, f.face))
+        f.face: facets_of(f, job.bevel_ridge_mm, partial(held_deg, f.face), or_lines=all_bulge)
         for f in section.faces
         if f.bulge is not None
     }

@@ -18,11 +18,14 @@ def flat_touch_off(plan: Plan, setup: Setup) -> str:
     """How a flat wheel finds its zero."""
     work = setup.work
     if isinstance(work, BulgeWork):
+        off = ""
+        if isinstance(plan.job.model.edge, ArcEdge):
+            off = "Where it is not, the axis of the arc does not stand on that of the turn. "
         return (
             "Touch off on the corner of the stock, with ink, the wheel turned by hand, by the "
             "smallest steps: the mark is a bright line along the corner, as wide at heel and tip. "
-            "The wheel's lowest place must stand straight over the corner: find two crosses, one "
-            "to either side, where it bares at the same infeed, set the cross half way between "
+            f"{off}The wheel's lowest place must stand straight over the corner: find two crosses, "
+            "one to either side, where it bares at the same infeed, set the cross half way between "
             "them, and touch off there."
         )
     cross = "cross" in setup.axes
