@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 import shapely
 
 from planner.proof.case import Case
-from planner.proof.left_by import LeftBy
+from planner.proof.followed import Lines
+from planner.proof.leaning import LeaningTool
+from planner.proof.left_by import Left, LeftBy, LeftFlat, LeftLines
 from planner.proof.spring import NO_AREA_MM2, balance
 from planner.proof.steel import Floats, in_face, rings_of, surface_depths_mm
 from planner.proof.stiffness import Stiffness
@@ -71,27 +76,72 @@ class Contact:
     """What the wheel has lost of its radius since its touch-off."""
 
 
+class Meets(NamedTuple):
+    """An outline, and where it stands in the section."""
+
+    tool: Tool
+    stand: Stand
+
+
 @dataclass(frozen=True, eq=False)
 class Met:
     """What a station meets of the wheel: its own outline, or the arc that it leaves there."""
 
     tool: Tool
-    along_mm: float = 0.0
-    """How far along the face beside where the wheel stands."""
-    out_mm: float = 0.0
-    """How far further out of the face its reference point lies."""
-    deeper_mm: float = 0.0
-    """How much deeper it is than where the wheel is sent."""
+    face: Face
+    left: Left | None = None
+    """Left out, the wheel's own outline."""
+    lines: Lines | None = None
+    """Of arcs that lines leave."""
+    middle_mm: float = 0.0
+    """Place along the face at zero."""
 
-    def stand(self, stand: Stand, face: Face) -> Stand:
-        """Where that outline stands while the wheel stands there."""
-        if not (self.along_mm or self.out_mm):
-            return stand
+    @property
+    def deeper_mm(self) -> float:
+        """How much deeper an arc is than where the wheel is sent."""
+        return self.left.deeper_mm if isinstance(self.left, LeftBy) else 0.0
+
+    @property
+    def arc_radius_mm(self) -> float | None:
+        """Of the arc that is met, in the middle of many; None of a flat."""
+        if isinstance(self.left, LeftLines):
+            return self.left.arcs[1].radius_mm
+        return self.left.radius_mm if isinstance(self.left, LeftBy) else self.tool.arc_radius_mm
+
+    def at(self, stand: Stand) -> Meets:
+        """What is met, and where, while the wheel stands there."""
+        if isinstance(self.left, LeftFlat) or self.left is None:
+            return Meets(self.tool, stand)
+        left, along, out = self.left, self.face.along, self.face.normal
+        if isinstance(left, LeftLines):
+            assert self.lines is not None
+            beside = self.face.place_mm(stand.centre) - self.middle_mm
+            # Rounded, so that the blocks of a pass meet one outline: it changes little beside.
+            left = left.at(round(beside, 3))
+            sine = float(self.lines.sine(np.array([beside]))[0])
+            cosine = math.sqrt(1.0 - sine * sine)
+            along, out = (
+                (cosine * along[0] - sine * out[0], cosine * along[1] - sine * out[1]),
+                (cosine * out[0] + sine * along[0], cosine * out[1] + sine * along[1]),
+            )
+        tool, bare = _arc_tool(self.tool, left.radius_mm), self.tool.bare_mm
+        further = left.radius_mm - bare - left.deeper_mm
         y, z = (
-            at + self.along_mm * along + self.out_mm * out
-            for at, along, out in zip(stand.centre, face.along, face.normal, strict=True)
+            at + left.aside_mm * a + further * n
+            for at, a, n in zip(stand.centre, along, out, strict=True)
         )
-        return Stand(y, z, stand.tilt_deg)
+        return Meets(tool, Stand(y, z, stand.tilt_deg))
+
+
+def _arc_tool(tool: Tool, radius_mm: float) -> Tool:
+    """The same wheel with another radius in the section."""
+    return _rim(tool, radius_mm) if isinstance(tool, RimTool) else RoundTool(radius_mm)
+
+
+@lru_cache(maxsize=1000)
+def _rim(tool: RimTool, radius_mm: float) -> RimTool:
+    width = min(tool.width_mm, 2.0 * radius_mm)
+    return replace(tool, form_radius_mm=radius_mm, width_mm=width)
 
 
 @dataclass(eq=False)
@@ -176,9 +226,9 @@ class Blade:
         key = (id(station.steel), id(station.met), start)
         if start == end and key in self._touches:
             return self._touches[key]
-        met, face = station.met, self.case.face
-        stands = met.stand(start, face), met.stand(end, face)
-        touches = met.tool.within_reach(*stands, station.steel.polygon, self.near_mm)
+        first, last = station.met.at(start), station.met.at(end)
+        steel = station.steel.polygon
+        touches = first.tool.within_reach(first.stand, last.stand, steel, self.near_mm)
         if start == end:
             self._touches[key] = touches
         return touches
@@ -197,11 +247,11 @@ class Blade:
 
     def _new_bite(self, station: Station, contact: Contact, stiffness_n_mm: float) -> Bite:
         case, steel, met = self.case, station.steel, station.met
-        face, stand = case.face, met.stand(contact.stand, case.face)
+        face, (tool, stand) = case.face, met.at(contact.stand)
         commanded = case.depth_at_mm(contact.stand.centre) + met.deeper_mm
-        profile = met.tool.profile_mm(face, self._places, stand)
+        profile = tool.profile_mm(face, self._places, stand)
         step = float(np.max(profile - steel.commanded_profile, initial=0.0))
-        wheel = met.tool.below(face, stand)
+        wheel = tool.below(face, stand)
         power_per_mm2 = case.specific_energy_j_mm3 * contact.feed_mm_s
         surface_m_s = contact.surface_mm_s / 1000.0
         ratio, threshold = case.wheel.force_ratio, case.wheel.threshold_force_n
@@ -252,10 +302,9 @@ class Blade:
 
     def sweep(self, station: Station, start: Stand, end: Stand, line: int) -> None:
         """Take away all that the rigid wheel sweeps: a move that is refused already."""
-        case, met = self.case, station.met
-        old = station.steel
-        stands = met.stand(start, case.face), met.stand(end, case.face)
-        wheel = met.tool.swept(case.face, *stands)
+        case, old = self.case, station.steel
+        first, last = station.met.at(start), station.met.at(end)
+        wheel = first.tool.swept(case.face, first.stand, last.stand)
         depth = max(case.depth_at_mm(start.centre), case.depth_at_mm(end.centre))
         station.steel = self._keep(
             Steel(
@@ -297,13 +346,13 @@ def new_blade(case: Case, near_mm: float) -> Blade:
     length = case.edge_length_mm
     hair = min(_HAIR_MM, length / 100.0)
     stations = []
-    wheel = Met(case.tool)
+    wheel = Met(case.tool, case.face)
     # Of an edge that is followed the case knows what is left at places between too.
     every = (len(case.left) - 1) // (len(STATION_NAMES) - 1)
     for index, name in enumerate(STATION_NAMES):
         nominal = length * index / (len(STATION_NAMES) - 1)
         x = min(max(nominal, hair), length - hair)
-        met = _met(case, case.left[index * every]) if case.left else wheel
+        met = met_of(case, case.left[index * every]) if case.left else wheel
         stations.append(Station(name, nominal, x, steel, met))
     return Blade(case, stations, blank, near_mm, places, _kept=[steel])
 
@@ -324,10 +373,11 @@ def _turned(steel: Steel, case: Case, places_mm: Floats) -> Steel:
     return Steel(steel.polygon, steel.commanded, surface, begins[0], begins[1], steel.worn_mm)
 
 
-def _met(case: Case, left: LeftBy) -> Met:
-    out = left.radius_mm - case.bare_mm - left.deeper_mm
-    tool: Tool = RoundTool(left.radius_mm)
-    if isinstance(case.tool, RimTool):
-        width = min(case.tool.width_mm, 2.0 * left.radius_mm)
-        tool = replace(case.tool, form_radius_mm=left.radius_mm, width_mm=width)
-    return Met(tool, left.aside_mm, out, left.deeper_mm)
+def met_of(case: Case, left: Left) -> Met:
+    """What a section meets of a wheel that follows the edge."""
+    tool, lines = case.tool, None if case.followed is None else case.followed.lines
+    if isinstance(left, LeftFlat):
+        assert isinstance(tool, RimTool)
+        size = tool.frame, tool.width_mm, tool.corner_mm, None, tool.height_mm
+        tool = LeaningTool(*size, face=case.face, left=left)
+    return Met(tool, case.face, left, lines, case.middle_mm)

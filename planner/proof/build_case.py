@@ -27,10 +27,9 @@ from planner.proof.bulge import (
 )
 from planner.proof.case import Case, held_tilt_deg, middle_mm
 from planner.proof.edge_line import EdgeLine, edge_line
-from planner.proof.followed import Followed, WheelShape
+from planner.proof.following import following
 from planner.proof.forms import blade_side
 from planner.proof.frame import touch_frame
-from planner.proof.left_by import left_by
 from planner.proof.operation import (
     SetupName,
     allowance_mm,
@@ -40,7 +39,6 @@ from planner.proof.operation import (
     read_setup_name,
     stock_before,
 )
-from planner.proof.pierced import Skin
 from planner.proof.row import row_around
 from planner.proof.set_by_hand import aside_mm, check_turn_by_hand, held_relief
 from planner.proof.steel import blank_section, in_face, surface_depths_mm
@@ -54,14 +52,12 @@ from planner.proof.target import (
     touched_in_middle,
     wanted_relief,
 )
-from planner.proof.tool import RimTool, Stand, Tool, crown_of, tool_of
+from planner.proof.tool import RimTool, Stand, Tool, tool_of
 from planner.proof.wheel_at_speed import wheel_at_speed
 
 _MM_PER_INCH = 25.4
 _LEAST_RADIUS_MM = 1.0
 """Below it the polygons of a wheel are too coarse. Ours, for the arithmetic."""
-_SECTIONS = 17
-"""A section at each of the blade's five stations, and three between each two."""
 
 
 def build_case(
@@ -184,7 +180,7 @@ def _of_its_way(case: Case, line: EdgeLine | None, *, turns: bool) -> Case:
     """The same with what a tilt that is swept adds, or an edge that the straight axes follow."""
     if isinstance(case.bulge, FlatGoal) and is_swept(case.job, case.machine):
         return _swept(case)
-    return case if line is None else _following(case, line, turns=turns)
+    return case if line is None else following(case, line, turns=turns)
 
 
 def _swept(case: Case) -> Case:
@@ -198,32 +194,6 @@ def _swept(case: Case) -> Case:
     return swept(case, facets, blade_side(job.blade.section, setup.face).stock_mm)
 
 
-def _following(case: Case, line: EdgeLine, *, turns: bool) -> Case:
-    """The same with straight axes that follow the edge.
-
-    Raises: ImpossibleError where they cannot.
-    """
-    wheel, tool = case.wheel, case.tool
-    along = wheel.contact == "along_edge"
-    shape = WheelShape(
-        radius_mm=case.at_speed.radius_mm if along else wheel.diameter_mm / 2.0,
-        rim_mm=crown_of(wheel) if along else wheel.form_radius_mm,
-        half_width_mm=wheel.width_mm / 2.0 if along else tool.arc_half_width_mm,
-        along_edge=along,
-    )
-    tilt = held_tilt_deg(case)
-    followed = Followed(line, case.face, case.middle_mm, case.frame, tilt, shape, case.blank)
-    if turns:
-        followed = replace(followed, turn_sign=1.0 if case.setup.face == "A" else -1.0)
-    followed.check_room(case.depth_mm)
-    skin = Skin.of(followed, wheel.width_mm)
-    skin.check_room(case.depth_mm)
-    half = case.wanted.chord_at_mm(case.depth_mm) / 2.0
-    places = [line.length_mm * n / (_SECTIONS - 1) for n in range(_SECTIONS)]
-    left = tuple(left_by(followed, s, case.depth_mm, half) for s in places)
-    return replace(case, followed=followed, skin=skin, left=left)
-
-
 def _path(job: Job, machine: Machine, setup: SetupName) -> tuple[Turned | None, EdgeLine | None]:
     """How an edge that is not straight is turned, and its line where nothing turns it."""
     turned, line = turned_path(job, machine, setup.face), edge_line(job.edge)
@@ -235,8 +205,6 @@ def _path(job: Job, machine: Machine, setup: SetupName) -> tuple[Turned | None, 
         raise ImpossibleError("a row of blades whose edges are not straight")
     if turned is not None:
         return turned, None
-    if setup.operation != "relief" or job.relief.scallop_mm is not None:
-        raise ImpossibleError("an edge that slides follow takes a relief in one piece alone")
     return None, line
 
 

@@ -18,7 +18,7 @@ from planner.proof.bulge import BulgeGoal, FlatGoal, ridge_mm
 from planner.proof.followed import CHORD_MM, Followed
 from planner.proof.followed_rounding import beside_mm
 from planner.proof.frame import Frame
-from planner.proof.left_by import LeftBy
+from planner.proof.left_by import Left, LeftFlat
 from planner.proof.operation import SetupName, above_plane
 from planner.proof.pierced import Skin
 from planner.proof.row import RowAround
@@ -88,7 +88,7 @@ class Case:
     """How the straight axes follow an edge that is not straight."""
     skin: Skin | None
     """That of the blade on such an edge."""
-    left: tuple[LeftBy, ...]
+    left: tuple[Left, ...]
     """What the wheel leaves in evenly spaced sections of such an edge, heel to tip; else empty."""
     row: RowAround
     """The row that this blade stands in; by itself where there is none."""
@@ -143,7 +143,7 @@ class Case:
         """How far the wheel is below the plane at zero, its reference point standing there."""
         return self.bare_mm + self.face.depth_mm(reference)
 
-    @property
+    @cached_property
     def reach_mm(self) -> float:
         """How far from its middle plane the wheel touches along the edge, at its deepest."""
         if self.sweep is not None:
@@ -182,6 +182,32 @@ class Case:
     def uneven_mm(self) -> float:
         """By how much a pass that follows is uneven: rounding to both sides, and chords."""
         return 0.0 if self.followed is None else 2.0 * self.off_mm + CHORD_MM
+
+    @cached_property
+    def leans_mm(self) -> float:
+        """How much deeper than in its middle a flat that follows comes anywhere on the face."""
+        low, high = (
+            self.finished.start_mm + share * self.finished.width_mm - self.middle_mm
+            for share in (0.0, 1.0)
+        )
+        flats = [each for each in self.left if isinstance(each, LeftFlat)]
+        return max([each.deepest_mm(low, high) for each in flats], default=0.0)
+
+    @property
+    def hollow_per_mm(self) -> float:
+        """Curvature of the arc that lines make; below 0 where it bulges."""
+        if isinstance(self.bulge, BulgeGoal):
+            return -1.0 / (self.bulge.plane.radius_mm or math.inf)
+        return 1.0 / self.wanted.arc_radius_mm
+
+    @property
+    def steepest(self) -> float:
+        """The steepest that an arc in lines slopes to its middle; 0 of no such arc."""
+        if isinstance(self.bulge, BulgeGoal):
+            return math.tan((self.bulge.first_rad - self.bulge.last_rad) / 2.0)
+        if not self.generates:
+            return 0.0
+        return self.wanted.chord_mm / 2.0 / self.wanted.arc_radius_mm
 
     @property
     def curvature_per_mm(self) -> float:

@@ -6,7 +6,7 @@ import math
 
 from planner.proof.bulge import BulgeGoal
 from planner.proof.case import Case
-from planner.proof.followed import CHORD_MM
+from planner.proof.followed import ALONG_MM, CHORD_MM
 from planner.proof.tool import Stand
 
 
@@ -32,7 +32,8 @@ def depth_allowance_mm(case: Case, tilt_deg: float) -> float:
     normal = case.face.normal
     share = abs(infeed_dir[0] * normal[0] + infeed_dir[1] * normal[1])
     if case.followed is not None:
-        return case.off_mm + CHORD_MM + 1e-9
+        # Beside its place a line meets the arc as much deeper as that slopes there.
+        return case.off_mm + CHORD_MM + case.steepest * (ALONG_MM + case.beside_mm) + 1e-9
     if "cross" in case.by_role:
         share += abs(cross_dir[0] * normal[0] + cross_dir[1] * normal[1])
     return case.half_decimal_mm * share + 1e-9

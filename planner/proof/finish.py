@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import astuple
 from typing import NamedTuple
 
 import shapely
 
+from planner.proof.between import lands_between, ridges_grow, sections_between, steel_between
 from planner.proof.blade import Blade, Station, Steel
 from planner.proof.bulge import BulgeGoal, FlatGoal
 from planner.proof.case import Case, infeed_step_mm, step_mm
 from planner.proof.faultlog import FaultLog
+from planner.proof.followed import ALONG_MM
 from planner.proof.forms import CHORD_ERROR_MM, blade_side
-from planner.proof.measure import MeasuredBevel, measure_bevel, measure_ground_lands, ridge_mm
+from planner.proof.measure import (
+    GroundLands,
+    MeasuredBevel,
+    measure_bevel,
+    measure_ground_lands,
+    ridge_mm,
+)
 from planner.proof.operation import allowance_mm, bevel_operation
 from planner.proof.over_arc import OverArc, over_arc
 from planner.proof.rules import Rule
@@ -84,15 +94,24 @@ class Finish:
                     depth_mm=lands.depth_mm,
                 )
             )
-        self._check_lands(self._case.wanted)
-        off, station = max(
-            ((off_plane[id(s.steel)], s) for s in self._blade.stations), key=lambda each: each[0]
-        )
+        off_planes = [(off_plane[id(s.steel)], s.name) for s in self._blade.stations]
+        between = []
+        for place in sections_between(self._case, self._blade.stations):
+            near = self._blade.stations[place.near]
+            lands_there = lands_between(self._case, place, near, self.lands[place.near])
+            if (steel := steel_between(self._case, place, near)) is not None:
+                ground = self._ground_lands(steel)
+                off_planes.append((ground.off_plane_mm, place.name))
+                lands_there = Lands(place.name, place.x_mm, *astuple(ground.lands))
+            if lands_there is not None:
+                between.append(lands_there)
+        self._check_lands(self._case.wanted, [*self.lands, *between])
+        off, name = max(off_planes, key=lambda each: each[0])
         if off > _PLANE_MM:
             self._log.add(
                 self._line,
                 Rule.LANDS_NOT_IN_ONE_PLANE,
-                station=station.name,
+                station=name,
                 off_mm=off,
                 most_mm=_PLANE_MM,
             )
@@ -100,14 +119,16 @@ class Finish:
     def _lands_of(self, station: Station) -> tuple[MeasuredLands, float]:
         """The lands on the finished blade, and how far they are from one plane."""
         case, steel = self._case, station.steel
-        relief = case.wanted
         if case.setup.operation == "lands":
-            beside = case.held_relief or relief
-            ground = measure_ground_lands(steel.polygon, case.finished, beside)
+            ground = self._ground_lands(steel.polygon)
             return ground.lands, ground.off_plane_mm
-        radius = station.met.tool.arc_radius_mm or relief.arc_radius_mm
+        radius = station.met.arc_radius_mm or case.wanted.arc_radius_mm
         before, after = self._finished(self._blade.blank), self._finished(steel.polygon)
         return measure_lands(after, before, case.finished, radius), 0.0
+
+    def _ground_lands(self, steel: shapely.Geometry) -> GroundLands:
+        case = self._case
+        return measure_ground_lands(steel, case.finished, case.held_relief or case.wanted)
 
     def _finished(self, steel: shapely.Geometry) -> shapely.Geometry:
         """A section with what is left for later operations taken off."""
@@ -115,9 +136,9 @@ class Finish:
             return steel
         return shapely.intersection(steel, blank_section(self._case.job))
 
-    def _check_lands(self, relief: Relief) -> None:
+    def _check_lands(self, relief: Relief, measured: Sequence[Lands]) -> None:
         worst: tuple[float, Lands, str, float, float] | None = None
-        for lands in [*self.lands, *self._lands_between()]:
+        for lands in measured:
             for land, found, wanted in (
                 ("edge land", lands.edge_land_mm, relief.edge_land_mm),
                 ("shoulder land", lands.shoulder_land_mm, relief.shoulder_land_mm),
@@ -138,39 +159,6 @@ class Finish:
             tolerance_mm=relief.land_tolerance_mm,
         )
 
-    def _lands_between(self) -> list[Lands]:
-        """The same in the sections between the stations of an edge that the straight axes follow.
-
-        As deep as at the station nearest to it, with the arc that the wheel leaves there.
-        """
-        left = self._case.left
-        if not left:
-            return []
-        found = []
-        stations = self._blade.stations
-        every = (len(left) - 1) // (len(stations) - 1)
-        for n, here in enumerate(left):
-            near = min(round(n / every), len(stations) - 1)
-            if n == near * every:
-                continue
-            there, lands = left[near * every], self.lands[near]
-            reached = stations[near].steel.reached_mm - there.deeper_mm
-            halves = [
-                half_chord_mm(each.radius_mm, reached + each.deeper_mm) for each in (here, there)
-            ]
-            wider, aside = halves[0] - halves[1], here.aside_mm - there.aside_mm
-            x = self._case.edge_length_mm * n / (len(left) - 1)
-            found.append(
-                Lands(
-                    station=f"place {x:.1f} mm from the heel",
-                    x_mm=x,
-                    edge_land_mm=lands.edge_land_mm - wider + aside,
-                    shoulder_land_mm=lands.shoulder_land_mm - wider - aside,
-                    depth_mm=reached + here.deeper_mm,
-                )
-            )
-        return found
-
     def _measure_bevels(self) -> None:
         case = self._case
         finished, bevel = case.finished, bevel_operation(case.job)
@@ -181,52 +169,70 @@ class Finish:
         wanted = edge + case.lift_mm / cosine + other
         # A plane outside the finished face meets a thicker edge, and the flank sooner.
         width = finished.width_mm - case.lift_mm / (sine * cosine)
+
+        def measured_bevel(name: str, x_mm: float, found: MeasuredBevel) -> Bevel:
+            edge_mm = wanted + found.edge_mm / cosine
+            return Bevel(name, x_mm, edge_mm, found.highest_mm, found.lowest_mm)
+
         measured = {
             id(steel): measure_bevel(steel.polygon, finished, case.lift_mm, width)
             for steel in self._blade.distinct_steels()
         }
-        for station in self._blade.stations:
+        stations = self._blade.stations
+        for station in stations:
             found = measured[id(station.steel)]
-            self.bevels.append(
-                Bevel(
-                    station=station.name,
-                    x_mm=station.nominal_x_mm,
-                    edge_thickness_mm=wanted + found.edge_mm / cosine,
-                    highest_mm=found.highest_mm,
-                    lowest_mm=found.lowest_mm,
-                )
-            )
-        self._check_edge_thickness(wanted, bevel.edge_thickness_tolerance_mm)
-        self._check_bevel_plane({id(at): (at.highest_mm, at.lowest_mm) for at in self.bevels})
+            self.bevels.append(measured_bevel(station.name, station.nominal_x_mm, found))
+        all_bevels = list(self.bevels)
+        for place in sections_between(case, stations):
+            steel_there = steel_between(case, place, stations[place.near])
+            if steel_there is not None:
+                found = measure_bevel(steel_there, finished, case.lift_mm, width)
+                all_bevels.append(measured_bevel(place.name, place.x_mm, found))
+        self._check_edge_thickness(wanted, bevel.edge_thickness_tolerance_mm, all_bevels)
+        self._check_bevel_plane([(at, at.highest_mm, at.lowest_mm) for at in all_bevels])
 
     def _measure_bulges(self, goal: FlatGoal | BulgeGoal) -> None:
         case = self._case
         bevel, edge = bevel_operation(case.job), case.job.blade.section.edge_thickness_mm
         assert bevel is not None
-        measured = {id(s): self._bulge_of(s.polygon, goal) for s in self._blade.distinct_steels()}
-        for station in self._blade.stations:
-            face, over = measured[id(station.steel)]
+
+        def bulge(name: str, x_mm: float, found: tuple[MeasuredBevel, OverArc]) -> Bevel:
+            face, over = found
             # A flat that comes later leaves the edge alone.
             off = over.half_edge_mm if goal.makes_edge else 0.0
-            self.bevels.append(
-                Bevel(
-                    station=station.name,
-                    x_mm=station.nominal_x_mm,
-                    edge_thickness_mm=edge + off,
-                    highest_mm=face.highest_mm,
-                    lowest_mm=face.lowest_mm,
-                    ridge_mm=over.highest_mm,
-                    gouge_mm=max(-over.lowest_mm, 0.0),
-                )
+            return Bevel(
+                station=name,
+                x_mm=x_mm,
+                edge_thickness_mm=edge + off,
+                highest_mm=face.highest_mm,
+                lowest_mm=face.lowest_mm,
+                ridge_mm=over.highest_mm,
+                gouge_mm=max(-over.lowest_mm, 0.0),
             )
-        self._check_edge_thickness(edge, bevel.edge_thickness_tolerance_mm)
+
+        measured = {id(s): self._bulge_of(s.polygon, goal) for s in self._blade.distinct_steels()}
+        stations = self._blade.stations
+        for station in stations:
+            found = measured[id(station.steel)]
+            self.bevels.append(bulge(station.name, station.nominal_x_mm, found))
+        all_bevels = list(self.bevels)
+        for place in sections_between(case, stations):
+            if (there := steel_between(case, place, stations[place.near])) is not None:
+                all_bevels.append(bulge(place.name, place.x_mm, self._bulge_of(there, goal)))
+        self._check_edge_thickness(edge, bevel.edge_thickness_tolerance_mm, all_bevels)
         # What stands over an arc in lines are its ridges: they have a check of their own.
-        heights = {id(at): 0.0 if case.generates else at.highest_mm for at in self.bevels}
         self._check_bevel_plane(
-            {id(at): (heights[id(at)], min(at.lowest_mm, -at.gouge_mm)) for at in self.bevels}
+            [
+                (at, 0.0 if case.generates else at.highest_mm, min(at.lowest_mm, -at.gouge_mm))
+                for at in all_bevels
+            ]
         )
+        for at in all_bevels[len(stations) :]:
+            self._check_bulge_ridges(None, at.ridge_mm or 0.0)
         for steel in self._blade.distinct_steels():
-            wanted = self._ridge_of(steel.commanded, goal) if case.generates else None
+            wanted = None
+            if case.generates:
+                wanted = self._ridge_of(steel.commanded, goal) * self._ridges_grow(steel)
             self._check_bulge_ridges(wanted, measured[id(steel)][1].highest_mm)
 
     def _bulge_of(
@@ -248,11 +254,7 @@ class Finish:
         case = self._case
         most = case.ridge_mm
         # Positions are whole steps; the cross moves the wheel off the arc by its slope there.
-        steps = infeed_step_mm(case)
-        if isinstance(case.bulge, BulgeGoal):
-            turn = (case.bulge.first_rad - case.bulge.last_rad) / 2.0
-            steps += math.tan(turn) * step_mm(case, "cross")
-        slack = steps + 2.0 * CHORD_ERROR_MM + self._behind.worn_mm
+        slack = self._steps_mm() + 2.0 * CHORD_ERROR_MM + self._behind.worn_mm
         if wanted_mm is not None and wanted_mm > most + slack:
             self._log.add(self._line, Rule.RIDGES_TOO_HIGH, ridge_mm=wanted_mm, most_mm=most)
             return
@@ -265,8 +267,18 @@ class Finish:
         else:
             self._log.add(self._line, Rule.MISSING_SPARK_OUT, residual_mm=residual, most_mm=left)
 
-    def _check_edge_thickness(self, wanted_mm: float, tolerance_mm: float) -> None:
-        worst = max(self.bevels, key=lambda at: abs(at.edge_thickness_mm - wanted_mm))
+    def _steps_mm(self) -> float:
+        """What whole steps may move a line across the arc."""
+        case = self._case
+        if case.followed is not None:
+            return case.uneven_mm + case.steepest * (ALONG_MM + 2.0 * case.beside_mm)
+        across = case.steepest * step_mm(case, "cross") if case.steepest > 0.0 else 0.0
+        return infeed_step_mm(case) + across
+
+    def _check_edge_thickness(
+        self, wanted_mm: float, tolerance_mm: float, bevels: Sequence[Bevel]
+    ) -> None:
+        worst = max(bevels, key=lambda at: abs(at.edge_thickness_mm - wanted_mm))
         if abs(worst.edge_thickness_mm - wanted_mm) > tolerance_mm + _LAND_SLACK_MM:
             self._log.add(
                 self._line,
@@ -277,13 +289,11 @@ class Finish:
                 tolerance_mm=tolerance_mm,
             )
 
-    def _check_bevel_plane(self, ends_mm: dict[int, tuple[float, float]]) -> None:
-        """``ends_mm`` are the highest and the lowest that count, by the identity of a bevel."""
+    def _check_bevel_plane(self, counted: Sequence[tuple[Bevel, float, float]]) -> None:
+        """``counted`` are bevels with the highest and the lowest of each that count."""
         most = self._case.depth_tolerance_mm
-        off = {id(at): max(ends_mm[id(at)][0], -ends_mm[id(at)][1]) for at in self.bevels}
-        worst = max(self.bevels, key=lambda at: off[id(at)])
-        if off[id(worst)] > most + _LAND_SLACK_MM:
-            highest, lowest = ends_mm[id(worst)]
+        worst, highest, lowest = max(counted, key=lambda each: max(each[1], -each[2]))
+        if max(highest, -lowest) > most + _LAND_SLACK_MM:
             self._log.add(
                 self._line,
                 Rule.BEVEL_OUT_OF_TOLERANCE,
@@ -305,10 +315,8 @@ class Finish:
         case = self._case
         scallop = case.job.relief.scallop_mm or 0.0
         # Positions are whole steps; the cross moves the wheel across the arc by its slope there.
-        slope = case.wanted.chord_mm / 2.0 / case.wanted.arc_radius_mm
-        steps = infeed_step_mm(case) + slope * step_mm(case, "cross")
-        slack = steps + 2.0 * CHORD_ERROR_MM + self._behind.worn_mm
-        wanted = self._ridge_mm(steel.commanded)
+        slack = self._steps_mm() + 2.0 * CHORD_ERROR_MM + self._behind.worn_mm
+        wanted = self._ridge_mm(steel.commanded) * self._ridges_grow(steel)
         if wanted > scallop + slack:
             self._log.add(self._line, Rule.RIDGES_TOO_HIGH, ridge_mm=wanted, most_mm=scallop)
             return
@@ -316,6 +324,11 @@ class Finish:
         residual = self._ridge_mm(steel.polygon) - scallop
         if residual > most * ALLOWANCE + slack + self._behind.made_up_mm:
             self._log.add(self._line, Rule.MISSING_SPARK_OUT, residual_mm=residual, most_mm=most)
+
+    def _ridges_grow(self, steel: Steel) -> float:
+        stations = self._blade.stations
+        here = [n for n, station in enumerate(stations) if station.steel is steel]
+        return max(ridges_grow(self._case, n, len(stations)) for n in here)
 
     def _ridge_mm(self, steel: shapely.Geometry) -> float:
         return ridge_mm(self._finished(steel), self._case.finished, self._case.wanted)
@@ -335,12 +348,3 @@ class Finish:
         )
         if left < least:
             self._log.add(self._line, Rule.STEEL_LEFT, left_mm=left, least_mm=least)
-
-
-def half_chord_mm(radius_mm: float, depth_mm: float) -> float:
-    """Of a circle's segment: Euclid III.35.
-
-    >>> half_chord_mm(5.0, 1.0)  # by hand: a 3-4-5 triangle
-    3.0
-    """
-    return math.sqrt(max(depth_mm * (2.0 * radius_mm - depth_mm), 0.0))

@@ -42,6 +42,10 @@ _NEARLY_MM = 0.01
 _STEEPEST_DEG = 85.0
 """Further round an arc the infeed leads past the steel. Common practice, no source."""
 _FIT_MM = 2e-4
+_LINE_STEPS = 20
+_NUDGE = 1e-6
+_LEAST_RATE = 0.05
+_MOST_STEP_MM = 10.0
 
 
 class WheelShape(NamedTuple):
@@ -57,6 +61,33 @@ class WheelShape(NamedTuple):
     """Whether its axis lies along the traverse, or along the cross."""
 
 
+class Lines(NamedTuple):
+    """An arc that a round wheel makes in lines: each touches it at its own angle.
+
+    A circle of the wheel's radius in the section, its middle so far along the face, touches the
+    arc where that leans by an angle of the sine (way from the arc's middle) * ``sine_per_mm``.
+    """
+
+    level_mm: float
+    """Place along the face, from that at zero, over which the arc lies level."""
+    sine_per_mm: float
+    """Below 0 in a hollow, where the circle lies inside the arc; above 0 over a bulge."""
+    section_mm: float
+    """Radius of the wheel in the section, as planned."""
+    level_depth_mm: float
+    """How deep its lowest point comes there."""
+
+    def sine(self, along_mm: Floats) -> Floats:
+        """Of the lean toward the shoulder, at places along the face, shape (n,)."""
+        found: Floats = np.clip(self.sine_per_mm * (along_mm - self.level_mm), -0.9, 0.9)
+        return found
+
+    def depth_mm(self, along_mm: float) -> float:
+        """Of the wheel's lowest point where its circle touches the arc."""
+        sine = float(self.sine(np.array([along_mm]))[0])
+        return self.level_depth_mm + (1.0 - math.sqrt(1.0 - sine * sine)) / self.sine_per_mm
+
+
 class Unrolled(NamedTuple):
     """Where the wheel stands on the edge laid straight, each shape (n,)."""
 
@@ -65,6 +96,14 @@ class Unrolled(NamedTuple):
     """Along the face, beside the middle of the relief."""
     depth_mm: Floats
     """Below the plane at zero."""
+
+
+class Moved(NamedTuple):
+    """A straight move of the machine, and the turn at its ends."""
+
+    start: KnownPlace
+    end: KnownPlace
+    turns_deg: tuple[float, float] = (0.0, 0.0)
 
 
 class Way(NamedTuple):
@@ -88,9 +127,13 @@ class Followed:
     tilt_deg: float
     wheel: WheelShape
     blank: shapely.Geometry
+    bare_mm: float = 0.0
+    """Height over the plane at which the wheel of program zero bares: of a flat that leans."""
     turn_sign: float | None = None
     """+1 where a turn in touch-frame sense is the heading that it lays along the traverse, -1 where
     it is minus that; None where nothing turns."""
+    lines: Lines | None = None
+    """Of an arc that is made in lines."""
 
     # -- forward: where the wheel has to be ---------------------------------------------------
 
@@ -126,9 +169,11 @@ class Followed:
         turned = np.radians(turns_deg) * self.turn_sign
         return _turned(centres, turned), _turned(self.axis, turned)
 
-    def positions(self, at: Sections, depth_mm: float = 0.0) -> tuple[Floats, Floats]:
+    def positions(
+        self, at: Sections, depth_mm: float = 0.0, along_mm: float = 0.0
+    ) -> tuple[Floats, Floats]:
         """Machine positions, shape (n, 3), and turns in deg, (n,), of the wheel over places."""
-        centres = self.centres(at, depth_mm)
+        centres = self.centres(at, depth_mm, along_mm)
         turned: Floats = np.zeros(len(at.edge))
         if self.turn_sign is not None:
             turned = self.turned_rad(at)
@@ -141,20 +186,35 @@ class Followed:
         return at.directions(*self.face.normal)
 
     def bare_points(self, at: Sections) -> Floats:
-        """The middle of the relief on the plane at zero, shape (n, 3)."""
-        return at.points(*self.face.point(self.middle_mm, 0.0))
+        """What the wheel is over at program zero, in its middle, shape (n, 3)."""
+        return at.points(*self.face.point(self.middle_mm, -self.bare_mm))
 
-    def centres(self, at: Sections, depth_mm: float = 0.0) -> Floats:
-        """The wheel's middle where it touches that point, or so far below it, shape (n, 3)."""
-        normals, axes = self.normals(at), self.axes(at)
+    def centres(self, at: Sections, depth_mm: float = 0.0, along_mm: float = 0.0) -> Floats:
+        """The wheel's middle where it touches that point, or so far below it, shape (n, 3).
+
+        ``along_mm`` is how far along the face beside it, in lines.
+        """
+        sine = np.zeros(1) if self.lines is None else self.lines.sine(np.array([along_mm]))
+        touched, normals = self.touched(at, depth_mm, along_mm, sine)
+        axes = self.axes(at)
         lean = np.einsum("ij,ij->i", normals, axes)
         radial = normals - lean[:, None] * axes
         radial /= np.sqrt(1.0 - lean**2)[:, None]
         radius, rim = self.wheel.radius_mm, self.wheel.rim_mm
         # Of a rim that is round the middle of its arc lies out along the radius.
         over = radius * radial if rim is None else (radius - rim) * radial + rim * normals
-        found: Floats = self.bare_points(at) - depth_mm * normals + over
+        found: Floats = touched + over
         return found
+
+    def touched(
+        self, at: Sections, depth_mm: float, along_mm: float, sine: Floats
+    ) -> tuple[Floats, Floats]:
+        """Where the wheel touches the section and the normal there, each shape (n, 3)."""
+        upright, along = self.normals(at), at.directions(*self.face.along)
+        normals = _leaned(upright, along, sine)
+        lowest = self.bare_points(at) + along_mm * along - depth_mm * upright
+        section = 0.0 if self.lines is None else self.lines.section_mm
+        return lowest + section * (upright - normals), normals
 
     @cached_property
     def zero(self) -> Floats:
@@ -178,16 +238,6 @@ class Followed:
             np.einsum("ij,ij->i", bare, normals),
         )
 
-    def _over(self, lean: Floats, onto: Floats) -> tuple[Floats, Floats]:
-        """How far the wheel's middle lies from its lowest point: along a direction, and up.
-
-        ``lean`` is the normal's share along the axis, ``onto`` that of a direction across it.
-        """
-        rim = self.wheel.rim_mm or 0.0
-        upright = np.sqrt(1.0 - lean**2)
-        out = self.wheel.radius_mm - rim
-        return -out * lean * onto / upright, out * upright + rim
-
     def unroll(self, positions: Floats, turns_deg: Floats | None = None) -> Unrolled:
         """Machine positions (traverse, cross, infeed), shape (n, 3), on the edge laid straight.
 
@@ -206,8 +256,11 @@ class Followed:
             return Unrolled(*(np.concatenate(column) for column in zip(*parts, strict=True)))
         centres, axes = self.seen_from_blade(positions, turns)
         s, tangents, normals, bare_along, bare_up = self._looks
-        ahead, up = self._over(axes @ normals.T, axes @ tangents.T)
-        ahead = centres @ tangents.T - bare_along - ahead
+        # How far the wheel's middle lies from its lowest point: along the edge, and up.
+        lean, rim = axes @ normals.T, self.wheel.rim_mm or 0.0
+        upright, out = np.sqrt(1.0 - lean**2), self.wheel.radius_mm - rim
+        up = out * upright + rim
+        ahead = centres @ tangents.T - bare_along + out * lean * (axes @ tangents.T) / upright
         deep = bare_up + up - centres @ normals.T
         # Ahead of a place it is tangent further on, behind it further back.
         feet = (ahead[:, :-1] >= 0.0) & (ahead[:, 1:] < 0.0)
@@ -239,56 +292,107 @@ class Followed:
             stayed = np.where(before, 1.0, -1.0)
             if np.all(np.abs(off[found]) < 1e-9):
                 break
+        if self.lines is not None:
+            return self._in_lines(self.lines, centres, axes, place)
         _, along, depth = self._off(centres, axes, place)
         return Unrolled(place, along, depth)
 
-    def _off(self, centres: Floats, axes: Floats, s: Floats) -> tuple[Floats, Floats, Floats]:
-        """How far a wheel stands off the bare one at a place: ahead, along the face, below."""
+    def _in_lines(self, lines: Lines, centres: Floats, axes: Floats, s: Floats) -> Unrolled:
+        """The same where the wheel touches at the angle of its line, from the place upright."""
+        # Past the ends of an arc nothing is asked.
+        low, high = self.line.looks_mm[[0, -1]]
+        sine = np.zeros_like(s)
+
+        def off(s: Floats, sine: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+            ahead, along, depth = self._off(centres, axes, s, sine)
+            return ahead, sine - lines.sine(along), along, depth
+
+        for _ in range(_LINE_STEPS):
+            ahead, turned, along, depth = off(s, sine)
+            if max(np.abs(ahead).max(), np.abs(turned).max()) < 1e-10:
+                break
+            # Newton's steps in both, each moved by a little for the rates.
+            further, steeper = (
+                [
+                    (then - now) / _NUDGE
+                    for then, now in zip(moved[:2], (ahead, turned), strict=True)
+                ]
+                for moved in (off(s + _NUDGE, sine), off(s, sine + _NUDGE))
+            )
+            both = further[0] * steeper[1] - further[1] * steeper[0]
+            both = np.where(np.abs(both) > _LEAST_RATE, both, math.inf)
+            on = (steeper[0] * turned - steeper[1] * ahead) / both
+            more = (further[1] * ahead - further[0] * turned) / both
+            s = np.clip(s + np.clip(on, -_MOST_STEP_MM, _MOST_STEP_MM), low, high)
+            sine = np.clip(sine + np.clip(more, -0.3, 0.3), -0.9, 0.9)
+        return Unrolled(s, along, depth)
+
+    def _off(
+        self, centres: Floats, axes: Floats, s: Floats, sine: Floats | None = None
+    ) -> tuple[Floats, Floats, Floats]:
+        """How far a wheel stands off the bare one at a place: ahead, along the face, below.
+
+        ``sine`` is that of the lean at which it touches in lines, shape (n,).
+        """
         at = self.line.at(s)
-        normals, along = self.normals(at), at.directions(*self.face.along)
-        off = centres - self.bare_points(at)
-        lean, *shares = (np.einsum("ij,ij->i", axes, d) for d in (normals, at.tangent, along))
-        ahead, up = self._over(lean, shares[0])
-        beside, _ = self._over(lean, shares[1])
+        upright, along = self.normals(at), at.directions(*self.face.along)
+        normals = upright if sine is None else _leaned(upright, along, sine)
+        lean = np.einsum("ij,ij->i", axes, normals)
+        out, rim = self.wheel.radius_mm - (self.wheel.rim_mm or 0.0), self.wheel.rim_mm or 0.0
+        radial = (normals - lean[:, None] * axes) / np.sqrt(1.0 - lean**2)[:, None]
+        touched = centres - out * radial - rim * normals
+        if sine is not None and self.lines is not None:
+            touched = touched + self.lines.section_mm * (normals - upright)
+        off = touched - self.bare_points(at)
         return (
-            np.einsum("ij,ij->i", off, at.tangent) - ahead,
-            np.einsum("ij,ij->i", off, along) - beside,
-            up - np.einsum("ij,ij->i", off, normals),
+            np.einsum("ij,ij->i", off, at.tangent),
+            np.einsum("ij,ij->i", off, along),
+            -np.einsum("ij,ij->i", off, upright),
         )
 
-    def way(
-        self,
-        start: KnownPlace,
-        end: KnownPlace,
-        level_mm: float,
-        beside_mm: float,
-        turns_deg: tuple[float, float] = (0.0, 0.0),
-    ) -> Way:
-        """A straight move of the machine.
+    def way(self, move: Moved, level_mm: float, beside_mm: float, seen: Unrolled | None) -> Way:
+        """A straight move of the machine; ``seen`` is what ``looks`` at it unroll to.
 
         ``level_mm`` is what rounding may move it across the face, ``beside_mm`` along it.
         """
-        first, last = np.array(start[:3]), np.array(end[:3])
-        clear = min(start.infeed, end.infeed) >= self.safe_infeed_mm
-        turned_mm = math.radians(abs(turns_deg[1] - turns_deg[0])) * self._lever_mm
-        length = float(np.linalg.norm(last - first)) + turned_mm
-        looks = 1 if clear else min(math.ceil(length / self._look_mm), _MOST_LOOKS)
-        looks = looks if looks <= 1 else looks + looks % 2
-        if looks == 1 and not clear and length > 0.0:
-            looks = 2
-        shares = np.linspace(0.0, 1.0, looks + 1)[:, None] if length > 0.0 else np.zeros((1, 1))
-        turns = turns_deg[0] + shares[:, 0] * (turns_deg[1] - turns_deg[0])
-        places = self.unroll(first + shares * (last - first), turns)
+        places = self.unroll(*self.looks(move)) if seen is None else seen
+        above = min(move.start.infeed, move.end.infeed) - self.safe_infeed_mm
+        clear = above >= 0.0
         if clear:
             # Over the whole blade it may be tangent to a face that is not there; it is clear by
             # as much as it stands over the highest place.
-            above = min(start.infeed, end.infeed) - self.safe_infeed_mm
             places = places._replace(depth_mm=np.minimum(places.depth_mm, -above))
         level = bool(
             np.ptp(places.depth_mm) <= CHORD_MM + 2.0 * level_mm
             and np.ptp(places.along_mm) <= ALONG_MM + 2.0 * beside_mm
         )
         return Way(places, level, clear)
+
+    def looks(self, move: Moved) -> tuple[Floats, Floats]:
+        """Positions on the way of a move, shape (n, 3), and the turn at each, (n,)."""
+        first, last = np.array(move.start[:3]), np.array(move.end[:3])
+        clear = min(move.start.infeed, move.end.infeed) >= self.safe_infeed_mm
+        turns_deg = move.turns_deg
+        turned_mm = math.radians(abs(turns_deg[1] - turns_deg[0])) * self._lever_mm
+        length = math.dist(move.start[:3], move.end[:3]) + turned_mm
+        looks = 1 if clear else min(math.ceil(length / self._look_mm), _MOST_LOOKS)
+        looks = looks if looks <= 1 else looks + looks % 2
+        if looks == 1 and not clear and length > 0.0:
+            looks = 2
+        shares = np.linspace(0.0, 1.0, looks + 1)[:, None] if length > 0.0 else np.zeros((1, 1))
+        turns = turns_deg[0] + shares[:, 0] * (turns_deg[1] - turns_deg[0])
+        return first + shares * (last - first), turns
+
+    def unroll_all(self, moves: Sequence[Moved]) -> list[Unrolled]:
+        """What each of many moves unrolls to, looked at all at once."""
+        looks = [self.looks(move) for move in moves]
+        if not looks:
+            return []
+        ends = np.cumsum([len(turns) for _, turns in looks])[:-1]
+        positions = np.concatenate([each for each, _ in looks])
+        found = self.unroll(positions, np.concatenate([turns for _, turns in looks]))
+        columns = [np.split(column, ends) for column in found]
+        return [Unrolled(*parts) for parts in zip(*columns, strict=True)]
 
     def laid_straight(self, places: Unrolled, tilt_deg: float) -> list[KnownPlace]:
         """The positions of the same wheel over a straight edge."""
@@ -452,7 +556,7 @@ class Followed:
             across if self.wheel.along_edge else 1.0 / self.wheel.radius_mm
         )
 
-    def check_room(self, depth_mm: float) -> None:
+    def check_room(self, depth_mm: float, along_mm: float = 0.0) -> None:
         """The wheel must fit everywhere and meet the edge nowhere but where it is to.
 
         Raises: ImpossibleError where it does not.
@@ -464,13 +568,19 @@ class Followed:
         s, at, bare = self._even
         if np.any(np.einsum("ij,ij->i", np.diff(bare, axis=0), at.tangent[1:]) <= 0.0):
             raise ImpossibleError("the wheel is larger than the inside of the path")
-        found = self.unroll(*self.positions(at, depth_mm))
+        found = self.unroll(*self.positions(at, depth_mm, along_mm))
         if np.abs(found.depth_mm - depth_mm).max() > _FIT_MM or np.abs(found.s_mm - s).max() > 1e-3:
             raise ImpossibleError("the wheel meets the edge at a second place")
         inside = isinstance(self.line, BentLine) and self.face.name == "B"
-        lowest = float((self.centres(at, depth_mm) @ self.dirs[2]).min())
+        lowest = float((self.centres(at, depth_mm, along_mm) @ self.dirs[2]).min())
         if self.wheel.along_edge and inside and lowest < self._highest_mm:
             raise ImpossibleError("the spindle meets the blade inside the arc")
+
+
+def _leaned(upright: Floats, along: Floats, sine: Floats) -> Floats:
+    """Normals turned toward a direction along the face, shape (n, 3)."""
+    found: Floats = np.sqrt(1.0 - sine**2)[:, None] * upright + sine[:, None] * along
+    return found
 
 
 def _turned(vectors: Floats, angles_rad: Floats | float) -> Floats:

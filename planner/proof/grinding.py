@@ -117,7 +117,8 @@ class Grinding:
         # Two positions, each rounded by half a last decimal, may differ by one decimal more.
         ridges_mm = case.ridge_mm if case.generates else 0.0
         uneven_mm = case.uneven_mm or 2.0 * case.half_decimal_mm
-        slack_mm = uneven_mm + self._worn.made_up_mm + ridges_mm + 1e-9
+        # A flat that leans comes first to a corner, as much earlier as it leans.
+        slack_mm = uneven_mm + self._worn.made_up_mm + ridges_mm + case.leans_mm + 1e-9
         if bite.step_mm > most_mm + slack_mm:
             self._log.add(
                 line,

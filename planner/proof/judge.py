@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -15,7 +15,7 @@ from planner.proof.events import Blend, Coolant, Dwell, End, Event, Lost, Move, 
 from planner.proof.faultlog import FaultLog
 from planner.proof.finish import Behind, Finish
 from planner.proof.first_moves import FirstMoves
-from planner.proof.followed import Followed
+from planner.proof.followed import ALONG_MM, Followed, Moved, Unrolled
 from planner.proof.followed_pass import feed_at_edge_mm_s
 from planner.proof.frame import KnownPlace
 from planner.proof.grinding import Grinding
@@ -109,6 +109,7 @@ class Judge:
         self._laid: dict[KnownPlace, KnownPlace] = {}
         """The place last asked for on an edge that is followed, laid straight."""
         self._turned_deg = 0.0
+        self._unrolled: dict[Moved, Unrolled] = {}
 
     def _hold_to(self, case: Case) -> None:
         """Take up what hangs on the face that is ground; the wheel stands off the ends."""
@@ -122,6 +123,9 @@ class Judge:
 
     def run(self, events: Iterable[Event]) -> None:
         """Judge every event; measure the steel at the end unless the state was lost."""
+        events = list(events)
+        if self._case.followed is not None:
+            self._unroll(events, self._case.followed)
         for event in events:
             match event:
                 case Move():
@@ -153,6 +157,12 @@ class Judge:
     def rounding_mm(self) -> float:
         """How far the numbers of a program may have a pass beside the depth that it claims."""
         return depth_allowance_mm(self._case, held_tilt_deg(self._case)) + self._told_mm
+
+    @property
+    def beside_mm(self) -> float:
+        """How much further a pass that follows an edge may be beside its cross."""
+        case = self._case
+        return 0.0 if case.followed is None else ALONG_MM + 2.0 * case.beside_mm
 
     @property
     def blade(self) -> Blade:
@@ -218,12 +228,10 @@ class Judge:
         known_end = known_place(end)
         if known_end is None:
             return
-        known_start = KnownPlace(
-            *(e if s is None else s for s, e in zip(start, known_end, strict=True))
-        )
-        turns = self._placing.turn_deg(move.start), self._placing.turn_deg(move.end)
+        moved = self._moved(move, start, known_end)
+        known_start, turns = moved.start, moved.turns_deg
         within = self._case.off_mm, self._case.beside_mm
-        way = followed.way(known_start, known_end, *within, turns)
+        way = followed.way(moved, *within, self._unrolled.get(moved))
         places = followed.laid_straight(way.places, known_end.tilt)
         if followed.turn_sign is None:
             self._in_the_way.move(move.line, known_start, known_end)
@@ -248,6 +256,24 @@ class Judge:
         if not way.level:
             self._check_skin(move, known_start, known_end, turns)
         self._over_places(move, places, xs, feeds, level=way.level)
+
+    def _moved(self, move: Move, start: Place, end: KnownPlace) -> Moved:
+        """A coordinate that was not known yet is taken at its new value: see docs/proof.md."""
+        known = KnownPlace(*(e if s is None else s for s, e in zip(start, end, strict=True)))
+        turns = self._placing.turn_deg(move.start), self._placing.turn_deg(move.end)
+        return Moved(known, end, turns)
+
+    def _unroll(self, events: Sequence[Event], followed: Followed) -> None:
+        """Look at all the moves at once: a program has many, and each by itself is slow."""
+        here = self._here
+        moves: dict[Moved, None] = {}
+        for event in events:
+            if isinstance(event, Move):
+                start, here = here, self._placing.place(event.end)
+                known_end = known_place(here)
+                if known_end is not None:
+                    moves[self._moved(event, start, known_end)] = None
+        self._unrolled = dict(zip(moves, followed.unroll_all(list(moves)), strict=True))
 
     def _over_places(
         self,

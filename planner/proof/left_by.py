@@ -12,10 +12,11 @@ from typing import NamedTuple
 import numpy as np
 
 from planner.proof.edge_line import Floats
-from planner.proof.followed import Followed, WheelShape
+from planner.proof.followed import Followed, Lines, WheelShape
 from planner.proof.forms import ImpossibleError
 
 _PLACES = 61
+_FLAT_PLACES = 97
 _POSITIONS = 161
 _FINE = 33
 _NEWTON = 40
@@ -34,6 +35,90 @@ class LeftBy(NamedTuple):
     """How much deeper it is than the wheel was sent: a corner that digs."""
 
 
+class LeftLines(NamedTuple):
+    """What the lines of an arc leave, told of three places along the face, shape (3,)."""
+
+    along_mm: tuple[float, ...]
+    arcs: tuple[LeftBy, ...]
+
+    def at(self, along_mm: float) -> LeftBy:
+        """That of a place between, by the parabola through the three."""
+        x = (along_mm - self.along_mm[1]) / (self.along_mm[2] - self.along_mm[1])
+        x = min(max(x, -1.0), 1.0)
+        weights = np.array([x * (x - 1.0) / 2.0, 1.0 - x * x, x * (x + 1.0) / 2.0])
+        return LeftBy(*(weights @ np.array(self.arcs)).tolist())
+
+
+class LeftFlat(NamedTuple):
+    """What a flat leaves: places along the face from where its middle stands, and how much deeper
+    than that it is there; rising, shape (n,) each."""
+
+    places_mm: tuple[float, ...]
+    deeper_mm: tuple[float, ...]
+
+    def deepest_mm(self, low_mm: float, high_mm: float) -> float:
+        """The most between two places, as far as the flat reaches."""
+        places, deeper = np.array(self.places_mm), np.array(self.deeper_mm)
+        ends = np.clip([low_mm, high_mm], places[0], places[-1])
+        within = deeper[(places > ends[0]) & (places < ends[1])]
+        return float(np.max(np.concatenate([within, np.interp(ends, places, deeper)])))
+
+
+Left = LeftBy | LeftFlat | LeftLines
+
+
+def left_by_flat(followed: Followed, s_mm: float, depth_mm: float) -> LeftFlat:
+    """The section that a flat leaves at a station at a depth.
+
+    Raises: ImpossibleError where it comes to no place of the face.
+    """
+    at = followed.line.at(np.array([s_mm]))
+    origin, normal = followed.bare_points(at)[0], followed.normals(at)[0]
+    plane = Plane(origin, at.directions(*followed.face.along)[0], normal)
+    half = followed.wheel.half_width_mm
+    places = np.linspace(-half, half, _FLAT_PLACES)
+    deeper = _envelope(followed, s_mm, Stand(depth_mm, 0.0, depth_mm), plane, places)
+    deeper -= depth_mm
+    met = np.flatnonzero(np.isfinite(deeper))
+    if len(met) < 2:
+        raise ImpossibleError("the flat leaves no face")
+    kept = slice(met[0], met[-1] + 1)
+    if not np.all(np.isfinite(deeper[kept])):
+        raise ImpossibleError("the flat leaves no face")
+    return LeftFlat(tuple(places[kept].tolist()), tuple(deeper[kept].tolist()))
+
+
+def left_by_lines(
+    followed: Followed, lines: Lines, s_mm: float, ends_mm: tuple[float, float], apart_mm: float
+) -> LeftLines:
+    """The arcs that lines leave at a station, between two places along the face.
+
+    ``apart_mm`` is how wide a strip each is asked for. Raises: ImpossibleError where the wheel
+    leaves none.
+    """
+    places = ends_mm[0], sum(ends_mm) / 2.0, ends_mm[1]
+    high = apart_mm**2 / (8.0 * lines.section_mm)
+    return LeftLines(
+        places,
+        tuple(_left_by_line(followed, lines, s_mm, each, high, apart_mm / 2.0) for each in places),
+    )
+
+
+def _left_by_line(
+    followed: Followed, lines: Lines, s_mm: float, along_mm: float, high_mm: float, half_mm: float
+) -> LeftBy:
+    """Of a line beside that at zero; its depth is counted from a plane so high over it."""
+    at = followed.line.at(np.array([s_mm]))
+    sine = lines.sine(np.array([along_mm]))
+    depth = lines.depth_mm(along_mm)
+    touched, normals = followed.touched(at, depth, along_mm, sine)
+    upright, level = followed.normals(at)[0], at.directions(*followed.face.along)[0]
+    along = math.sqrt(1.0 - sine[0] ** 2) * level - sine[0] * upright
+    origin = touched[0] + high_mm * normals[0]
+    stand = Stand(depth, along_mm, high_mm)
+    return _arc(followed, s_mm, stand, Plane(origin, along, normals[0]), half_mm)
+
+
 def left_by(followed: Followed, s_mm: float, depth_mm: float, half_chord_mm: float) -> LeftBy:
     """The section that a pass at a depth leaves at a station.
 
@@ -41,11 +126,33 @@ def left_by(followed: Followed, s_mm: float, depth_mm: float, half_chord_mm: flo
     the wheel leaves no such arc: it is narrower, or its surface runs out of the face.
     """
     at = followed.line.at(np.array([s_mm]))
-    normal, origin = followed.normals(at)[0], followed.bare_points(at)[0]
-    along = at.directions(*followed.face.along)[0]
+    origin, normal = followed.bare_points(at)[0], followed.normals(at)[0]
+    plane = Plane(origin, at.directions(*followed.face.along)[0], normal)
+    return _arc(followed, s_mm, Stand(depth_mm, 0.0, depth_mm), plane, half_chord_mm)
+
+
+class Stand(NamedTuple):
+    """Where a pass goes: its depth and place along the face, and how deep that is in a plane."""
+
+    depth_mm: float
+    along_mm: float
+    below_mm: float
+
+
+class Plane(NamedTuple):
+    """Through a station: a point of it, along it and out of it, each shape (3,)."""
+
+    origin: Floats
+    along: Floats
+    normal: Floats
+
+
+def _arc(
+    followed: Followed, s_mm: float, stand: Stand, plane: Plane, half_chord_mm: float
+) -> LeftBy:
     for widen in (1.4, 2.2, 4.0):
         places = np.linspace(-widen, widen, _PLACES) * half_chord_mm
-        depths = _envelope(followed, s_mm, depth_mm, origin + places[:, None] * along, normal)
+        depths = _envelope(followed, s_mm, stand, plane, places)
         inside = np.flatnonzero(depths > 0.0)
         if len(inside) and inside[0] > 0 and inside[-1] < len(places) - 1:
             break
@@ -57,32 +164,33 @@ def left_by(followed: Followed, s_mm: float, depth_mm: float, half_chord_mm: flo
     half = (high - low) / 2.0
     deepest = _highest(places, depths)
     radius = (half * half + deepest * deepest) / (2.0 * deepest)
-    return LeftBy(radius, (low + high) / 2.0, deepest - depth_mm)
+    return LeftBy(radius, (low + high) / 2.0, deepest - stand.below_mm)
 
 
 def _envelope(
-    followed: Followed, s_mm: float, depth_mm: float, points: Floats, normal: Floats
+    followed: Followed, s_mm: float, stand: Stand, plane: Plane, places_mm: Floats
 ) -> Floats:
-    """Depth that the passing wheel comes to under each point of the face, shape (n,)."""
-    span = math.sqrt(8.0 * depth_mm * followed.wheel.radius_mm)
+    """Depth that the passing wheel comes to under each place of a plane, shape (n,)."""
+    points = plane.origin + places_mm[:, None] * plane.along
+    span = math.sqrt(8.0 * stand.below_mm * followed.wheel.radius_mm)
     if followed.wheel.rim_mm is None:
         span = max(span, 1.1 * followed.wheel.half_width_mm)
     for _ in range(_WIDER):
         positions = s_mm + np.linspace(-span, span, _POSITIONS)
-        depths = _depths(followed, positions[None, :], depth_mm, points, normal)
+        depths = _depths(followed, positions[None, :], stand, points, plane.normal)
         best = depths.argmax(axis=1)
         if not np.any((best == 0) | (best == _POSITIONS - 1)):
             break
         span *= 2.0
     step = positions[1] - positions[0]
     near = positions[best][:, None] + np.linspace(-step, step, _FINE)
-    fine = _depths(followed, near, depth_mm, points, normal)
+    fine = _depths(followed, near, stand, points, plane.normal)
     found: Floats = np.maximum(depths.max(axis=1), fine.max(axis=1))
     return found
 
 
 def _depths(
-    followed: Followed, s_mm: Floats, depth_mm: float, points: Floats, normal: Floats
+    followed: Followed, s_mm: Floats, stand: Stand, points: Floats, normal: Floats
 ) -> Floats:
     """The same of each position alone, shape (points, positions); minus infinity where none.
 
@@ -92,14 +200,15 @@ def _depths(
     shape = np.broadcast_shapes(s_mm.shape, (len(points), 1))
     flat = np.broadcast_to(s_mm, (s_mm.shape[0], shape[1])).ravel()
     at = followed.line.at(flat)
-    centres = followed.centres(at, depth_mm).reshape(s_mm.shape[0], -1, 3)
+    centres = followed.centres(at, stand.depth_mm, stand.along_mm)
+    centres = centres.reshape(s_mm.shape[0], -1, 3)
     axes = followed.axes(at).reshape(s_mm.shape[0], -1, 3)
     off = points[:, None, :] - centres
     wheel, lean, up = followed.wheel, axes @ normal, off @ normal
     across, square = (
         np.einsum("ijk,ijk->ij", off, d) for d in (np.broadcast_to(axes, off.shape), off)
     )
-    below = np.full(shape, depth_mm + _BELOW_MM)
+    below = np.full(shape, stand.below_mm + _BELOW_MM)
     for _ in range(_NEWTON):
         on_axis = across - below * lean
         from_axis = np.sqrt(np.maximum(square - 2.0 * below * up + below**2 - on_axis**2, 1e-12))

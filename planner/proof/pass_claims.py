@@ -104,12 +104,13 @@ def check_pass_claims(
     *,
     in_lines: bool = False,
     swept: bool = False,
+    cross_slack_mm: float = 0.0,
 ) -> None:
     """Fault each claim that is not followed by a move in contact at the depth it says.
 
     ``moves`` are in line order; ``slack_mm`` is for their own rounding. Of a relief generated
     ``in_lines`` each pass claims its cross too, of a bevel whose tilt is ``swept`` its tilt, and of
-    no other.
+    no other; ``cross_slack_mm`` is how far more a cross may be off.
     """
     lines = [move.line for move in moves]
     for index, claim in enumerate(claims):
@@ -124,7 +125,7 @@ def check_pass_claims(
         if wrong or not here:
             by = f"a pass at {wrong[0].depth_mm:.4f} mm" if wrong else "no pass in contact"
             log.add(claim.line, Rule.CLAIM_CONTRADICTED, claim=claim.text, by=by)
-        _check_cross(claim, here, slack_mm, log, in_lines=in_lines)
+        _check_cross(claim, here, slack_mm + cross_slack_mm, log, in_lines=in_lines)
         _check_tilt(claim, here, log, swept=swept)
 
 

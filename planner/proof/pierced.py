@@ -70,13 +70,21 @@ class Skin:
         turns = turns_deg[0] + shares * (turns_deg[1] - turns_deg[0])
         return self.inside_mm(start + shares[:, None] * (end - start), turns)
 
-    def check_room(self, depth_mm: float) -> None:
+    def check_room(
+        self,
+        depth_mm: float,
+        more_mm: float = 0.0,
+        along_mm: float = 0.0,
+        at_mm: float | None = None,
+    ) -> None:
         """At its depth the wheel must come to nothing but what it is to take.
 
-        Raises: ImpossibleError where it does.
+        ``more_mm`` is how much deeper than in its middle it may be, ``along_mm`` how far along the
+        face it stands, ``at_mm`` the depth there. Raises: ImpossibleError where it comes to more.
         """
         followed = self.followed
         s = np.linspace(0.0, followed.line.length_mm, 9)
-        there = followed.positions(followed.line.at(s), depth_mm)
-        if self.inside_mm(*there) > depth_mm * (1.0 + TOLD_MM) + TOLD_MM:
+        at = depth_mm if at_mm is None else at_mm
+        there = followed.positions(followed.line.at(s), at, along_mm)
+        if self.inside_mm(*there) > depth_mm * (1.0 + TOLD_MM) + TOLD_MM + more_mm:
             raise ImpossibleError("the wheel runs into the blade beside the relief")

@@ -164,6 +164,7 @@ def _judged(program: _Program, case: Case, before: Before | None, like: _Judged 
             log,
             in_lines=case.generates,
             swept=case.swept,
+            cross_slack_mm=judge.beside_mm,
         )
         trail = Trail(case, passes, first, program.events, blank)
     return _Judged(judge, log.in_line_order(), faults_before, trail)
@@ -266,6 +267,7 @@ def _begun(
         log,
         in_lines=case.generates,
         swept=case.swept,
+        cross_slack_mm=judge.beside_mm,
     )
     reached = begun.blade.stations[MIDDLE_STATION].steel.reached_mm
     if goes_on.new_wheel:

@@ -26,12 +26,12 @@ def check_zero(claims: Claims, case: Case, log: FaultLog) -> None:
     """Fault a claim of zero at another place, or at another end or anchor, than the proof's."""
     if not claims.zero:
         return
-    place = "wheel bares on " + _bares_on(case)
+    places = ["wheel bares on " + where for where in _bares_on(case)]
     along = _along(case)
     claimed_place, _, claimed_along = claims.zero.rpartition(", ")
-    if claimed_place == place and _is_at(claimed_along, along, case):
+    if claimed_place in places and _is_at(claimed_along, along, case):
         return
-    claim, by = f"zero {claims.zero}", f"zero {place}, {along}"
+    claim, by = f"zero {claims.zero}", f"zero {places[0]}, {along}"
     log.add(claims.zero_line, Rule.CLAIM_CONTRADICTED, claim=claim, by=by)
 
 
@@ -51,11 +51,14 @@ def check_sweep(claims: Claims, case: Case, log: FaultLog) -> None:
     log.add(claim.line, Rule.CLAIM_CONTRADICTED, claim=claim.text, by=by)
 
 
-def _bares_on(case: Case) -> str:
-    """The place on the blade over which the frame of the proof has its origin."""
-    if case.followed is not None:
-        return f"face {case.setup.face}"
-    return _place(case.setup, case.bulge).format(face=case.setup.face)
+def _bares_on(case: Case) -> list[str]:
+    """The place on the blade over which the frame of the proof has its origin, in its words.
+
+    Of an edge that is followed the anchor's length is told, and there the face may be enough.
+    """
+    face = case.setup.face
+    place = _place(case.setup, case.bulge).format(face=face)
+    return [place] if case.followed is None else [f"face {face}", place]
 
 
 def _place(setup: SetupName, bulge: FlatGoal | BulgeGoal | None) -> str:

@@ -14,6 +14,8 @@ from typing import Any
 import numpy as np
 
 from planner.proof.rules import Rule
+from tests.proof.followed_flats import GENTLE, LAID, STILL, STRONG, bevel, laid, lands
+from tests.proof.followed_lines import IN_LINES, crowned, relief_in_lines
 from tests.proof.followed_programs import belly, bend, inside, lopsided, turning
 
 
@@ -161,3 +163,83 @@ FOLLOWED_DAMAGES: dict[str, tuple[str, Callable[[], str], Rule]] = {
     "a turn left out": ("turning", lambda: re.sub(r" C\S+", "", turning().text()), Rule.PLUNGE),
     "no spin-up on a belly": ("belly", lambda: belly().text().replace("G4 P5.0\n", ""), Rule.NO_SPIN_UP),
 }  # fmt: skip
+
+
+FLAT_DAMAGES: dict[str, tuple[dict[str, Any], dict[str, Any], Callable[[], str], Rule]] = {
+    "one place of a followed bevel deeper": (
+        GENTLE, STILL, lambda: bevel(spoil=hill(45.0, 0.06, 6.0, 3)).text(), Rule.BEVEL_OUT_OF_TOLERANCE
+    ),
+    "one place of a followed bevel left standing": (
+        GENTLE, STILL, lambda: bevel(spoil=hill(0.0, -0.06, 6.0, 1)).text(), Rule.EDGE_OUT_OF_TOLERANCE
+    ),
+    "followed lands deeper at the tip": (
+        GENTLE, STILL, lambda: lands(spoil=hill(60.0, 0.02, 6.0, 2)).text(), Rule.LAND_OUT_OF_TOLERANCE
+    ),
+    "a belly on which a flat that cannot yaw leans too far": (
+        STRONG, STILL, lambda: bevel(radius_mm=62.0).text(), Rule.BEVEL_OUT_OF_TOLERANCE
+    ),
+    "lands on a belly on which a flat that cannot yaw leans too far": (
+        STRONG, STILL, lambda: lands(radius_mm=62.0).text(), Rule.LAND_OUT_OF_TOLERANCE
+    ),
+    "a bevel for another belly": (
+        GENTLE,
+        STILL,
+        lambda: bevel(radius_mm=170.0).text(),
+        Rule.CLAIM_CONTRADICTED,
+    ),
+    "the sign of the turn along a bevel's belly": (
+        STRONG,
+        LAID,
+        lambda: laid(lands(turn_sign=-1.0, passes=(0.005,))).text(),
+        Rule.PLUNGE,
+    ),
+    "a bevel along a belly that stops a step short": (
+        GENTLE, STILL, lambda: bevel(passes=bevel().passes[:-2]).text(), Rule.EDGE_OUT_OF_TOLERANCE
+    ),
+    "a bevel along a belly below its depth": (
+        GENTLE, STILL, lambda: bevel(passes=(*bevel().passes[:-1], 0.9765)).text(), Rule.BELOW_TARGET
+    ),
+}  # fmt: skip
+
+
+def aside(at_mm: float, far_mm: float, wide_mm: float, number: int) -> Any:
+    """Cross added about a place in one pass."""
+    return lambda s, n: far_mm * np.exp(-(((s - at_mm) / wide_mm) ** 2)) * (n == number)
+
+
+_LAST = len(relief_in_lines().lines)
+
+LINE_DAMAGES: dict[str, tuple[dict[str, Any], dict[str, Any], Callable[[], str], Rule]] = {
+    "a line left out along a belly": (
+        GENTLE,
+        IN_LINES,
+        lambda: relief_in_lines(
+            lines=[p for n, p in enumerate(relief_in_lines().lines) if n != _LAST - 2]
+        ).text(),
+        Rule.RIDGES_TOO_HIGH,
+    ),
+    "a line's cross off at one place of a belly": (
+        GENTLE,
+        IN_LINES,
+        lambda: relief_in_lines(cross_off=aside(45.0, 0.3, 6.0, _LAST - 1)).text(),
+        Rule.CLAIM_CONTRADICTED,
+    ),
+    "a line too deep at one place of a belly": (
+        GENTLE,
+        IN_LINES,
+        lambda: crowned(spoil=hill(45.0, 0.01, 6.0, _LAST)).text(),
+        Rule.BELOW_TARGET,
+    ),
+    "lines for another belly": (
+        GENTLE,
+        IN_LINES,
+        lambda: relief_in_lines(radius_mm=120.0, lines=relief_in_lines().lines[:1]).text(),
+        Rule.CLAIM_CONTRADICTED,
+    ),
+    "lines that all touch where the face lies level": (
+        STRONG,
+        IN_LINES,
+        lambda: crowned(radius_mm=62.0, apart_mm=-1e6, lines=crowned().lines[-4:]).text(),
+        Rule.CLAIM_CONTRADICTED,
+    ),
+}

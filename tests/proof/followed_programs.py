@@ -79,6 +79,9 @@ class Made:
     """Depth added at places along the edge in a pass."""
     safe_mm: float = 40.0
     turn_sign: float = 1.0
+    setup: str = ""
+    """Its name; left out, that of the face."""
+    tilt_deg: float = 12.5
     turn: bool = False
     """Whether a turn lays each place of a belly along the traverse; blocks then tell their time."""
 
@@ -147,8 +150,9 @@ class Made:
         if self.turn:
             centre = turned(centre, -self.heading(s))
         off = centre - self.centre(anchor, np.zeros(1))
-        cross = np.array([0.0, math.cos(BETA), self.side * math.sin(BETA)])
-        infeed = np.array([0.0, -math.sin(BETA), self.side * math.cos(BETA)])
+        cosine, sine = math.cos(math.radians(self.tilt_deg)), math.sin(math.radians(self.tilt_deg))
+        cross = np.array([0.0, cosine, self.side * sine])
+        infeed = np.array([0.0, -sine, self.side * cosine])
         return np.stack([self.side * off[:, 0], off @ cross, off @ infeed], 1)
 
     def text(self, header: str = "", *, air_run: bool = False) -> str:
@@ -180,7 +184,7 @@ class Made:
 
         lines = [
             "(bevelwright program)",
-            f"(setup {self.face} face {self.face})",
+            f"(setup {self.setup or self.face} face {self.face})",
             f"(kind {kind})",
             f"(wheel {self.wheel})",
             *([header] if header else []),
@@ -192,7 +196,7 @@ class Made:
             "G54",
             "G64 P0.0050",
             f"G0 Z{self.safe_mm:.4f}",
-            "G0 A12.500",
+            f"G0 A{self.tilt_deg:.3f}",
             f"G0 {over(low)}",
         ]
         if not air_run:

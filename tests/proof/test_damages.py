@@ -18,7 +18,7 @@ import pytest
 from planner.proof.rules import Rule
 from planner.report.faults import fault_words
 from tests.proof.bulge_damages import BULGE_DAMAGES
-from tests.proof.followed_damages import FOLLOWED_DAMAGES
+from tests.proof.followed_damages import FLAT_DAMAGES, FOLLOWED_DAMAGES, LINE_DAMAGES
 from tests.proof.operation_damages import OPERATION_DAMAGES
 from tests.proof.sweep_damages import SWEEP_DAMAGES
 
@@ -344,5 +344,6 @@ def test_the_table_in_the_documentation_is_the_list_of_damages():
     table = [(damage.what, damage.rule.value) for damage in DAMAGES]
     table += [(damage.what, damage.rule.value) for damage in OPERATION_DAMAGES]
     table += [(damage.what, damage.rule.value) for damage in SWEEP_DAMAGES]
-    table += [(w, rule.value) for w, (_, _, rule) in FOLLOWED_DAMAGES.items()]
+    table += [(what, rule.value) for what, (_, _, rule) in FOLLOWED_DAMAGES.items()]
+    table += [(what, rule.value) for what, (*_, rule) in {**FLAT_DAMAGES, **LINE_DAMAGES}.items()]
     assert rows == table + [(w, damage.rule.value) for w, damage in BULGE_DAMAGES.items()]
