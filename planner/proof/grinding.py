@@ -111,14 +111,15 @@ class Grinding:
         if contact is None:
             return
         case, line = self._case, contact.first_line
-        before = station.steel.polygon
+        before, begun = station.steel.polygon, station.last_contact_line > 0
         bite = self._blade.bite(station, contact)
         most_mm = case.wheel.infeed.rough_mm
         # Two positions, each rounded by half a last decimal, may differ by one decimal more.
         ridges_mm = case.ridge_mm if case.generates else 0.0
         uneven_mm = case.uneven_mm or 2.0 * case.half_decimal_mm
-        # A flat that leans comes first to a corner, as much earlier as it leans.
-        slack_mm = uneven_mm + self._worn.made_up_mm + ridges_mm + case.leans_mm + 1e-9
+        # A flat that leans comes to its corner first, by as much as it leans.
+        leans_mm = 0.0 if begun else case.leans_mm
+        slack_mm = uneven_mm + self._worn.made_up_mm + ridges_mm + leans_mm + 1e-9
         if bite.step_mm > most_mm + slack_mm:
             self._log.add(
                 line,

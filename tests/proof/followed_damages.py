@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from planner.proof.rules import Rule
-from tests.proof.followed_flats import GENTLE, LAID, STILL, STRONG, bevel, laid, lands
+from tests.proof.followed_flats import GENTLE, LAID, LEANING, STILL, STRONG, bevel, laid, lands
 from tests.proof.followed_lines import IN_LINES, crowned, relief_in_lines
 from tests.proof.followed_programs import belly, bend, inside, lopsided, turning
 
@@ -190,8 +190,14 @@ FLAT_DAMAGES: dict[str, tuple[dict[str, Any], dict[str, Any], Callable[[], str],
     "the sign of the turn along a bevel's belly": (
         STRONG,
         LAID,
-        lambda: laid(lands(turn_sign=-1.0, passes=(0.005,))).text(),
+        lambda: laid(lands(turn_sign=-1.0, passes=(0.005,), chord_error_mm=3e-3)).text(),
         Rule.PLUNGE,
+    ),
+    "a step more than a flat may bite that leans on a belly": (
+        LEANING,
+        STILL,
+        lambda: bevel(radius_mm=85.0, passes=(0.33, 0.705, *bevel().passes[-2:])).text(),
+        Rule.BITE_TOO_LARGE,
     ),
     "a bevel along a belly that stops a step short": (
         GENTLE, STILL, lambda: bevel(passes=bevel().passes[:-2]).text(), Rule.EDGE_OUT_OF_TOLERANCE

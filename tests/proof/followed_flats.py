@@ -27,6 +27,7 @@ LAID = changed(TURNING, {"rack": RACK, "limits.normal_force": "120 N"})
 WHEEL_MM = 75.0
 GENTLE = {"path": "curve", "arcs": [{"length": "60 mm", "radius": "180 mm"}]}
 MIDDLING = {"path": "curve", "arcs": [{"length": "60 mm", "radius": "110 mm"}]}
+LEANING = {"path": "curve", "arcs": [{"length": "60 mm", "radius": "85 mm"}]}
 STRONG = {"path": "curve", "arcs": [{"length": "60 mm", "radius": "62 mm"}]}
 BEVEL_PASSES = tuple(round(each, 4) for each in to_depth(0.33, BEVEL_MM, 1))
 LANDS_PASSES = tuple(round(each, 4) for each in to_depth(0.005, 0.01, 1))
