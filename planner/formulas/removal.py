@@ -128,31 +128,37 @@ class CornerRemoval:
 class TipRemoval:
     r"""A flat wheel on any corner.
 
-    .. math:: A = \tfrac12 w h^2, \quad W = w h
+    .. math:: A = \tfrac12 w h^2, \quad W = w h, \quad h = \max(d - g, 0)
 
-    w is the sum of the cotangents of the angles that its plane makes with the corner's two sides.
+    w is the sum of the cotangents of the angles that its plane makes with the corner's two sides,
+    g how far above the corner the depth d counts from.
 
-    Range: w > 0, h >= 0. Raises: ValueError. Source: triangle of height h; on the square corner of
-    stock this is ``CornerRemoval``.
+    Range: w > 0, d >= 0, g >= 0. Raises: ValueError. Source: triangle of height h; on the square
+    corner of stock this is ``CornerRemoval``.
 
     >>> float(TipRemoval(2.0, 9.0).area_mm2(np.array(3.0)))  # by hand: 6 wide and 3 high
     9.0
+    >>> float(TipRemoval(2.0, 9.0, 1.0).width_mm(np.array(3.0)))  # by hand: 2 * (3 - 1)
+    4.0
     """
 
     widening: float
     deepest_mm: float
+    gap_mm: float = 0.0
 
     def __post_init__(self) -> None:
         require("widening", self.widening, above=0.0)
         require("deepest_mm", self.deepest_mm, above=0.0)
+        require("gap_mm", self.gap_mm, low=0.0)
 
     def area_mm2(self, depth_mm: Result) -> Result:
         """Area of the triangle. Shape: any."""
-        return np.asarray(0.5 * self.widening * depth_mm * depth_mm)
+        height = np.maximum(depth_mm - self.gap_mm, 0.0)
+        return np.asarray(0.5 * self.widening * height * height)
 
     def width_mm(self, depth_mm: Result) -> Result:
         """Its lower side. Shape: any."""
-        return np.asarray(self.widening * depth_mm)
+        return np.asarray(self.widening * np.maximum(depth_mm - self.gap_mm, 0.0))
 
 
 @dataclass(frozen=True)
