@@ -22,6 +22,7 @@ from planner.kinematics.settings import hand_cross_mm
 from planner.kinematics.shape_refusals import line_refusals, round_refusals
 from planner.kinematics.sizes_held import SizesHeld, arc_diameters_mm, sizes_held
 from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
+from planner.kinematics.sweep import is_swept
 from planner.kinematics.touch_frame import held_angle_deg
 from planner.section.bent import BentSection, bent_section
 from planner.section.form_refusals import of_form
@@ -274,6 +275,7 @@ def _plan_with(
         shop.rack,
         partial(hand_cross_mm, shop),
         partial(held_angle_deg, shop),
+        swept=is_swept(job.model, shop),
     )
     blades = len(stations)
     setups = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from planner.batch.wear import diameters_that_hold
@@ -39,6 +40,20 @@ class Restart:
     time_s: float
     """Of the whole program, hands not counted."""
 
+    def position(self, depth_mm: float) -> tuple[float, float]:
+        """Infeed and cross where a wheel that bares at a depth stands."""
+        if self.setup.sweep is not None:
+            return self.setup.position(self.setup.passes[self.from_pass - 1], depth_mm)
+        return self.setup.frame.position(depth_mm, self.bared_along_mm)
+
+    @property
+    def tilt_deg(self) -> float:
+        """The tilt at which the program goes on, and a wheel is touched off."""
+        sweep = self.setup.sweep
+        if sweep is None:
+            return self.setup.frame.tilt_deg
+        return sweep.stand(self.setup.passes[self.from_pass - 1].facet).tilt_deg
+
     @property
     def program(self) -> str:
         """File name of the cutting program."""
@@ -70,6 +85,8 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
     reached = setup.worn.reached_mm[:done]
     deepest = max(range(done), key=lambda n: (reached[n], n))
     bared = max(reached[deepest], 0.0)
+    if setup.sweep is not None:
+        deepest, bared = done - 1, _bared_swept_mm(setup, from_pass)
     lens = plan.section.lens(setup.relief.face)
     hollow = lens.chord_of_depth(min(bared, lens.deepest_mm))
     tolerance = plan.job.model.relief.land_tolerance_mm
@@ -101,6 +118,17 @@ def restart_at(plan: Plan, setup: Setup, from_pass: int, *, new_wheel: bool) -> 
         shoulder_land_from_middle_mm=(setup.relief.chord_mm + setup.relief.shoulder_land_mm) / 2.0,
         time_s=setup.time_s - before - waited + slower,
     )
+
+
+def _bared_swept_mm(setup: Setup, from_pass: int) -> float:
+    """How far below the corner of the stock a flat bares at the tilt of the pass that it goes on
+    with, along that facet's normal: on that facet, or on the corner that the one before left."""
+    assert setup.sweep is not None
+    last, following = (setup.sweep.stand(p.facet) for p in setup.passes[from_pass - 2 : from_pass])
+    reached = max(setup.worn.reached_mm[from_pass - 2], 0.0)
+    before, here = (stand.work.face.angle_rad for stand in (last, following))
+    # The corner lies on the flank, r / sin from that of the stock, and so r sin' / sin below it.
+    return reached * math.sin(here) / math.sin(before)
 
 
 def _too_heavy(setup: Setup, from_pass: int, anew: WornRun) -> RefusedError:

@@ -7,8 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, partial
 
-from planner.batch.wear import worn_by_mm
-from planner.errors import Fact, Refusal, RefusedError, WayOut
+from planner.errors import Refusal, RefusedError
 from planner.formulas import motion
 from planner.heat.choose import Heated, choose_schedule
 from planner.heat.march import Marched
@@ -32,6 +31,9 @@ from planner.kinematics.row import Row, row_of, row_refusals
 from planner.kinematics.shape_refusals import shape_refusals
 from planner.kinematics.slide_blocks import SlideBlocks
 from planner.kinematics.slide_stations import Left, all_along, told_stations
+from planner.kinematics.sweep import Sweep, sweep_of
+from planner.kinematics.sweep_refusals import step_refusals, uncovered_refusals
+from planner.kinematics.sweep_spread import FacetSpread, rough_refusals, sweep_spread
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, touch_frame
 from planner.kinematics.whole_steps import in_whole_steps
 from planner.lines_plan import plan_lines
@@ -39,10 +41,13 @@ from planner.passes.binding import SPARK_OUT, binding_limits, relaxed
 from planner.passes.blade_stiffness import stiffness_for
 from planner.passes.conditions import Cutting, cutting_conditions, infeed_feed_mm_min
 from planner.passes.schedule import Pass, Schedule
-from planner.passes.worn import WornRun, follow_worn
+from planner.passes.worn import WornRun
 from planner.section.spread import depth_tolerance_mm
+from planner.section.sweep_work import SweepWork
 from planner.section.target import FaceRelief
 from planner.section.work import FaceWork
+from planner.sweep_plan import plan_sweep
+from planner.worn_plan import held_while_worn
 
 
 @dataclass(frozen=True)
@@ -82,6 +87,10 @@ class Setup:
     """The same, the wheel changed and touched off anew before the pass with an index."""
     in_row: bool
     """Whether the fixture is a row, be it with one blade in it."""
+    sweep: Sweep | None = None
+    """Where each facet has the axes stand, of a set-up whose tilt is swept."""
+    facet_spreads: tuple[FacetSpread, ...] = ()
+    """How far each of them will stray."""
     clearances: tuple[Clearance, ...] = ()
     """The least distance of each part of the tool from each thing in the way, over every move of
     the program and of its air run; none until there are programs."""
@@ -122,11 +131,33 @@ class Setup:
     @property
     def rooms(self) -> list[Room]:
         """The room of every axis that it moves."""
+        if self.sweep is not None:
+            return self.sweep.rooms(self.shop, self.row, self._sent)
         lines = [
             (p.commanded_depth_mm + more, p.along_mm)
             for p, more in zip(self.passes, self.compensation_mm, strict=True)
         ]
         return rooms_of_way(self.shop, self.way, self.frame, self.deepest_mm, self.row, lines)
+
+    @property
+    def _sent(self) -> list[tuple[int, float]]:
+        """Facet and depth that each pass is sent to."""
+        return [
+            (p.facet or 0, p.commanded_depth_mm + more)
+            for p, more in zip(self.passes, self.compensation_mm, strict=True)
+        ]
+
+    def position(self, one: Pass, depth_mm: float) -> tuple[float, float]:
+        """Infeed and cross with the wheel where a pass has it, at a depth."""
+        if self.sweep is not None:
+            return self.sweep.position(one.facet, depth_mm)
+        return self.frame.position(depth_mm, one.along_mm)
+
+    @property
+    def clear_mm(self) -> float:
+        """Infeed at which the wheel is clear of the blade, beside a path that is followed."""
+        fixture = self.shop.fixture
+        return fixture.clearance_mm if self.sweep is None else self.sweep.clear_mm
 
     @property
     def name(self) -> str:
@@ -243,12 +274,20 @@ def plan_setups(
             refusals += refused
             continue
         shop = as_the_edge_sees_it(machine, way)
+        sweep = sweep_of(shop, frame, work)
+        frame = frame if sweep is None else sweep.frame
         hops = tuple(_hop_s(shop, hop, deepest) for hop in row.hops_mm)
         row = replace(row, hops_s=hops)
-        ready.append((work, shop, way, frame, row))
+        ready.append((work, shop, way, frame, row, sweep))
         refusals += row_refusals(row)
         refusals += shape_refusals(job, shop, work, frame)
-        rooms = rooms_of_way(shop, way, frame, deepest, row)
+        if sweep is None:
+            rooms = rooms_of_way(shop, way, frame, deepest, row)
+        else:
+            rooms = sweep.rooms(shop, row)
+            refusals += step_refusals(shop, sweep)
+            refusals += uncovered_refusals(shop, sweep)
+            refusals += rough_refusals(job, shop, sweep, row.blades)
         refusals += room_refusals(shop, frame, rooms)
         turned = way if isinstance(way, EdgeMotion) else None
         still = stands_still(way) is not None
@@ -256,9 +295,9 @@ def plan_setups(
     if refusals:
         raise RefusedError(refusals)
     planned = []
-    for work, shop, way, frame, row in ready:
+    for work, shop, way, frame, row, sweep in ready:
         try:
-            setup = _plan_setup(job, shop, steel, work, frame, blade, row, way)
+            setup = _plan_setup(job, shop, steel, work, frame, blade, row, way, sweep)
         except RefusedError as refused:
             raise RefusedError([of_work(r, work) for r in refused.refusals]) from refused
         planned.append(replace(setup, axes=_axes(machine, way)))
@@ -295,12 +334,15 @@ def _plan_setup(
     blade: int,
     row: Row,
     way: EdgeWay,
+    sweep: Sweep | None = None,
 ) -> Setup:
     length = job.edge.length_mm
     stiffness = stiffness_for(machine, work, length)
     followed = way if isinstance(way, SlideBlocks) else None
     # Off a path the wheel goes on up, over the whole blade, and comes down again.
-    further_s = 0.0 if followed is None else _further_s(machine, followed)
+    further_s = 0.0 if followed is None else _further_s(machine, followed.farthest_up_mm)
+    if sweep is not None:
+        further_s = _further_s(machine, sweep.clear_mm - machine.fixture.clearance_mm)
     tolerance = depth_tolerance_mm(job, work)
     cutting = cutting_conditions(machine, work, frame, length, stiffness, row, followed)
     model = heat_model(job, machine, steel, work, heel_first=frame.x_per_traverse > 0, row=row)
@@ -319,10 +361,11 @@ def _plan_setup(
         limits=model.limits,
         depth_tolerance_mm=tolerance,
         axes={},
-        softest_n_mm=stiffness.softest_n_mm,
+        sweep=sweep,
+        facet_spreads=() if sweep is None else sweep_spread(job, machine, sweep, row.blades),
     )
+    earlier = blade - 1 if machine.fixture.touch_off_each == "batch" else 0
     if work.in_lines:
-        earlier = blade - 1 if machine.fixture.touch_off_each == "batch" else 0
         made = plan_lines(
             work,
             cutting,
@@ -340,6 +383,27 @@ def _plan_setup(
             time_s=_program_time_s(machine, made.heated),
             worn=made.worn,
             followed_anew=made.followed_anew,
+            softest_n_mm=stiffness.softest_n_mm,
+        )
+    if isinstance(work, SweepWork) and sweep is not None:
+        swept = plan_sweep(
+            job,
+            machine,
+            steel,
+            work,
+            sweep,
+            row,
+            earlier,
+            lambda depth: pause_overhead_s(machine, depth, further_s) + more_dips_s,
+        )
+        return setup(
+            heated=swept.heated,
+            binding=swept.binding,
+            savings=(),
+            time_s=_program_time_s(machine, swept.heated) + further_s,
+            worn=swept.worn,
+            followed_anew=swept.followed_anew,
+            softest_n_mm=swept.softest_n_mm,
         )
 
     def choose(
@@ -359,7 +423,9 @@ def _plan_setup(
             deep_way,
         )
 
-    heated, followed_anew = _held_while_worn(cutting, choose, work, machine, row, blade, allowed)
+    heated, followed_anew = held_while_worn(
+        cutting, choose, work, row, lambda one_blade: earlier * one_blade, allowed
+    )
     pauses = [p.seconds if p else 0.0 for p in heated.marched.pauses]
     binding = tuple(binding_limits(heated.cutting, heated.schedule.passes, pauses))
     again = partial(choose, below_s=heated.time_s, deep_way=heated.deep_way)
@@ -381,80 +447,8 @@ def _plan_setup(
         time_s=_program_time_s(machine, heated) + further_s,
         worn=followed_anew(None),
         followed_anew=followed_anew,
+        softest_n_mm=stiffness.softest_n_mm,
     )
-
-
-HEADROOM = (1.0, 0.85, 0.7, 0.5)
-"""Shares of force and power that the schedule may use, the rest kept for steps of wear made up.
-The first that holds is taken. Common practice, no source."""
-
-
-def _held_while_worn(
-    cutting: Cutting,
-    choose: Callable[[Cutting], Heated],
-    work: FaceWork,
-    machine: Machine,
-    row: Row,
-    blade: int,
-    deflection_allowed_mm: float,
-) -> tuple[Heated, Callable[[int | None], WornRun]]:
-    """The quickest schedule that also holds while its wheel wears, and a way to follow it.
-
-    Raises: RefusedError when none does.
-    """
-    worst: WornRun | None = None
-    for share in HEADROOM:
-        lighter = replace(
-            cutting,
-            normal_force_limit_n=share * cutting.normal_force_limit_n,
-            power_limit_w=share * cutting.power_limit_w,
-        )
-        try:
-            heated = choose(lighter)
-        except RefusedError:
-            if worst is None:
-                raise
-            break
-        one_blade = sum(p.removed_area_mm2 for p in heated.schedule.passes) * row.edge_length_mm
-        batch = machine.fixture.touch_off_each == "batch"
-        follow = partial(
-            follow_worn,
-            cutting,
-            heated.schedule,
-            partial(worn_by_mm, work.wheel, work.wearing_width_mm),
-            row.edges_mm,
-            (blade - 1) * one_blade if batch else 0.0,
-            deflection_allowed_mm,
-        )
-        worn = follow()
-        if not worn.over:
-            return heated, follow
-        worst = worst or worn
-    assert worst is not None
-    if cutting.decimal_mm > 0.0 and worst.made_up_mm[-1] == 0.0:
-        rounded: dict[str, Fact] = {
-            "step_mm": cutting.step_mm,
-            "decimal_mm": cutting.decimal_mm,
-            "limit": worst.over,
-            "share": worst.over_share,
-        }
-        raise RefusedError([Refusal("rounded-too-far", rounded, (WayOut("more-decimals"),))])
-    if cutting.uneven_mm > 0.0 and worst.made_up_mm[-1] == 0.0:
-        uneven: dict[str, Fact] = {
-            "uneven_mm": cutting.uneven_mm,
-            "limit": worst.over,
-            "share": worst.over_share,
-        }
-        raise RefusedError([Refusal("uneven-along-path", uneven, (WayOut("finer-axes"),))])
-    facts: dict[str, Fact] = {
-        "wheel": work.wheel.name,
-        "limit": worst.over,
-        "share": worst.over_share,
-        "worn_mm": worst.worn_mm[-1] - worst.worn_mm[0],
-        "step_mm": cutting.step_mm,
-    }
-    ways = (WayOut("harder-wheel"), WayOut("wider-wheel"), WayOut("finer-axis"))
-    raise RefusedError([Refusal("wears-too-fast", facts, ways)])
 
 
 def _saved_s(heated: Heated, eased_plan: Callable[[], Heated]) -> float:
@@ -478,9 +472,9 @@ def pause_overhead_s(machine: Machine, depth_mm: float, further_s: float = 0.0) 
     return there + (machine.spindle.spin_up_s if stopped else 0.0)
 
 
-def _further_s(machine: Machine, blocks: SlideBlocks) -> float:
-    """From clearance to the height over the whole blade, and down again."""
-    infeed, way = linear_axis(machine, "infeed"), max(blocks.farthest_up_mm, 0.0)
+def _further_s(machine: Machine, up_mm: float) -> float:
+    """From clearance to the height over the whole blade, or that of any tilt, and down again."""
+    infeed, way = linear_axis(machine, "infeed"), max(up_mm, 0.0)
     return 2.0 * motion.move_time(way, infeed.max_feed_mm_min / 60, infeed.acceleration_mm_s2)
 
 

@@ -51,8 +51,10 @@ def setup_programs(steel: Steel, setup: Setup, heading: Heading) -> tuple[Progra
         infeed_feed_mm_min(machine),
         water_dip=steel.water_dip,
         in_lines=setup.work.in_lines,
+        sweep=setup.sweep,
     )
-    return program, air_run(heading, machine, setup.row, program, setup.deepest_mm)
+    deepest, clear = setup.deepest_mm, setup.clear_mm
+    return program, air_run(heading, machine, setup.row, program, deepest, clear)
 
 
 def setup_heading(
@@ -73,7 +75,18 @@ def setup_heading(
         file_name=setup.program,
         in_row=setup.in_row,
         set_by_hand=_set_by_hand(machine, setup),
+        swept=_swept(machine, setup),
     )
+
+
+def _swept(machine: Machine, setup: Setup) -> str:
+    axis, sweep = machine.fixture.tilt_axis, setup.sweep
+    if axis is None or sweep is None:
+        return ""
+    y, z = axis.at_yz_mm
+    facets = len(sweep.stands)
+    count = "1 facet" if facets == 1 else f"{facets} facets"
+    return f"swept, {count}, axis y {y + 0.0:.4f} z {z + 0.0:.4f} face A up"
 
 
 def _set_by_hand(machine: Machine, setup: Setup) -> tuple[str, ...]:

@@ -32,6 +32,7 @@ MACHINES: dict[str, dict[str, str]] = {
                 "relief.shoulder_land": "1.8 mm"},
     "light-xyz": {"wheel": "pencil 50", "relief.land_tolerance": "0.3 mm"},
     "turn-xyzc": {"wheel": "fine 100"},
+    "sweep-xyza": {"wheel": "form 60"},
 }  # fmt: skip
 """Each example machine, and what the knife must change to be ground on it."""
 ELSEWHERE = {"turn-xzb"}
@@ -41,8 +42,9 @@ ELSEWHERE = {"turn-xzb"}
 CASES = {
     **{name: (KNIFE, name, changes) for name, changes in MACHINES.items()},
     "from the bar": (ROOT / "jobs" / "bar-knife.yaml", "platen-xz", {}),
-    # Convex bevels in facets by a powered tilt and by a scale, and in lines.
+    # Convex bevels in facets by a powered tilt, by one that is swept and by a scale, and in lines.
     "convex from the bar": (WHITTLER, "form-xyz", {}),
+    "convex, the tilt swept": (WHITTLER, "sweep-xyza", {}),
     "convex on a platen": (
         WHITTLER,
         "platen-xz",

@@ -165,6 +165,15 @@ def worn_by_mm(wheel: Wheel, width_mm: float, removed_mm3: float) -> float:
     return float(wheel_wear.radial_wear(removed_mm3, wheel.g_ratio, wheel.diameter_mm, width_mm))
 
 
+def volume_for_wear_mm3(wheel: Wheel, width_mm: float, worn_mm: float) -> float:
+    """The volume of steel for which ``worn_by_mm`` gives so much; 0 where nothing wears."""
+    if wheel.g_ratio is None or wheel.belt is not None:
+        return 0.0
+    if worn_mm >= wheel.diameter_mm / 2:
+        raise RefusedError([used_up(wheel, 1)])
+    return float(wheel_wear.volume_for_wear(worn_mm, wheel.g_ratio, wheel.diameter_mm, width_mm))
+
+
 def used_up(wheel: Wheel, quantity: int) -> Refusal:
     """The refusal of a job that wears its wheel away."""
     facts: dict[str, Fact] = {

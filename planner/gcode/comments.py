@@ -11,7 +11,7 @@ from typing import Literal
 
 FirstWord = Literal[
     "bevelwright", "title", "plan", "setup", "kind", "wheel", "zero", "units", "clear", "worn",
-    "pass", "message", "cool", "from", "touch", "station", "relief", "set",
+    "pass", "message", "cool", "from", "touch", "station", "relief", "set", "tilt",
 ]  # fmt: skip
 
 LONGEST_LINE = 70

@@ -10,8 +10,9 @@ from planner.gcode.numbers import number_text
 from planner.heat.march import Pause
 from planner.inputs.machine import Machine
 from planner.kinematics.row import Row
+from planner.kinematics.sweep import FacetStand, Sweep
 from planner.kinematics.touch_frame import TouchFrame
-from planner.passes.schedule import Schedule
+from planner.passes.schedule import Pass, Schedule
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,8 @@ class Heading:
     """Of the cutting program."""
     in_row: bool = False
     """Whether the fixture is a row, so that the header says which stations are filled."""
+    swept: str = ""
+    """How many facets the tilt is swept through, and about which axis; empty where it stands."""
 
 
 def cutting_program(
@@ -123,6 +126,7 @@ def cutting_program(
     *,
     water_dip: bool,
     in_lines: bool = False,
+    sweep: Sweep | None = None,
 ) -> Program:
     """The program of one set-up: every stop and every infeed is off the ends of the edge.
 
@@ -130,19 +134,21 @@ def cutting_program(
     clearance and comes down again to the same infeed.
     ``pauses`` has one entry a pass, the pause before it; ``compensation_mm`` how much further each
     is sent for the wheel's wear. A heading that goes on from a later pass leaves out those before
-    it: the opening is the same, off the end from which that pass runs.
+    it: the opening is the same, off the end from which that pass runs. Where the tilt is swept it
+    turns between two facets, at a clearance that is enough at every tilt.
     """
     roles = {a.role for a in machine.axes.values()}
-    clear = machine.fixture.clearance_mm
+    clear = machine.fixture.clearance_mm if sweep is None else sweep.clear_mm
     ends = row.ends_mm
     by_hand = machine.spindle.control == "by_hand"
     steps: list[Step] = _header(heading, "cutting", machine, clear, row)
     steps.append(Move({"infeed": clear}))
-    if "tilt" in roles:
-        steps.append(Move({"tilt": frame.tilt_deg}))
     skipped = heading.from_pass - 1
-    at_end = skipped % 2
-    first = {"traverse": ends[at_end]} | ({"cross": 0.0} if "cross" in roles else {})
+    at_end, last = skipped % 2, schedule.passes[skipped]
+    if "tilt" in roles:
+        steps.append(Move({"tilt": _tilt_deg(frame, sweep, last)}))
+    aside = 0.0 if sweep is None else sweep.stand(last.facet).cross_mm
+    first = {"traverse": ends[at_end]} | ({"cross": aside} if "cross" in roles else {})
     steps.append(Move(first))
     if by_hand:
         steps.append(Stop("start the wheel by hand, let it run up, then resume"))
@@ -153,14 +159,16 @@ def cutting_program(
     every = list(zip(schedule.passes, pauses, compensation_mm, strict=True))
     for done, pause, more in every[skipped:]:
         if pause is not None:
-            steps += _pause_steps(pause, machine, water_dip, row.blades)
-        kind = done.kind.replace("_", "-")
-        infeed, cross = frame.position(done.commanded_depth_mm + more, done.along_mm)
-        claim = (
-            f"{done.number} of {len(schedule.passes)} {kind} depth {done.commanded_depth_mm:.4f}"
-        )
+            steps += _pause_steps(pause, machine, clear, water_dip, row.blades)
+        if sweep is not None and done.facet != last.facet:
+            steps += _turn_steps(sweep.stand(done.facet), clear, "cross" in roles)
+        last, depth = done, done.commanded_depth_mm + more
+        infeed, cross = _position(frame, sweep, done, depth)
+        claim = _claim(done, len(schedule.passes))
         if in_lines:
             claim += f" cross {number_text(cross, 4)}"
+        if sweep is not None:
+            claim += f" tilt {number_text(_tilt_deg(frame, sweep, done), 4)}"
         steps.append(Note("pass", claim))
         down = {"infeed": infeed} | ({"cross": cross} if "cross" in roles else {})
         legs = row.legs_mm if at_end == 0 else [(b, a) for a, b in reversed(row.legs_mm)]
@@ -177,11 +185,38 @@ def cutting_program(
     return Program(heading.file_name, heading.setup, tuple(steps))
 
 
-def _pause_steps(pause: Pause, machine: Machine, water_dip: bool, blades: int) -> list[Step]:
+def _claim(one: Pass, count: int) -> str:
+    """What a pass says of itself."""
+    kind = one.kind.replace("_", "-")
+    return f"{one.number} of {count} {kind} depth {one.commanded_depth_mm:.4f}"
+
+
+def _tilt_deg(frame: TouchFrame, sweep: Sweep | None, one: Pass) -> float:
+    return frame.tilt_deg if sweep is None else sweep.stand(one.facet).tilt_deg
+
+
+def _position(
+    frame: TouchFrame, sweep: Sweep | None, one: Pass, depth_mm: float
+) -> tuple[float, float]:
+    """Infeed and cross of a pass sent to a depth."""
+    if sweep is None:
+        return frame.position(depth_mm, one.along_mm)
+    return sweep.position(one.facet, depth_mm)
+
+
+def _turn_steps(stand: FacetStand, clear_mm: float, has_cross: bool) -> list[Step]:
+    """Off the end of the blade: up, and the tilt and the cross to the next facet."""
+    steps: list[Step] = [Move({"infeed": clear_mm}), Move({"tilt": stand.tilt_deg})]
+    return [*steps, Move({"cross": stand.cross_mm})] if has_cross else steps
+
+
+def _pause_steps(
+    pause: Pause, machine: Machine, clear_mm: float, water_dip: bool, blades: int
+) -> list[Step]:
     """Off the end of the blade: wait there, or retract and stop, wheel at rest, for hands."""
     if pause.kind == "dwell":
         return [Note("cool", f"air {pause.seconds:.1f} s"), Dwell(pause.seconds)]
-    steps: list[Step] = [Move({"infeed": machine.fixture.clearance_mm})]
+    steps: list[Step] = [Move({"infeed": clear_mm})]
     if pause.kind == "dip":
         task = "dip blades in water, dry" if blades > 1 else "dip blade in water, wipe dry"
     else:
@@ -199,12 +234,16 @@ def _pause_steps(pause: Pause, machine: Machine, water_dip: bool, blades: int) -
 
 
 def air_run(
-    heading: Heading, machine: Machine, row: Row, program: Program, deepest_mm: float
+    heading: Heading,
+    machine: Machine,
+    row: Row,
+    program: Program,
+    deepest_mm: float,
+    clear_mm: float,
 ) -> Program:
     """The twin of a program: the same motion lifted clear, wheel and coolant never started."""
     lift = machine.fixture.clearance_mm + deepest_mm
-    clear = machine.fixture.clearance_mm
-    steps: list[Step] = _header(heading, "air run", machine, clear + lift, row)
+    steps: list[Step] = _header(heading, "air run", machine, clear_mm + lift, row)
     started = False
     for step in program.steps:
         if isinstance(step, Move):
@@ -233,6 +272,8 @@ def _header(heading: Heading, kind: str, machine: Machine, clear_mm: float, row:
         Note("units", machine.controller.units),
         Note("clear", f"{clear_mm:.{max(machine.controller.decimals, 4)}f} mm above zero"),
     ]
+    if heading.swept:
+        steps.append(Note("tilt", heading.swept))
     if heading.in_row:
         steps += [Note("station", text) for text in _station_texts(heading, row)]
     if heading.set_by_hand:

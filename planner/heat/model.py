@@ -111,6 +111,8 @@ class HeatLimits:
     ambient_c: float
     eased: float = 1.0
     """Factor on the rise above ambient: 1.1 shows what a tenth more would save."""
+    beside_s: float = 0.0
+    """Time of the contacts of other passes of the same program, counted with those asked about."""
 
     @property
     def soak_limit_c(self) -> float:
@@ -119,7 +121,7 @@ class HeatLimits:
 
     def flash_limit_c(self, contacts_s: float) -> float:
         """Most that the face may reach, the time of all its contacts together."""
-        held = min(max(contacts_s, 1e-3), 3600.0)
+        held = min(max(contacts_s + self.beside_s, 1e-3), 3600.0)
         limit = float(tempering.flash_limit(self.soak_c, held))
         return self.ambient_c + self.eased * (limit - self.ambient_c)
 
@@ -202,8 +204,7 @@ class HeatModel:
     ) -> Result:
         """How far the ground face stands over the section's mean. Shape: broadcast."""
         chord = self.work.removal.width_mm(depth_mm) if width_mm is None else width_mm
-        low, high = self.contact_y_mm(np.array([self.work.depth_mm]))
-        thickness = self.work.thickness((low + high) / 2, 0.0)[0]
+        thickness = self.work.plate_mm(depth_mm)
         steel = self.steel
         diffusivity = contact_flash.thermal_diffusivity(
             steel.conductivity_w_mk, steel.density_kg_m3, steel.specific_heat_j_kgk

@@ -100,6 +100,11 @@ class _Moves:
         self.x: Floats = places[:, 0]
         self.tilt_deg: Floats = places[:, 3]
         self.turns: NDArray[np.bool_] = np.diff(self.tilt_deg) != 0.0
+        self.pivot: Floats = np.array(frame.axis_yz_mm or frame.origin_yz_mm)
+        """About which the tool turns, seen from the blade."""
+        zero = np.array(frame.origin_yz_mm) - self.pivot
+        self.at_zero = float(zero @ frame.cross_dir_yz), float(zero @ frame.infeed_dir_yz)
+        """The reference point at zero, from there along cross and infeed."""
         self.centres: Floats = np.array([self.centre(*place[1:]) for place in places])
 
     def directions(self, tilt_deg: float) -> tuple[Floats, Floats]:
@@ -114,10 +119,15 @@ class _Moves:
     def centre(self, cross_mm: float, infeed_mm: float, tilt_deg: float) -> Floats:
         """The reference point in the blade's section, at a tilt."""
         cross_dir, infeed_dir = self.directions(tilt_deg)
+        along, above = self.at_zero
         there: Floats = (
-            np.array(self.frame.origin_yz_mm) + cross_mm * cross_dir + infeed_mm * infeed_dir
+            self.pivot + (along + cross_mm) * cross_dir + (above + infeed_mm) * infeed_dir
         )
         return there
+
+    def from_pivot_mm(self, cross_mm: float, infeed_mm: float) -> float:
+        """How far the reference point stands from where the tool turns."""
+        return math.hypot(self.at_zero[0] + cross_mm, self.at_zero[1] + infeed_mm)
 
 
 class _Grown:
@@ -380,7 +390,7 @@ def _turning(moves: _Moves, move: int, part: Part, obstacle: Obstacle, best: flo
     """
     start, end = np.array(moves.stands[move][:4]), np.array(moves.stands[move + 1][:4])
     step = np.abs(end - start)
-    farthest = part.farthest_mm + max(math.hypot(*start[1:3]), math.hypot(*end[1:3]))
+    farthest = part.farthest_mm + max(moves.from_pivot_mm(*at[1:3]) for at in (start, end))
     length = float(step[0] + step[1] + step[2] + math.radians(step[3]) * farthest)
     open_ends, seen, floor = [(0.0, 1.0)], best, best
     while open_ends:

@@ -53,7 +53,9 @@ def obstacles_for(
         if lies_mm is None and position in row.positions_mm:
             found.append(Obstacle("blade", "blade", blank, start, end))
     for thing in machine.fixture.obstacles or ():
-        corners = tuple(_as_held(machine, work.relief.face, corner) for corner in thing.outline_mm)
+        corners = tuple(
+            as_held_yz(machine, work.relief.face, corner) for corner in thing.outline_mm
+        )
         span = thing.from_mm + first, thing.to_mm + first
         found.append(Obstacle(thing.name, "obstacle", corners, *span))
     return tuple(found)
@@ -81,7 +83,7 @@ def _blank(work: FaceWork) -> Corners:
     return tuple(c for c, after in pairwise((*corners, corners[0])) if math.dist(c, after) > 1e-9)
 
 
-def _as_held(machine: Machine, face: str, corner: tuple[float, float]) -> tuple[float, float]:
+def as_held_yz(machine: Machine, face: str, corner: tuple[float, float]) -> tuple[float, float]:
     """A place of the fixture, given for face A up, in the section of the blade as it lies now."""
     y, z = corner
     fixture = machine.fixture

@@ -14,7 +14,7 @@ from planner.section.spread import depth_tolerance_mm
 from planner.section.wheel_shape import flat_width_mm, is_round, section_radius_mm, widest_chord_mm
 from planner.section.work import FaceWork, raised_lands_mm
 
-_SIGMAS = 3.0
+FLAT_SIGMAS = 3.0
 """A flat wheel covers the face at three standard deviations of its cross setting. Common
 practice, no source."""
 
@@ -64,7 +64,7 @@ def shape_refusals(job: Job, machine: Machine, work: FaceWork, frame: TouchFrame
     tilted = _tilted_flat(job, work, frame)
     needed = (
         work.ground_width_mm
-        + 2 * _SIGMAS * machine.fixture.cross_setting_mm
+        + 2 * FLAT_SIGMAS * machine.fixture.cross_setting_mm
         + 2 * abs(work.place_mm - work.asked_place_mm)
     )
     if flat_width_mm(wheel) >= needed:

@@ -49,6 +49,8 @@ class TouchFrame:
     but where the tilt is off and no cross axis makes up for it."""
     bite_per_depth: float
     """The largest bite anywhere on the arc for a millimetre of depth: more where it drifts."""
+    axis_yz_mm: tuple[float, float] | None = None
+    """Where the axis lies about which the tilt is swept; None where it stays as it is set."""
 
     def position(self, depth_mm: float, along_mm: float = 0.0) -> tuple[float, float]:
         """Infeed and cross at which the wheel stands at a depth in the face.

@@ -44,6 +44,9 @@ class Pass:
     """From where to where it touches, likewise; None where the depth alone says it."""
     section_depth_mm: float | None = None
     """How deep the section is by then, where that is not the depth reached."""
+    facet: int | None = None
+    """Which facet it grinds where the tilt is swept; its depths then count from the corner of the
+    stock, normal to that facet."""
     least_pause_s: float = 0.0
     """What to wait before it at least, where more is worth it than the pass alone needs."""
 

@@ -41,6 +41,12 @@ def tilt_words(machine: Machine, setup: Setup) -> str:
         right_way = frame.tilt_deg * frame.ideal_tilt_deg > 0.0
         text += f", the {'edge' if right_way else 'spine'} the higher"
     text += "."
+    if setup.sweep is not None and len(setup.sweep.stands) > 1:
+        last = setup.sweep.stands[-1].tilt_deg + 0.0
+        text += (
+            f" That is the tilt of the touch-off: from facet to facet the program turns it, to "
+            f"{last:.3f} deg in the end, so hoses and cables must let it."
+        )
     off = frame.tilt_deg - frame.ideal_tilt_deg
     if abs(off) > 1e-6:
         text += (

@@ -53,9 +53,11 @@ _FIRST, _LAST = 8, 12
 def passes_table(setup: Setup, width: int) -> Table:
     """The passes of one set-up, in as many columns as a screen of this width has room for."""
     shown = _columns_that_fit(width)
+    tilt = f"{setup.frame.tilt_deg:.2f}"
+    if setup.sweep is not None and len(setup.sweep.stands) > 1:
+        tilt += f" to {setup.sweep.stands[-1].tilt_deg:.2f}"
     table = screen_table(
-        f"Set-up {setup.name}: face {setup.relief.face}, tilt {setup.frame.tilt_deg:.2f} deg, "
-        f"{setup.program}"
+        f"Set-up {setup.name}: face {setup.relief.face}, tilt {tilt} deg, {setup.program}"
     )
     table.show_header = True
     table.padding, table.show_edge = 0, False

@@ -10,6 +10,7 @@ from typing import Any
 
 from planner.cautions.caution import Caution
 from planner.kinematics.settings import cross_kind, tilt_kind
+from planner.passes.schedule import Pass
 from planner.plan import Plan
 from planner.report.bend_words import bend_data
 from planner.report.cut_data import use_data
@@ -166,6 +167,7 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
             "turn_mm_per_deg": None
             if setup.turned is None
             else setup.turned.sign * setup.turned.mm_per_deg,
+            **({} if frame.axis_yz_mm is None else {"axis_yz_mm": frame.axis_yz_mm}),
         },
         "axes": setup.axes,
         "path": _path_data(plan, setup),
@@ -184,12 +186,14 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
         "target_depth_mm": setup.schedule.target_depth_mm,
         "shortfall_mm": max(setup.shortfalls_mm),
         **_ridge_data(setup),
+        **_sweep_data(setup),
         "passes": [
             {
                 "n": p.number,
                 "kind": p.kind,
-                "infeed_mm": frame.position(p.commanded_depth_mm + more, p.along_mm)[0],
-                "cross_mm": frame.position(p.commanded_depth_mm + more, p.along_mm)[1],
+                "infeed_mm": setup.position(p, p.commanded_depth_mm + more)[0],
+                "cross_mm": setup.position(p, p.commanded_depth_mm + more)[1],
+                **_tilt_data(setup, p),
                 "wear_compensation_mm": more,
                 "commanded_depth_mm": p.commanded_depth_mm,
                 "reached_depth_mm": p.reached_depth_mm,
@@ -256,6 +260,38 @@ def _ridge_data(setup: Setup) -> dict[str, Any]:
             "at_edge_deg": work.face.edge_angle_deg,
             "bevel_deg": work.face.angle_deg,
         }
+    }
+
+
+def _tilt_data(setup: Setup, one: Pass) -> dict[str, Any]:
+    """The tilt of a pass, where it is not that of the set-up throughout."""
+    return {} if setup.sweep is None else {"tilt_deg": setup.sweep.stand(one.facet).tilt_deg}
+
+
+def _sweep_data(setup: Setup) -> dict[str, Any]:
+    """The facets of a set-up whose tilt is swept; else nothing."""
+    if setup.sweep is None:
+        return {}
+    return {
+        "clear_mm": setup.sweep.clear_mm,
+        "facets": [
+            {
+                "tilt_deg": stand.tilt_deg,
+                "angle_deg": stand.work.face.angle_deg,
+                "cross_mm": stand.cross_mm,
+                "infeed_mm": stand.infeed_mm,
+                "depth_mm": stand.depth_mm,
+                "width_mm": stand.work.facet.width_mm,
+                "off_tangent_mm": stand.off_tangent_mm,
+                "depth_sd_mm": spread.sd_mm,
+                "touch_sd_mm": spread.touch_mm,
+                "tilt_sd_mm": spread.tilt_mm,
+                "axis_sd_mm": spread.axis_mm,
+                "tolerance_mm": spread.tolerance_mm,
+                "share_in_tolerance": spread.share,
+            }
+            for stand, spread in zip(setup.sweep.stands, setup.facet_spreads, strict=True)
+        ],
     }
 
 

@@ -267,6 +267,27 @@ REFUSALS = {
         "{ridge_mm:.4f} mm want flats turned by at most {turn_deg:.3f} deg from one to the next, "
         "and no {most} of them at tilts that this machine can hold do"
     ),
+    "sweep-too-rough": (
+        "the tilt is swept from one touch-off, and the depth of facet {facet} of face {face}, at "
+        "{tilt_deg:.3f} deg, strays by {sd_mm:.4f} mm (one sigma: {touch_mm:.4f} of touch-off and "
+        "infeed, {tilt_mm:.4f} of the tilt, {axis_mm:.4f} of the place of its axis): "
+        "{share:.1%} of the blades have it within {tolerance_mm:.4f} mm, and {asked:.1%} are asked "
+        "for"
+    ),
+    "sweep-step-too-coarse": (
+        "the infeed goes in steps of {step_mm:.4f} mm, and {off_mm:.4f} mm off its tangent facet "
+        "{facet} of face {face} does not come down to what the facet before it leaves"
+    ),
+    "facet-stands-high": (
+        "facet {facet} of face {face} is left up to {high_mm:.4f} mm over its tangent ("
+        "{off_mm:.4f} by whole steps of the infeed, {spring_mm:.4f} by the spring, {lag_mm:.4f} "
+        "by wear short of a step), and {tolerance_mm:.4f} mm may stand"
+    ),
+    "sweep-leaves-flat": (
+        "no axis moves the cross, and with the tilt swept to {tilt_deg:.3f} deg the middle of "
+        "wheel {wheel} stands {beside_mm:.2f} mm beside facet {facet} of face {face}: a flat of "
+        "{needed_mm:.2f} mm would cover it, this one is {flat_mm:.2f} mm"
+    ),
     "wheel-over-arc": (
         "the arc through both lands at the depth has a radius of {arc_mm:.2f} mm, and wheel "
         "{wheel} of {radius_mm:.2f} mm cannot generate it"
@@ -411,6 +432,14 @@ WAYS_OUT = {
     "cooler-shop": "a lower ambient temperature",
     "flat-for-bulge": "a flat wheel or a platen, which makes it in facets",
     "higher-ridge": "a ridge of {ridge_mm:.3f} mm or more",
+    "measure-tilt-axis": (
+        "finding the tilt's axis to {error_mm:.4f} mm or better (fixture.tilt_axis.error)"
+    ),
+    "no-tilt-axis": (
+        "leaving fixture.tilt_axis out: each facet is then a set-up with its own touch-off"
+    ),
+    "finer-tilt": "a tilt that repeats better, or an axis nearer to the edge",
+    "higher-ridge-alone": "a higher ridge",
     "lines-for-bulge": (
         "a round wheel on a machine with a powered cross axis, which makes it in lines at one tilt"
     ),

@@ -81,9 +81,10 @@ def below_target_words(setup: Setup) -> str:
 def _why_spark_out(plan: Plan, setup: Setup) -> str:
     count = sum(p.kind == "spark_out" for p in setup.passes)
     allowed = plan.job.model.relief.residual_share * setup.depth_tolerance_mm
-    infeed = [p for p in setup.passes if p.kind != "spark_out"][-1]
+    # The last of each facet where the tilt is swept, else the last of all.
+    infeeds = {p.facet: p for p in setup.passes if p.kind != "spark_out"}.values()
     left = setup.schedule.deflection_left_mm
-    worst = infeed.commanded_depth_mm - min(infeed.reached_by_station_mm)
+    worst = max(p.commanded_depth_mm - min(p.reached_by_station_mm) for p in infeeds)
     text = (
         f"{count} spark-out: the last infeed pass leaves {worst * 1000:.1f} µm of "
         f"deflection at {setup.softest_n_mm:.0f} N/mm; {allowed * 1000:.1f} µm may "

@@ -19,10 +19,12 @@ from planner.section.profile import BevelFace
 
 MOST_FACETS = 9
 """On one face: each is a set-up of its own, with its own tilt and touch-off. Common practice."""
+MOST_SWEPT = 60
+"""On one face where the tilt is swept from one to the next. Common practice, no source."""
 _ALIKE_RAD = 1e-9
 _LEAST_MM = 1e-6
 """A flat that lies less deep than this in the steel is none."""
-_MOST_RIDGE_MM = 0.5
+MOST_RIDGE_MM = 0.5
 """The highest ridge that a job may ask for."""
 
 
@@ -86,19 +88,20 @@ def facets_of(
     ridge_mm: float,
     held_deg: Callable[[float], float],
     *,
+    most: int = MOST_FACETS,
     or_lines: bool = True,
 ) -> tuple[Facet, ...]:
     """The flats of one face, from the edge to the shoulder.
 
     ``held_deg`` gives the angle that the blade can be held at for one that is wanted,
     ``or_lines`` whether a round wheel could make the blade's bevels instead.
-    Raises: RefusedError where no ``MOST_FACETS`` of these leave ridges low enough.
+    Raises: RefusedError where no ``most`` of these leave ridges low enough.
     """
     assert face.bulge is not None
     first, last = _ends_rad(face)
     radius, turn = face.bulge.radius_mm, float(facet_turn_rad(ridge_mm, face.bulge.radius_mm))
     lowest = math.inf
-    for count in range(2, MOST_FACETS + 1):
+    for count in range(2, most + 1):
         angles = _held(first, last, count, held_deg)
         found = ridge_reached_mm(face, angles)
         if found <= ridge_mm * (1 + 1e-9):
@@ -109,11 +112,11 @@ def facets_of(
         "ridge_mm": ridge_mm,
         "radius_mm": radius,
         "turn_deg": math.degrees(turn),
-        "most": MOST_FACETS,
+        "most": most,
         "lowest_mm": lowest,
     }
     ways = [WayOut("lines-for-bulge")] if or_lines else []
-    if lowest <= _MOST_RIDGE_MM:
+    if lowest <= MOST_RIDGE_MM:
         ways.insert(0, WayOut("higher-ridge", {"ridge_mm": math.ceil(lowest * 1000) / 1000}))
     raise RefusedError([Refusal("facets-too-coarse", facts, tuple(ways))])
 

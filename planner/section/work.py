@@ -207,6 +207,14 @@ class FaceWork:
         # Where a hollow runs out at a sharp edge the two meet, but for the last bit.
         return np.where((total < 0) & (total > -1e-9), 0.0, total)
 
+    def plate_mm(self, depth_mm: Floats) -> Floats:
+        """Thickness before the work under the middle of what is ground, for each depth.
+
+        Shape: broadcasts with the depth.
+        """
+        low, high = self.contact_y_mm(np.array([self.depth_mm]))
+        return np.asarray(self.thickness((low + high) / 2, 0.0)[0])
+
     def place_y_mm(self, along_mm: Floats) -> Floats:
         """y of places along the plane at zero, from where the wheel bares. Shape: any."""
         lower = self.before.outside_mm * math.tan(self.face.angle_rad)

@@ -9,8 +9,9 @@ from functools import partial
 from planner.inputs.job import Job
 from planner.inputs.rack import Wheel
 from planner.section.bulge_work import BulgeWork, FacetWork, bulge_arc, half_way
-from planner.section.facets import Facet, facets_of, ridge_reached_mm
+from planner.section.facets import MOST_FACETS, MOST_SWEPT, Facet, facets_of, ridge_reached_mm
 from planner.section.profile import BevelFace
+from planner.section.sweep_work import with_sweeps
 from planner.section.target import FaceRelief, Section
 from planner.section.wheel_shape import is_round, section_radius_mm
 from planner.section.work import (
@@ -35,10 +36,13 @@ def works_for(
     rack: list[Wheel],
     stands_at_mm: Callable[[float], float] = lambda place: place,
     held_deg: Held = lambda face, angle: angle,
+    *,
+    swept: bool = False,
 ) -> list[FaceWork]:
     """Every set-up's work in order: operation by operation, face A before face B.
 
-    ``stands_at_mm`` gives where a flat wheel can stand for a place that is wanted.
+    ``stands_at_mm`` gives where a flat wheel can stand for a place that is wanted. Where the tilt
+    is ``swept``, all facets of a face are one set-up.
     A bevel that takes much off its side is ground in turns with the other, and so are facets.
     Raises: RefusedError where no facets stand for a bevel that bulges.
     """
@@ -54,7 +58,7 @@ def works_for(
     works: list[FaceWork] = []
     if begins_flat and job.bevel_ridge_mm is not None:
         bevel = next(by_name[o.wheel] for o in operations if o.do == "bevel")
-        works += _bulge_works(job, section, bevel, stands_at_mm, held_deg)
+        works += _bulge_works(job, section, bevel, stands_at_mm, held_deg, swept)
         operations = [o for o in operations if o.do != "bevel"]
         states = dict.fromkeys(stock, FaceState(0.0, 0.0))
     wheels: list[tuple[OperationName, Wheel]] = [
@@ -109,19 +113,23 @@ def _bulge_works(
     wheel: Wheel,
     stands_at_mm: Callable[[float], float],
     held_deg: Held,
+    swept: bool,
 ) -> list[FaceWork]:
     """Bevels out of the bar of which one bulges at least, a flat back left as it comes.
 
     In lines face by face; by a flat wheel turn by turn, the facets of one that bulges and the
-    turns of a flat one.
+    turns of a flat one. Where the tilt is swept face by face too.
     """
     if is_round(wheel):
         return _line_works(job, section, wheel, stands_at_mm)
     assert job.bevel_ridge_mm is not None
     states = _bar_states(section)
+    most = MOST_SWEPT if swept else MOST_FACETS
     all_bulge = all(f.bulge for f in _bevelled(section))
     facets = {
-        f.face: facets_of(f, job.bevel_ridge_mm, partial(held_deg, f.face), or_lines=all_bulge)
+        f.face: facets_of(
+            f, job.bevel_ridge_mm, partial(held_deg, f.face), most=most, or_lines=all_bulge
+        )
         for f in section.faces
         if f.bulge is not None
     }
@@ -129,38 +137,39 @@ def _bulge_works(
         f.face: len(facets[f.face]) if f.bulge else job.bevel_stages for f in _bevelled(section)
     }
     works: list[FaceWork] = []
-    for turn in range(max(counts.values())):
-        for face in _bevelled(section):
-            count = counts[face.face]
-            if turn >= count:
-                continue
-            name = f"bevel-{face.face}" + (f"-{turn + 1}" if count > 1 else "")
-            if face.bulge is None:
-                work = _flat_work(job, face, section, wheel, stands_at_mm, states, name, turn)
-            else:
-                found, before = facets[face.face], states[face.face]
-                flats = (*before.flats, (found[turn].angle_rad, found[turn].at_edge_mm))
-                work = FacetWork(
-                    name=name,
-                    operation="bevel",
-                    wheel=wheel,
-                    section=section,
-                    relief=_relief_of(section, face.face),
-                    before=before,
-                    after=FaceState(0.0, 0.0)
-                    if turn == count - 1
-                    else FaceState(math.inf, 0.0, flats),
-                    other=states[_other(face)],
-                    wheel_radius_mm=None,
-                    flat_place_mm=stands_at_mm(_middle_mm(found[turn])),
-                    curvature_per_mm=edge_curvature_per_mm(job, face, section.relief(face.face)),
-                    ridge_mm=job.bevel_ridge_mm,
-                    facet=found[turn],
-                    ridge_reached_mm=ridge_reached_mm(face, [f.angle_rad for f in found]),
-                )
-            works.append(work)
-            states[face.face] = work.after
-    return works
+    turns, faces = range(max(counts.values())), _bevelled(section)
+    order = [(turn, face) for turn in turns for face in faces]
+    for turn, face in sorted(order, key=lambda one: one[1].face) if swept else order:
+        count = counts[face.face]
+        if turn >= count:
+            continue
+        name = f"bevel-{face.face}" + (
+            f"-{turn + 1}" if count > 1 and not (swept and face.bulge) else ""
+        )
+        if face.bulge is None:
+            work = _flat_work(job, face, section, wheel, stands_at_mm, states, name, turn)
+        else:
+            found, before = facets[face.face], states[face.face]
+            flats = (*before.flats, (found[turn].angle_rad, found[turn].at_edge_mm))
+            work = FacetWork(
+                name=name,
+                operation="bevel",
+                wheel=wheel,
+                section=section,
+                relief=_relief_of(section, face.face),
+                before=before,
+                after=FaceState(0.0, 0.0) if turn == count - 1 else FaceState(math.inf, 0.0, flats),
+                other=states[_other(face)],
+                wheel_radius_mm=None,
+                flat_place_mm=stands_at_mm(_middle_mm(found[turn])),
+                curvature_per_mm=edge_curvature_per_mm(job, face, section.relief(face.face)),
+                ridge_mm=job.bevel_ridge_mm,
+                facet=found[turn],
+                ridge_reached_mm=ridge_reached_mm(face, [f.angle_rad for f in found]),
+            )
+        works.append(work)
+        states[face.face] = work.after
+    return with_sweeps(works) if swept else works
 
 
 def _bevelled(section: Section) -> list[BevelFace]:

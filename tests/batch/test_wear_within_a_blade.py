@@ -4,7 +4,7 @@ from functools import cache
 
 import pytest
 
-from planner import setup_plan
+from planner import worn_plan
 from planner.errors import RefusedError
 from planner.produce import produce
 from planner.report.refusals import refusal_words, way_out_words
@@ -66,7 +66,7 @@ def test_force_is_kept_back_for_the_steps_made_up():
 
 
 def test_where_no_room_can_be_kept_the_job_is_refused_with_the_numbers(monkeypatch):
-    monkeypatch.setattr(setup_plan, "HEADROOM", (1.0,))
+    monkeypatch.setattr(worn_plan, "HEADROOM", (1.0,))
     with pytest.raises(RefusedError) as refused:
         planned(JOB, shop(0.02))
     (refusal,) = refused.value.refusals

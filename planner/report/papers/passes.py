@@ -11,7 +11,7 @@ from planner.heat.march import Pause
 from planner.plan import Plan
 from planner.proof.verdict import Cut, PathPoint
 from planner.report.papers.model import Table
-from planner.report.papers.words import ReadBack, axis_word
+from planner.report.papers.words import ReadBack, axis_word, tilt_word
 from planner.setup_plan import Setup
 
 _PAUSES = {"dwell": "wait", "dip": "dip", "air_pause": "stop and cool"}
@@ -64,6 +64,9 @@ def passes_table(plan: Plan, setup: Setup, read_back: ReadBack) -> Table:
     if crosses:
         header.insert(3, "cross")
         widths.insert(3, 9.0)
+    if setup.sweep is not None:
+        header.insert(2, "tilt")
+        widths.insert(2, 8.0)
     if setup.followed is not None:
         # The infeed goes on changing all along such an edge: no one word stands for a pass.
         del header[2], widths[2]
@@ -80,6 +83,8 @@ def passes_table(plan: Plan, setup: Setup, read_back: ReadBack) -> Table:
         ]
         if crosses:
             row.insert(3, axis_word(plan, setup, "cross", one.at.cross_mm))
+        if setup.sweep is not None:
+            row.insert(2, tilt_word(plan, setup, one.at.tilt_deg))
         if setup.followed is not None:
             del row[2]
         rows.append(tuple(row))

@@ -10,7 +10,7 @@ from planner.report.figures import time_text
 from planner.report.papers.model import Facts, Heading, Paper, Part, Steps
 from planner.report.papers.operation_steps import ground_so_far
 from planner.report.papers.setup_sheet import after_the_steps, closing_steps, facts_of, sheet
-from planner.report.papers.words import ReadBack, axis_word, length, of_which_blade
+from planner.report.papers.words import ReadBack, axis_word, length, of_which_blade, tilt_word
 from planner.report.path_words import anchor_words, size_sentence
 from planner.restart import Restart
 from planner.setup_plan import Setup
@@ -55,11 +55,12 @@ def restart_paper(
 
 
 def _old_zero_steps(plan: Plan, restart: Restart) -> list[str]:
+    at = "" if restart.setup.sweep is None else f", {_swept_at(plan, restart)}"
     return [
         "Do not touch off, and do not dress the wheel: the zero of the first program stands, and "
         f"{_worn_text(restart)}. If the machine lost its position, home it and call the same work "
         f"offset back; then turn the wheel by hand down to "
-        f"{ground_so_far(restart.setup)}: it must bare at "
+        f"{ground_so_far(restart.setup)}{at}: it must bare at "
         f"{_axis_value(plan, restart, restart.bared_depth_mm)}, a few micrometres either way. If "
         "the wheel or belt was changed, write these programs again with `--new-wheel`."
     ]
@@ -148,8 +149,10 @@ def _where(setup: Setup) -> str:
 
 def _new_flat_zero(plan: Plan, restart: Restart) -> str:
     place = "on the flat that is ground so far"
+    cross = restart.position(restart.bared_depth_mm)[1]
+    if restart.setup.sweep is not None:
+        place += f", {_swept_at(plan, restart)}"
     if restart.setup.work.in_lines:
-        cross = restart.setup.frame.position(restart.bared_depth_mm, restart.bared_along_mm)[1]
         at = axis_word(plan, restart.setup, "cross", cross)
         place = f"on the line that is deepest so far, with {at}"
     return (
@@ -161,14 +164,23 @@ def _new_flat_zero(plan: Plan, restart: Restart) -> str:
     )
 
 
+def _swept_at(plan: Plan, restart: Restart) -> str:
+    """Where the tilt and the cross stand for the facet that it goes on with."""
+    words = [tilt_word(plan, restart.setup, restart.tilt_deg)]
+    if "cross" in restart.setup.axes:
+        cross = restart.position(restart.bared_depth_mm)[1]
+        words.append(axis_word(plan, restart.setup, "cross", cross))
+    return f"with {' and '.join(words)} as the facet of pass {restart.from_pass} has them"
+
+
 def _cross_for(plan: Plan, restart: Restart) -> str:
     if "cross" not in restart.setup.axes:
         return ", in its middle"
-    cross = restart.setup.frame.position(restart.bared_depth_mm, restart.bared_along_mm)[1]
+    cross = restart.position(restart.bared_depth_mm)[1]
     where = "in its middle" if restart.bared_along_mm == 0 else "where it is deepest so far"
     return f", {where}, with {axis_word(plan, restart.setup, 'cross', cross)}"
 
 
 def _axis_value(plan: Plan, restart: Restart, depth_mm: float) -> str:
-    infeed, _ = restart.setup.frame.position(depth_mm, restart.bared_along_mm)
+    infeed, _ = restart.position(depth_mm)
     return axis_word(plan, restart.setup, "infeed", infeed)

@@ -37,6 +37,7 @@ from planner.report.papers.model import (
 )
 from planner.report.papers.passes import passes_table, read_passes
 from planner.report.papers.row import row_sheet_parts
+from planner.report.papers.swept import swept_parts
 from planner.report.papers.touch_off import deeper_marks, light_touch, touch_off_steps, why_so_deep
 from planner.report.papers.words import (
     ReadBack,
@@ -107,6 +108,7 @@ def setup_paper(
         Facts(tuple(facts)),
         *_about_shape(plan, setup),
         *followed_parts(plan, setup),
+        *swept_parts(plan, setup),
         *_row(plan, setup),
         *_clamped(plan, setup),
         Heading("In this order"),
@@ -143,7 +145,11 @@ def facts_of(plan: Plan, setup: Setup, program: str, read_back: ReadBack) -> lis
 def settings_of(plan: Plan, setup: Setup) -> list[tuple[str, str]]:
     """What tilt and cross stand at, and who sets them."""
     machine, frame = plan.machine.model, setup.frame
-    rows = [("tilt", f"`{frame.tilt_deg + 0.0:.3f} deg`, {_TILT_BY[tilt_kind(machine)]}")]
+    tilt = f"`{frame.tilt_deg + 0.0:.3f} deg`, {_TILT_BY[tilt_kind(machine)]}"
+    if setup.sweep is not None:
+        last = setup.sweep.stands[-1].tilt_deg + 0.0
+        tilt += f", swept to `{last:.3f} deg`"
+    rows = [("tilt", tilt)]
     if setup.work.operation == "relief" or machine.fixture.hand_cross is not None:
         relief = setup.work.operation == "relief"
         at = light_touch(plan, setup).middle_mm if relief else setup.work.place_mm
@@ -155,7 +161,7 @@ def settings_of(plan: Plan, setup: Setup) -> list[tuple[str, str]]:
 def closing_steps(plan: Plan, setup: Setup, from_pass: int = 1) -> list[str]:
     """From the air run to the measuring."""
     machine, followed = plan.machine.model, setup.followed
-    up = machine.fixture.clearance_mm if followed is None else followed.safe_mm
+    up = setup.clear_mm if followed is None else followed.safe_mm
     clear = length(machine, up)
     return [
         f"Retract to {clear} above the zero and go off the end of the {blade_or_row(setup)}. Run "
@@ -192,6 +198,8 @@ def after_the_steps(
 def _about_depths(setup: Setup) -> Text:
     """Why an infeed goes further than the depth beside it."""
     lines = "Depths are normal to the face, below where the wheel bared."
+    if setup.sweep is not None:
+        lines = "Depths are normal to the facet that is ground, below the corner of the stock."
     if setup.followed is not None:
         lines += " The infeed of the program changes from block to block along the edge."
     elif setup.worn.worn_mm[-1] > 0.0:

@@ -47,6 +47,14 @@ def axis_word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:
     return written_word(plan, setup, role, value_mm)
 
 
+def tilt_word(plan: Plan, setup: Setup, tilt_deg: float) -> str:
+    """The word of a powered tilt as the programs write it."""
+    machine = plan.machine.model
+    letter = setup.axes["tilt"]
+    degrees = -tilt_deg if machine.axes[letter].invert else tilt_deg  # type: ignore[index]
+    return f"`{letter}{number_text(degrees, machine.controller.rotary_decimals)}`"
+
+
 def written_word(plan: Plan, setup: Setup, role: str, value_mm: float) -> str:
     """The word of an axis, told to stand at a value (mm, or deg) of the set-up's own frame."""
     machine = plan.machine.model
