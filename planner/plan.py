@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import cycle
 
 from planner.batch.grit import GritPlan, grit_plan
 from planner.batch.wear import BeltWear, WheelWear, belt_wear_of, used_up_refusals, wheel_wear_of
@@ -294,7 +295,7 @@ def _plan_with(
         _falls_short(job.model, relief, section.lens(relief.face), setups)
         for relief in section.reliefs
     ]
-    edge = edge_spread(job.model, shop, works, blades)
+    edge = edge_spread(job.model, shop, works, blades, _edge_off_mm(setups))
     short.append(edge_refusal(edge, job.model.relief.share_in_tolerance))
     refusals = [refusal for refusal in short if refusal is not None]
     if refusals:
@@ -347,7 +348,11 @@ def _plan_with(
 def _with_sizes(plan: Plan) -> Plan:
     """The plan that is carried out, with what its wheel may measure along an edge that curves."""
     reliefs = [s for s in plan.setups if s.work.operation == "relief"]
-    paths = [(s.work, None if s.followed is None else s.followed.path, s.row) for s in reliefs]
+    # In lines the axes make the arc: any wheel that fits into it would.
+    paths = [
+        (s.work, None if s.followed is None or s.work.in_lines else s.followed.path, s.row)
+        for s in reliefs
+    ]
     held = sizes_held(plan.job.model, plan.machine.model, paths)
     wear = plan.wheel_wear
     if wear is not None:
@@ -441,8 +446,24 @@ def _falls_short(job: Job, relief: FaceRelief, lens: Lens, setups: list[Setup]) 
     return next((refusal for refusal in found if refusal is not None), None)
 
 
+def _edge_off_mm(setups: Sequence[Setup]) -> tuple[float, float]:
+    """How much thicker the edge comes out where flats lean that follow it: least and most."""
+    # A bevel in turns is as the last of them leaves it.
+    last = {s.relief.face: s for s in setups if s.work.operation == "bevel" and s.work.reaches_edge}
+    each = [setup.edge_off_mm for setup in last.values()]
+    return sum(low for low, _ in each), sum(high for _, high in each)
+
+
 def net_shortfalls(setups: Sequence[Setup], face: str) -> tuple[float, ...]:
-    """By how much the finished relief falls short: lands that are not taken down deepen it."""
-    of = {s.work.operation: s.shortfalls_mm for s in setups if s.relief.face == face}
-    above = of.get("lands", (0.0,) * len(of["relief"]))
-    return tuple(short - left for short, left in zip(of["relief"], above, strict=True))
+    """By how much the finished relief falls short: what stands beside it deepens it.
+
+    That is lands which are not taken down, or a bevel whose flat leans along a followed edge.
+    """
+    of = {s.work.operation: s for s in setups if s.relief.face == face}
+    short = of["relief"].shortfalls_mm
+    above: tuple[float, ...] = (0.0,)
+    if "lands" in of:
+        above = of["lands"].shortfalls_mm
+    elif "bevel" in of:
+        above = of["bevel"].path_shortfalls_mm
+    return tuple(missing - left for missing, left in zip(short, cycle(above), strict=False))

@@ -16,7 +16,7 @@ from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.steels import Steel
 from planner.kinematics.clearance import Clearance
-from planner.kinematics.edge_path import EdgeMotion, reach_inside_mm
+from planner.kinematics.edge_path import EdgeMotion
 from planner.kinematics.edge_way import (
     EdgeWay,
     as_the_edge_sees_it,
@@ -30,7 +30,15 @@ from planner.kinematics.room import Room, room_refusals
 from planner.kinematics.row import Row, row_of, row_refusals
 from planner.kinematics.shape_refusals import shape_refusals
 from planner.kinematics.slide_blocks import SlideBlocks
-from planner.kinematics.slide_stations import Left, all_along, told_stations
+from planner.kinematics.slide_flats import FlatLeft
+from planner.kinematics.slide_operations import (
+    AlongEdge,
+    as_followed,
+    left_all_along,
+    left_at_told,
+    reach_along_mm,
+)
+from planner.kinematics.slide_stations import Left
 from planner.kinematics.sweep import Sweep, sweep_of
 from planner.kinematics.sweep_refusals import step_refusals, uncovered_refusals
 from planner.kinematics.sweep_spread import FacetSpread, rough_refusals, sweep_spread
@@ -106,17 +114,33 @@ class Setup:
         return self.way if isinstance(self.way, SlideBlocks) else None
 
     @cached_property
-    def stations_left(self) -> Left | None:
+    def stations_left(self) -> AlongEdge | None:
         """What the wheel leaves along an edge that is followed, at the stations that are told."""
-        return None if self.followed is None else told_stations(self.followed.path, self.work)
+        return None if self.followed is None else left_at_told(self.followed.path, self.work)
 
     @cached_property
-    def _path_shortfalls_mm(self) -> tuple[float, ...]:
-        """What keeping the direction of the wheel's axis comes to as depth, least and most."""
-        if self.followed is None:
-            return (0.0,)
-        short = all_along(self.followed.path, self.work).shortfall_mm
-        return float(short.min()), float(short.max())
+    def _left(self) -> AlongEdge | None:
+        return None if self.followed is None else left_all_along(self.followed.path, self.work)
+
+    @cached_property
+    def path_shortfalls_mm(self) -> tuple[float, ...]:
+        """What keeping the direction of the wheel's axis comes to as depth, at its two worst.
+
+        Of a flat what it leaves standing, the most first: of a relief beside it as much is missing.
+        """
+        if isinstance(self._left, Left):
+            return float(self._left.shortfall_mm.min()), float(self._left.shortfall_mm.max())
+        if isinstance(self._left, FlatLeft):
+            return float(self._left.heights_mm.max()), float(self._left.heights_mm.min())
+        return (0.0,) if self._left is None else (0.0, 0.0)
+
+    @property
+    def edge_off_mm(self) -> tuple[float, float]:
+        """How much thicker the edge comes out by a flat that leans, at the least and the most."""
+        if not isinstance(self._left, FlatLeft):
+            return 0.0, 0.0
+        off = self._left.edge_mm / math.cos(self.work.face.angle_rad)
+        return float(off.min()), float(off.max())
 
     @property
     def jaw_clearance_mm(self) -> float | None:
@@ -206,7 +230,7 @@ class Setup:
         return tuple(
             short + self.worn.lag_mm + other
             for short in self.schedule.shortfalls_mm
-            for other in self._path_shortfalls_mm
+            for other in self.path_shortfalls_mm
         )
 
     @property
@@ -258,7 +282,8 @@ def plan_setups(
     length = job.edge.length_mm
     refusals: list[Refusal] = still_turn_refusals(job, machine)
     ready = []
-    for work in works:
+    for asked in works:
+        work = asked
         frame = touch_frame(
             machine,
             work.zero_face,
@@ -267,12 +292,14 @@ def plan_setups(
             length,
             work.flat_bares_mm,
         )
-        inside, deepest = reach_inside_mm(job, work), work.deepest_mm
-        row = row_of(machine, work.wheel, length, deepest, stations, work.curvature_per_mm, inside)
+        reach, deepest = reach_along_mm(job, machine, work), work.deepest_mm
+        row = row_of(machine, work.wheel, length, deepest, stations, work.curvature_per_mm, reach)
         way, refused = edge_way(job, machine, work, frame, row)
         if refused:
             refusals += refused
             continue
+        if isinstance(way, SlideBlocks):
+            work = as_followed(work, way.path)
         shop = as_the_edge_sees_it(machine, way)
         sweep = sweep_of(shop, frame, work)
         frame = frame if sweep is None else sweep.frame
@@ -374,13 +401,13 @@ def _plan_setup(
             allowed,
             row,
             earlier,
-            lambda depth: pause_overhead_s(machine, depth) + more_dips_s,
+            lambda depth: pause_overhead_s(machine, depth, further_s) + more_dips_s,
         )
         return setup(
             heated=made.heated,
             binding=made.binding,
             savings=(),
-            time_s=_program_time_s(machine, made.heated),
+            time_s=_program_time_s(machine, made.heated) + further_s,
             worn=made.worn,
             followed_anew=made.followed_anew,
             softest_n_mm=stiffness.softest_n_mm,

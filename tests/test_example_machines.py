@@ -104,6 +104,8 @@ FOLLOWED = {
         ("belly-knife", "form-xyz", "round 60"),
         ("belly-knife", "turn-xyzc", "fine 100"),
         ("swept-knife", "form-xyz", "form 60"),
+        ("gentle-bar-knife", "form-xyz", "round 60"),
+        ("lined-belly-knife", "form-xyz", "inside 40"),
         ("hook-inside", "form-xyz", "inside 40"),
         ("hook-inside", "inch-xyz", "inside inch"),
     )

@@ -557,12 +557,9 @@ def test_a_hollow_edge_needs_a_wheel_that_fits():
     assert planned(loaded[0].model, loaded[1].model).setups
 
 
-def test_a_row_and_operations_are_not_followed():
+def test_a_row_is_not_followed():
     row = refusals("belly", "machine.fixture.row.positions=[0 mm, 120 mm]")
     assert "row-on-path" in row
-    # Lines want a wheel rounder than the arc through both lands.
-    found = refusals("belly", "relief.scallop=0.002 mm", "relief.depth=0.03 mm")
-    assert found["relief-alone-on-path"]["path"] == "curve"
 
 
 def test_coarse_axes_are_refused():

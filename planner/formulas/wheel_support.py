@@ -115,6 +115,46 @@ def flat_rim_digs(normal: ArrayLike, axis: ArrayLike, width_mm: float) -> Result
     return np.asarray(np.abs(n_w) * width_mm / 2.0)
 
 
+class FlatFace(NamedTuple):
+    """The section of what a flat rim leaves: its slope, and how it curves across the edge."""
+
+    slope: Result
+    curved_per_mm: Result
+
+
+def flat_left(
+    normal: ArrayLike, along: ArrayLike, across: ArrayLike, axis: ArrayLike, edge_per_mm: ArrayLike
+) -> FlatFace:
+    r"""What a flat rim leaves across an edge along which it goes without turning.
+
+    .. math:: \tan\lambda = \frac{n_w}{\mathbf w \cdot \mathbf g}, \quad
+              k_g = k_n \left(\frac{\mathbf w \cdot \mathbf t}{\mathbf w \cdot \mathbf g}\right)^2
+
+    A rim that is moved and not turned leaves a surface of straight lines, all along its axis **w**.
+    One of them and the edge's direction **t** span the plane that it touches: along **g**, across
+    the edge in the face, this rises by n_w for **w**·**g**. Along **w** the surface does not curve,
+    nor does its normal turn; so of its curvature k_n along the edge, above 0 where that bends to
+    the wheel, a part is left along **g**. To the second order from the place under the rim's
+    middle. Range: **w**·**g** not 0; **t** and **g** at right angles to **n** and to each other.
+    Shape: (..., 3), broadcast. Raises: ValueError. Source: the second form of a cylinder (any book
+    on the geometry of surfaces); the plane through two directions.
+
+    >>> left = flat_left([0, 0, 1], [1, 0, 0], [0, 1, 0], [0.64, 0.6, 0.48], -0.009)
+    >>> float(left.slope)  # by hand: 0.48 / 0.6
+    0.8
+    >>> round(float(left.curved_per_mm), 9)  # by hand: -0.009 (0.64 / 0.6)^2
+    -0.01024
+    """
+    n, t, g, w = (np.asarray(v, float) for v in (normal, along, across, axis))
+    level = np.asarray(np.sum(w * g, axis=-1))
+    require("w_g", np.abs(level), above=0.0)
+    aslant = np.sum(w * t, axis=-1) / level
+    return FlatFace(
+        np.asarray(np.sum(n * w, axis=-1) / level),
+        np.asarray(edge_per_mm, float) * aslant * aslant,
+    )
+
+
 class CurvesThere(NamedTuple):
     """The wheel's second fundamental form at its contact, in two directions at right angles."""
 

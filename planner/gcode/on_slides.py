@@ -39,7 +39,7 @@ def on_the_slides(program: Program, blocks: SlideBlocks, clearance_mm: float) ->
 def _told(note: Note, blocks: SlideBlocks, highest_mm: float) -> Note:
     """Where zero and what is clear are along a followed edge."""
     if note.first_word == "zero":
-        touched = note.text.partition(",")[0]
+        touched = f"wheel bares on face {blocks.path.plane.face}"
         at = f"traverse 0 at {blocks.path.anchor_mm:.4f} mm from heel"
         return replace(note, text=f"{touched}, {at}")
     if note.first_word == "clear":

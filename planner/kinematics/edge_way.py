@@ -26,12 +26,15 @@ from planner.kinematics.slide_blocks import (
     slide_blocks,
     slide_rooms,
 )
+from planner.kinematics.slide_lines import slide_lines
 from planner.kinematics.slide_path import SlidePath, SlideTurn, Sliding
 from planner.kinematics.slide_refusals import block_refusals, followed_refusals
 from planner.kinematics.touch_frame import TouchFrame, axis_letter, linear_axis, smallest_step_mm
 from planner.section.edge_course import FacePlane, followed_course
 from planner.section.wheel_shape import crown_mm
 from planner.section.work import FaceWork
+
+_LEVEL_MM = 1e-9
 
 EdgeWay = EdgeMotion | SlideBlocks | None
 """Turned, followed, or straight."""
@@ -69,6 +72,8 @@ def edge_way(
             if (letter := axis_letter(machine, role)) is not None
         },
         turn=turn,
+        above_mm=_above_mm(work, frame),
+        lines=slide_lines(work),
     )
     if refused := followed_refusals(job, machine, work, path, row):
         return None, refused
@@ -76,6 +81,18 @@ def edge_way(
     step = smallest_step_mm(machine, linear_axis(machine, "infeed")) / abs(frame.infeed_per_depth)
     refused = block_refusals(job, work, blocks, step)
     return (None, refused) if refused else (blocks, [])
+
+
+def _above_mm(work: FaceWork, frame: TouchFrame) -> float:
+    """How high over its plane a flat's middle stands at zero, held beside the face's angle."""
+    if work.wheel_radius_mm is not None:
+        return 0.0
+    (y, z), side = frame.origin_yz_mm, 1.0 if work.face.face == "A" else -1.0
+    angle = work.face.angle_rad
+    # Across the plane, from the corner at y = 0; along it the middle stands where it should.
+    out = side * z - work.zero_face.at_edge_mm
+    above = out * math.cos(angle) - y * math.sin(angle)
+    return above if abs(above) > _LEVEL_MM else 0.0
 
 
 def _turn(machine: Machine, face: str) -> SlideTurn | None:

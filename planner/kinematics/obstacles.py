@@ -41,7 +41,7 @@ def obstacles_for(
     found = []
     jaws = machine.fixture.jaws
     above, below = (face.flank_mm for face in work.section.faces)
-    blank = _blank(work)
+    blank = blank_outline(work)
     first, last = lies_mm or (0.0, row.edge_length_mm)
     for position in row.all_positions_mm:
         start, end = position + first, position + last
@@ -61,7 +61,7 @@ def obstacles_for(
     return tuple(found)
 
 
-def _blank(work: FaceWork) -> Corners:
+def blank_outline(work: FaceWork) -> Corners:
     """The blade before this work, its reliefs filled: from the edge along face A and back."""
     upper: dict[str, Corners] = {}
     for face in work.section.faces:

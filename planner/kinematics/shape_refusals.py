@@ -50,11 +50,22 @@ def line_refusals(machine: Machine, wheel: Wheel, arc_mm: float) -> list[Refusal
 
 def shape_refusals(job: Job, machine: Machine, work: FaceWork, frame: TouchFrame) -> list[Refusal]:
     """Every way in which the wheel does not suit its operation."""
-    wheel = work.wheel
     if work.operation == "relief":
         return [*_narrow_form(work, frame), *_no_lands_left(work)]
     if isinstance(work, BulgeWork):
         return _bulge_refusals(machine, work, frame)
+    return flat_refusals(job, machine, work, frame)
+
+
+def flat_refusals(
+    job: Job, machine: Machine, work: FaceWork, frame: TouchFrame, aslant: float = 1.0
+) -> list[Refusal]:
+    """Is the wheel flat, held at the face's angle, and as wide as it?
+
+    ``aslant`` is the length of rim over the face for a millimetre of it, where the rim lies aslant
+    to an edge that it follows.
+    """
+    wheel = work.wheel
     if is_round(wheel):
         facts: dict[str, Fact] = {"wheel": wheel.name, "operation": work.operation}
         if work.operation == "bevel" and job.bevel_ridge_mm is not None:
@@ -63,7 +74,7 @@ def shape_refusals(job: Job, machine: Machine, work: FaceWork, frame: TouchFrame
         return [Refusal("round-for-flat", facts, (WayOut("flat-wheel"),))]
     tilted = _tilted_flat(job, work, frame)
     needed = (
-        work.ground_width_mm
+        aslant * work.ground_width_mm
         + 2 * FLAT_SIGMAS * machine.fixture.cross_setting_mm
         + 2 * abs(work.place_mm - work.asked_place_mm)
     )
@@ -87,15 +98,20 @@ TILT_SHARE = 0.25
 practice, no source."""
 
 
+def lean_allowed_mm(job: Job, work: FaceWork) -> float:
+    """How far a flat may stand off its face at the end of it, or beside both lands."""
+    allowed = TILT_SHARE * depth_tolerance_mm(job, work)
+    return min(allowed, work.depth_mm / 2) if work.operation == "lands" else allowed
+
+
 def _tilted_flat(job: Job, work: FaceWork, frame: TouchFrame) -> list[Refusal]:
     """A flat held beside the face's own angle grinds one end of it deeper than the other."""
     turned = math.tan(math.radians(abs(frame.tilt_deg - frame.ideal_tilt_deg)))
     off = turned * work.ground_width_mm
-    allowed = TILT_SHARE * depth_tolerance_mm(job, work)
+    allowed = lean_allowed_mm(job, work)
     if work.operation == "lands":
         # The middle comes out right, and each land is off by half; both must be ground.
         off = off / 2 + turned * abs(work.place_mm - work.asked_place_mm)
-        allowed = min(allowed, work.depth_mm / 2)
     if off <= allowed:
         return []
     facts: dict[str, Fact] = {

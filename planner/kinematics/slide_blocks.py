@@ -11,11 +11,11 @@ from numpy.typing import ArrayLike, NDArray
 from planner.inputs.axes import Axis, AxisLetter, LinearAxis
 from planner.inputs.edge_curve import CurveEdge
 from planner.inputs.machine import Machine
+from planner.kinematics.obstacles import blank_outline
 from planner.kinematics.room import Room, rooms_of
 from planner.kinematics.row import Row
 from planner.kinematics.slide_path import SlidePath, turned
 from planner.kinematics.touch_frame import last_decimal_mm, linear_axis, smallest_step_mm
-from planner.section.profile import face_points
 from planner.section.work import FaceWork
 
 Floats = NDArray[np.float64]
@@ -225,8 +225,9 @@ def _block_ends(path: SlidePath, low: float, high: float, chord: float) -> Float
     goes with its length squared."""
 
     def off(ends: Floats) -> Floats:
-        out, along = path.off_between(ends)
-        return np.maximum(np.abs(out), np.abs(along) / _ASIDE)
+        found = [path.off_between(ends, aside) for aside in path.asides_mm]
+        each = [np.maximum(np.abs(out), np.abs(along) / _ASIDE) for out, along in found]
+        return np.asarray(np.max(each, axis=0))
 
     places = np.linspace(low, high, _LOOKS)
     probes = np.stack([places - _PROBE_MM, places + _PROBE_MM], axis=-1)
@@ -245,12 +246,7 @@ def _block_ends(path: SlidePath, low: float, high: float, chord: float) -> Float
 
 def _safe_mm(machine: Machine, path: SlidePath, work: FaceWork, step: float) -> float:
     """The wheel's lowest point stands its radius under its middle; below that no blade may be."""
-    points = [
-        (y, (1.0 if face.face == "A" else -1.0) * z)
-        for face in work.section.faces
-        for y, z in face_points(face)
-    ]
-    y, z = np.array(points).T
+    y, z = np.array(blank_outline(work)).T
     places = path.course.at(np.linspace(0.0, path.course.edge.length_mm, _LOOKS // 4))
     up = path.axes[2]
     corners = places.edge_mm[:, None] + places.to_spine[:, None] * y[:, None]

@@ -46,6 +46,22 @@ class SlideTurn:
 
 
 @dataclass(frozen=True)
+class SlideLines:
+    """What the places of parallel lines have in common."""
+
+    off_mm: float
+    """From the arc's centre to the wheel's, in the section: a wheel that stands beside the middle
+    touches the arc as much nearer to that side, by the angle whose sine is the one over the
+    other. Above 0 in a hollow, where that is on the wheel's own side; below 0 on a bulge."""
+    wheel_mm: float
+    """Radius of the wheel in the section."""
+    asides_mm: tuple[float, float]
+    """The outermost lines, from the place of zero."""
+    level_mm: float = 0.0
+    """Where the arc lies as the plane of the face does, from the place of zero."""
+
+
+@dataclass(frozen=True)
 class SlidePath:
     """The wheel's way over one face, in the places of the unrolled set-up and in the real ones.
 
@@ -65,6 +81,10 @@ class SlidePath:
     """Of the axes that follow the edge, by role, that of the turn too."""
     turn: SlideTurn | None = None
     """Where one keeps the edge along the traverse, the wheel lies square to it everywhere."""
+    above_mm: float = 0.0
+    """How high over its plane the middle of a flat stands at zero, held beside the face's angle."""
+    lines: SlideLines | None = None
+    """Of an arc in parallel lines: each touches it at its own angle."""
 
     @property
     def anchor_mm(self) -> float:
@@ -99,11 +119,12 @@ class SlidePath:
         axis = self.axes[1] if self.wheel.across_edge else np.array([1.0, 0.0, 0.0])
         return turned(axis, self.turned_rad(s_mm))
 
-    def point_yz_mm(self, depth_mm: float) -> Floats:
-        """The deepest point of the relief at a depth, in the section."""
+    def point_yz_mm(self, depth_mm: float, beside_mm: float = 0.0) -> Floats:
+        """The deepest point of the relief at a depth, or one beside it, in the section."""
         sine, cosine = math.sin(self.plane.angle_rad), math.cos(self.plane.angle_rad)
-        out = self.plane.at_edge_mm + self.middle_mm * sine - depth_mm * cosine
-        return np.array([self.middle_mm * cosine + depth_mm * sine, self.plane.side * out])
+        place = self.middle_mm + beside_mm
+        out = self.plane.at_edge_mm + place * sine - depth_mm * cosine
+        return np.array([place * cosine + depth_mm * sine, self.plane.side * out])
 
     @property
     def _face_in_section(self) -> tuple[Floats, Floats]:
@@ -127,15 +148,33 @@ class SlidePath:
     def centre_mm(self, s_mm: ArrayLike, aside_mm: ArrayLike, below_mm: ArrayLike) -> Floats:
         """The wheel's middle over a contact so far beside the middle and below the face.
 
-        In the clamp frame. Shape: the three alike, (..., 3).
+        In lines the place that it touches lies further beside, at its own angle. In the clamp
+        frame. Shape: the three alike, (..., 3).
         """
         places, aside = self.course.at(s_mm), np.asarray(aside_mm, float)
-        contact = self.plane.points(places, self.middle_mm + aside, below_mm)
-        normal = self.plane.directions(places)[1]
-        wheel = self.wheel
+        below = np.asarray(below_mm, float) - self.above_mm
+        contact = self.plane.points(places, self.middle_mm + aside, below)
+        along, normal = self.plane.directions(places)
+        wheel, touched = self.wheel, normal
+        if self.lines is not None:
+            touched = self.touched(along, normal, aside)
+            contact = contact + self.lines.wheel_mm * (normal - touched)
         return contact + centre_over_contact(
-            normal, self.wheel_axis(s_mm), wheel.radius_mm, wheel.rim_radius_mm
+            touched, self.wheel_axis(s_mm), wheel.radius_mm, wheel.rim_radius_mm
         )
+
+    def touched(self, along: Floats, normal: Floats, aside_mm: ArrayLike) -> Floats:
+        """Outward normal where a wheel that stands beside the middle touches. Shape: (..., 3)."""
+        if self.lines is None:
+            return normal
+        sine = (self.lines.level_mm - np.asarray(aside_mm, float)) / self.lines.off_mm
+        cosine = np.sqrt(np.maximum(1.0 - sine * sine, 0.0))
+        return np.asarray(cosine[..., None] * normal + sine[..., None] * along)
+
+    @property
+    def asides_mm(self) -> tuple[float, ...]:
+        """Where the wheel stands beside the middle: the outermost places, or the middle alone."""
+        return (0.0,) if self.lines is None else self.lines.asides_mm
 
     @cached_property
     def zero_mm(self) -> Floats:
@@ -166,17 +205,20 @@ class SlidePath:
         centre = turned(self.centre_mm(s, aside, below), -self.turned_rad(s))
         return np.asarray((centre - self.zero_mm) @ self.axes.T)
 
-    def off_between(self, ends_mm: Floats) -> tuple[Floats, Floats]:
+    def off_between(self, ends_mm: Floats, aside_mm: float = 0.0) -> tuple[Floats, Floats]:
         """How far blocks are off their path half way, out of the face and along it.
 
         ``ends_mm`` are the unrolled ends, (n, 2); all axes go evenly. Shape: (n,) each.
         """
         middle = self.length_mm(ends_mm.mean(axis=-1))
-        at = self.stand(ends_mm, 0.0, 0.0).mean(axis=-2)
-        turn = self.turned_rad(self.length_mm(ends_mm)).mean(axis=-1)
-        there = turned(self.zero_mm + at @ self.axes, turn)
+        lengths = self.length_mm(ends_mm)
+        beside = np.full_like(lengths, aside_mm)
+        ends = self.centre_mm(lengths, beside, np.zeros_like(lengths))
+        at = turned(ends, -self.turned_rad(lengths)) - self.zero_mm
+        turn = self.turned_rad(lengths).mean(axis=-1)
+        there = turned(self.zero_mm + (at @ self.axes.T).mean(axis=-2) @ self.axes, turn)
         zero = np.zeros_like(middle)
-        off = there - self.centre_mm(middle, zero, zero)
+        off = there - self.centre_mm(middle, zero + aside_mm, zero)
         along, outward = self.plane.directions(self.course.at(middle))
         return np.sum(off * outward, axis=-1), np.sum(off * along, axis=-1)
 

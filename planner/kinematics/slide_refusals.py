@@ -19,8 +19,18 @@ from planner.kinematics.edge_path import (
 )
 from planner.kinematics.row import Row
 from planner.kinematics.slide_blocks import SlideBlocks
+from planner.kinematics.slide_flats import FlatLeft
+from planner.kinematics.slide_lines import LinesLeft
+from planner.kinematics.slide_operations import (
+    at_station,
+    flat_on_path_refusals,
+    left_all_along,
+    lines_on_path_refusals,
+    operation_refusals,
+    turned_way,
+)
 from planner.kinematics.slide_path import SlidePath
-from planner.kinematics.slide_stations import Left, all_along
+from planner.kinematics.slide_stations import Left
 from planner.kinematics.touch_frame import axis_letter
 from planner.section.edge_course import path_name
 from planner.section.spread import depth_tolerance_mm
@@ -41,7 +51,7 @@ def followed_refusals(
     job: Job, machine: Machine, work: FaceWork, path: SlidePath, row: Row
 ) -> list[Refusal]:
     """Every way in which the wheel cannot follow this edge, or leaves other lands than asked."""
-    found = _unplanned_refusals(job, machine, work)
+    found = operation_refusals(job, machine, work)
     edge = path.course.edge
     if isinstance(edge, ArcEdge):
         # A spindle that lies along the traverse is lowest over the anchor, in the arc's middle.
@@ -53,16 +63,21 @@ def followed_refusals(
     found += _cross_refusals(machine, path, work, row)
     if isinstance(edge, ArcEdge) and work.face.face == "B":
         found += _lift_refusals(machine, path, edge, work, row)
-    left = all_along(path, work)
-    unfit = np.nonzero(np.isnan(left.radius_mm))[0]
+    left = left_all_along(path, work)
+    if isinstance(left, LinesLeft):
+        found += lines_on_path_refusals(work, path, left)
+        return [*found, *_rim_refusals(job, path, work, left)]
+    unfit = np.nonzero(~left.fits)[0]
     if len(unfit):
-        facts = _at(path, work, left, int(unfit[0]))
+        facts = at_station(path, work, left, int(unfit[0]))
         arc = isinstance(edge, ArcEdge)
         ways = (
             WayOut("smaller-wheel-follows"),
             WayOut("larger-arc" if arc else "gentler-hollow"),
         )
         return [*found, Refusal("wheel-over-path", facts, ways)]
+    if isinstance(left, FlatLeft):
+        return [*found, *flat_on_path_refusals(job, machine, work, path, left)]
     return [*found, *_rim_refusals(job, path, work, left), *_land_refusals(job, path, work, left)]
 
 
@@ -78,20 +93,10 @@ def wheel_refusals(
         found += room_refusals_of_arc(work, edge, edge.angle_deg / 2)
         if work.face.face == "B" and not found:
             found += _lift_refusals(machine, path, edge, work, row)
-    unfit = np.nonzero(np.isnan(left.radius_mm))[0]
+    unfit = np.nonzero(~left.fits)[0]
     if len(unfit):
-        return [*found, Refusal("wheel-over-path", _at(path, work, left, int(unfit[0])))]
+        return [*found, Refusal("wheel-over-path", at_station(path, work, left, int(unfit[0])))]
     return [*found, *_rim_refusals(job, path, work, left)]
-
-
-def _unplanned_refusals(job: Job, machine: Machine, work: FaceWork) -> list[Refusal]:
-    facts: dict[str, Fact] = {"path": path_name(job.edge), "face": work.face.face}
-    found = []
-    if machine.fixture.row is not None:
-        found.append(Refusal("row-on-path", facts, (WayOut("one-blade-a-clamping"),)))
-    if work.in_lines or work.operation != "relief":
-        found.append(Refusal("relief-alone-on-path", facts, (WayOut("relief-alone"),)))
-    return found
 
 
 def _round_refusals(path: SlidePath, work: FaceWork, row: Row) -> list[Refusal]:
@@ -117,7 +122,7 @@ def _cross_refusals(machine: Machine, path: SlidePath, work: FaceWork, row: Row)
         return []
     # The same of each face and wheel, but for how far: so it is told once.
     facts: dict[str, Fact] = {"path": path_name(path.course.edge)}
-    return [Refusal("path-needs-cross", facts, (WayOut("cross-axis"), *_turned(path)))]
+    return [Refusal("path-needs-cross", facts, (WayOut("cross-axis"), *turned_way(path)))]
 
 
 def _lift_refusals(
@@ -144,7 +149,7 @@ def _lift_refusals(
         "lift_mm": lift,
         "meets_mm": -room,
     }
-    return [Refusal("no-room-to-lift", facts, (WayOut("less-clearance"), *_turned(path)))]
+    return [Refusal("no-room-to-lift", facts, (WayOut("less-clearance"), *turned_way(path)))]
 
 
 def least_over_arc_mm(
@@ -181,16 +186,18 @@ def least_over_arc_mm(
     return float((z[steel] - ground).min())
 
 
-def _rim_refusals(job: Job, path: SlidePath, work: FaceWork, left: Left) -> list[Refusal]:
+def _rim_refusals(
+    job: Job, path: SlidePath, work: FaceWork, left: Left | LinesLeft
+) -> list[Refusal]:
     width = work.wheel.width_mm
     if math.isfinite(path.wheel.rim_radius_mm):
         worst = int(np.argmax(left.on_rim_mm))
         half = widest_chord_mm(work.wheel) / 2 if path.wheel.across_edge else width / 2
         if left.on_rim_mm[worst] <= half:
             return []
-        facts = _at(path, work, left, worst)
+        facts = at_station(path, work, left, worst)
         facts |= {"width_mm": width, "needed_mm": 2.0 * float(left.on_rim_mm[worst])}
-        ways = (WayOut("wider-rim"), WayOut("shorter-edge"), *_turned(path))
+        ways = (WayOut("wider-rim"), WayOut("shorter-edge"), *turned_way(path))
         return [Refusal("contact-off-rim", facts, ways)]
     deepest = path.point_yz_mm(work.depth_mm)
     bends = path.course.bends_per_mm(left.x_mm, path.plane, deepest)
@@ -203,7 +210,7 @@ def _rim_refusals(job: Job, path: SlidePath, work: FaceWork, left: Left) -> list
     allowed = DIG_SHARE * depth_tolerance_mm(job, work)
     if digs[worst] <= allowed:
         return []
-    facts = _at(path, work, left, worst)
+    facts = at_station(path, work, left, worst)
     facts |= {"width_mm": width, "dig_mm": float(digs[worst]), "allowed_mm": allowed}
     if hollow[worst] > left.digs_mm[worst]:
         facts["bend_mm"] = radius = 1.0 / float(bends[worst])
@@ -211,7 +218,7 @@ def _rim_refusals(job: Job, path: SlidePath, work: FaceWork, left: Left) -> list
         narrow = math.floor(200.0 * math.sqrt(most * (2.0 * radius - most))) / 100.0
         rim = WayOut("narrower-rim", {"width_mm": narrow})
         return [Refusal("rim-digs-in-hollow", facts, (rim, WayOut("form-across")))]
-    ways = (WayOut("form-across"), WayOut("shorter-edge"), *_turned(path))
+    ways = (WayOut("form-across"), WayOut("shorter-edge"), *turned_way(path))
     return [Refusal("rim-digs-on-path", facts, ways)]
 
 
@@ -221,14 +228,14 @@ def _land_refusals(job: Job, path: SlidePath, work: FaceWork, left: Left) -> lis
     error = float(left.land_error_mm[worst])
     if abs(error) <= tolerance:
         return []
-    facts = _at(path, work, left, worst)
+    facts = at_station(path, work, left, worst)
     facts |= {
         "radius_mm": float(left.radius_mm[worst]),
         "square_radius_mm": work.section.wheel_radius_mm,
         "error_mm": error,
         "land_tolerance_mm": tolerance,
     }
-    ways = (*_ball(path, work), WayOut("shorter-edge"), *_turned(path))
+    ways = (*_ball(path, work), WayOut("shorter-edge"), *turned_way(path))
     return [Refusal("path-lands", facts, ways)]
 
 
@@ -263,18 +270,3 @@ def block_refusals(job: Job, work: FaceWork, blocks: SlideBlocks, step_mm: float
         facts = where | {"beside_mm": blocks.beside_mm, "allowed_mm": of_land}
         found.append(Refusal("steps-too-coarse-for-lands", facts, finer))
     return found
-
-
-def _at(path: SlidePath, work: FaceWork, left: Left, n: int) -> dict[str, Fact]:
-    return {
-        "path": path_name(path.course.edge),
-        "face": work.face.face,
-        "wheel": work.wheel.name,
-        "x_mm": float(left.x_mm[n]),
-        "heading_deg": float(left.heading_deg[n]),
-    }
-
-
-def _turned(path: SlidePath) -> tuple[WayOut, ...]:
-    """An arc may be turned under the wheel instead."""
-    return (WayOut("turn-axis"),) if isinstance(path.course.edge, ArcEdge) else ()

@@ -22,8 +22,6 @@ from planner.section.work import FaceWork
 Floats = NDArray[np.float64]
 
 _SQUARE_PER_MM = 1e-9
-_LOOKS = 241
-"""Stations among which the worst is looked for."""
 _FLATTEST_PER_MM = 1e-5
 """A hollow flatter than this is told as one of this curvature: it is refused whatever it is."""
 
@@ -44,6 +42,11 @@ class Left:
     """How far from the middle of the rim its farthest contact lies; 0 of a flat rim."""
     digs_mm: Floats
     """How much deeper a flat rim's corner goes than its middle."""
+
+    @property
+    def fits(self) -> NDArray[np.bool_]:
+        """Whether the wheel is less hollow along the edge than the edge itself."""
+        return np.asarray(np.isfinite(self.radius_mm))
 
     @property
     def worst(self) -> int:
@@ -102,17 +105,3 @@ def chords_of(lens: Lens, radii_mm: Floats, depths_mm: ArrayLike) -> Floats:
         for here in (replace(lens, wheel_radius_mm=radius),)
     ]
     return np.array(found)
-
-
-def all_along(path: SlidePath, work: FaceWork) -> Left:
-    """What is left from heel to tip, among many stations the anchor."""
-    length = path.course.edge.length_mm
-    places = np.append(np.linspace(0.0, length, _LOOKS), path.anchor_mm)
-    return left_at(path, work, np.sort(places))
-
-
-def told_stations(path: SlidePath, work: FaceWork) -> Left:
-    """What is left at heel, quarter points, tip and anchor: the stations that are told."""
-    length = path.course.edge.length_mm
-    places = [*np.linspace(0.0, length, 5), path.anchor_mm]
-    return left_at(path, work, np.unique(np.round(places, 9)))

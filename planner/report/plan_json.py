@@ -10,10 +10,14 @@ from typing import Any
 
 from planner.cautions.caution import Caution
 from planner.kinematics.settings import cross_kind, tilt_kind
+from planner.kinematics.slide_flats import FlatLeft
+from planner.kinematics.slide_lines import LinesLeft
+from planner.kinematics.slide_operations import AlongEdge
 from planner.passes.schedule import Pass
 from planner.plan import Plan
 from planner.report.bend_words import bend_data
 from planner.report.cut_data import use_data
+from planner.report.path_words import edge_along_mm
 from planner.report.wall_words import wall_data
 from planner.report.wheel_words import heaviest_contact, is_of_path
 from planner.restart import Restart
@@ -135,12 +139,33 @@ def _path_data(plan: Plan, setup: Setup) -> dict[str, Any] | None:
                 "infeed_mm": float(stands[n, 2]),
                 **({} if turns is None else {"turn_deg": float(turns[n])}),
                 "heading_deg": round(float(left.heading_deg[n]), 9) + 0.0,
-                "section_radius_mm": float(left.radius_mm[n]),
-                "edge_land_error_mm": float(left.land_error_mm[n]),
-                "shoulder_land_error_mm": float(left.land_error_mm[n]),
+                **_left_data(plan, setup, left, n),
             }
             for n in range(len(left.x_mm))
         ],
+    }
+
+
+def _left_data(plan: Plan, setup: Setup, left: AlongEdge, n: int) -> dict[str, float]:
+    """What the wheel leaves at one station; of a flat heights over the face that is wanted."""
+    if isinstance(left, FlatLeft):
+        data = {
+            "lean_deg": float(left.lean_deg[n]),
+            "edge_error_mm": float(left.edge_mm[n]),
+            "shoulder_error_mm": float(left.shoulder_mm[n]),
+        }
+        if setup.work.operation == "bevel":
+            data["edge_thickness_mm"] = edge_along_mm(plan, setup)[n]
+        return data
+    if isinstance(left, LinesLeft):
+        return {
+            "least_radius_mm": float(left.radius_mm[n]),
+            "ridge_mm": float(left.ridge_mm[n]),
+        }
+    return {
+        "section_radius_mm": float(left.radius_mm[n]),
+        "edge_land_error_mm": float(left.land_error_mm[n]),
+        "shoulder_land_error_mm": float(left.land_error_mm[n]),
     }
 
 

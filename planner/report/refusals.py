@@ -24,9 +24,20 @@ REFUSALS = {
         "the edge follows a {path}, and the wheel follows one blade from its own zero; the fixture "
         "holds a row of blades"
     ),
-    "relief-alone-on-path": (
-        "the straight axes follow a {path}: only a relief in one piece is ground on it, no bevels, "
-        "no lands, no parallel lines"
+    "bulge-on-path": "the axes follow a {path}: a bevel that bulges is not ground on it",
+    "platen-on-path": (
+        "the axes follow a {path}: a platen is flat along the edge too, and wheel {wheel} is one"
+    ),
+    "flat-leans-on-path": (
+        "wheel {wheel} keeps the direction of its axis: {x_mm:.2f} mm from the heel, where the "
+        "{path} is turned {heading_deg:.1f} deg, the flat that it leaves on face {face} leans "
+        "{lean_deg:.3f} deg and comes out {off_mm:.4f} mm off; {allowed_mm:.4f} mm are allowed for "
+        "the {operation}"
+    ),
+    "lines-over-path": (
+        "wheel {wheel} keeps the direction of its axis: {x_mm:.2f} mm from the heel, where the "
+        "{path} is turned {heading_deg:.1f} deg, its lines on face {face} do not touch the arc of "
+        "{arc_mm:.2f} mm radius from within, or do not fit the edge"
     ),
     "path-too-far-round": (
         "the run-off of the {path} ends {end_deg:.1f} deg round from its middle: the straight axes "
@@ -366,6 +377,8 @@ WAYS_OUT = {
     "turn-axis": "a machine with an axis of role turn",
     "relief-alone": "leaving operations and relief.scallop out of the job",
     "cross-axis": "a machine with a powered cross axis",
+    "flat-across": "a flat wheel across the edge (contact: across_edge)",
+    "edge-tolerance-for-lean": "an edge_thickness_tolerance of {tolerance_mm:.2f} mm",
     "shorter-edge": "a shorter edge, or one that is turned less",
     "smaller-wheel-follows": "a smaller wheel",
     "less-clearance": "a smaller clearance, or a smaller wheel",

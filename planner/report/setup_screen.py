@@ -12,7 +12,7 @@ from planner.plan import Plan
 from planner.report.by_hand import cross_words, is_set_by_hand, tilt_words
 from planner.report.passes_screen import passes_table
 from planner.report.path_words import (
-    NARROW_HEADER,
+    narrow_header,
     path_sentence,
     size_sentence,
     station_rows,
@@ -48,7 +48,7 @@ def setup_parts(plan: Plan, setup: Setup, width: int) -> Iterable[RenderableType
         yield Text(about_ridges(setup))
     if setup.followed is not None:
         yield Text(f"{path_sentence(setup)} {worst_words(setup)} {size_sentence(plan, setup)}")
-        yield _along_table(setup)
+        yield _along_table(plan, setup)
     if about := contact_words(setup):
         yield Text(about)
     yield Text(_about_heat(setup))
@@ -57,10 +57,10 @@ def setup_parts(plan: Plan, setup: Setup, width: int) -> Iterable[RenderableType
         yield Text(_about_hands(plan, setup))
 
 
-def _along_table(setup: Setup) -> Table:
-    table = screen_table("Along the edge", *((name, "right") for name in NARROW_HEADER))
+def _along_table(plan: Plan, setup: Setup) -> Table:
+    table = screen_table("Along the edge", *((name, "right") for name in narrow_header(setup)))
     table.show_header = True
-    for row in station_rows(setup):
+    for row in station_rows(plan, setup):
         table.add_row(*row)
     return table
 

@@ -150,6 +150,11 @@ class EdgeCourse:
         return np.where(narrower > 0.0, found, np.nan)
 
 
+def along_the_traverse() -> Places:
+    """A section whose edge lies along the traverse: cross and infeed are held to it everywhere."""
+    return Places(np.zeros(3), *np.eye(3))
+
+
 def followed_course(job: Job, machine: Machine) -> EdgeCourse | None:
     """The course of an edge that the straight axes follow; None where it lies straight or a turn
     takes it under the wheel."""

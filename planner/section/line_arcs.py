@@ -106,6 +106,9 @@ class Arc:
     """Below the face, in the middle."""
     scallop_mm: float
     face_radius_mm: float = math.inf
+    sharpest_mm: float | None = None
+    """The smallest radius that the wheel leaves anywhere along an edge that it follows without
+    turning; None where it leaves its own."""
 
     @cached_property
     def lens(self) -> Lens:
@@ -133,17 +136,21 @@ class Arc:
 
         Raises: ValueError unless the wheel's radius is smaller than the arc's.
         """
-        half = self.half_angle_rad
-        spacing = spacing_for_scallop(self.scallop_mm, self.wheel_mm, self.radius_mm)
+        half, sharpest = self.half_angle_rad, self.sharpest_mm or self.wheel_mm
+        spacing = spacing_for_scallop(self.scallop_mm, sharpest, self.radius_mm)
         count = max(math.ceil(2 * half * self.radius_mm / spacing - 1e-9), 1) + 1
         angles = np.linspace(-half, half, count).tolist()
         off = self.radius_mm - self.wheel_mm
         return tuple(Line(off * math.sin(a), 2.0 * off * math.sin(a / 2) ** 2) for a in angles)
 
     def ridge_mm(self) -> float:
-        """Height of the ridges between the lines as they lie."""
+        """Height of the ridges between the lines as they lie, at the highest."""
+        return float(self.ridge_of_mm(np.array(self.sharpest_mm or self.wheel_mm)))
+
+    def ridge_of_mm(self, wheel_mm: Floats) -> Floats:
+        """The same between lines of other radii in the same places. Shape: any."""
         spacing = 2 * self.half_angle_rad * self.radius_mm / (len(self.lines()) - 1)
-        return float(scallop_height(spacing, self.wheel_mm, self.radius_mm))
+        return np.asarray(scallop_height(spacing, wheel_mm, self.radius_mm))
 
     def back_mm(self, along_mm: float) -> float:
         """See ``LineArc``."""

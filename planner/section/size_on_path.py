@@ -15,7 +15,7 @@ from planner.formulas.wheel_support import deeper_by_size
 from planner.inputs.job import Job
 from planner.inputs.machine import Machine
 from planner.inputs.rack import Wheel
-from planner.section.edge_course import FacePlane, Places, followed_course
+from planner.section.edge_course import FacePlane, along_the_traverse, followed_course
 from planner.section.profile import BevelFace
 from planner.section.wheel_shape import crown_mm
 
@@ -58,14 +58,10 @@ def size_on_path(job: Job, machine: Machine, wheel: Wheel, face: BevelFace) -> S
         course.at(np.append(np.linspace(0.0, course.edge.length_mm, _LOOKS), course.anchor_mm))
     )
     # Where the edge lies nowhere along the traverse, cross and infeed still do not turn with it.
-    level, up = plane.directions(_along_the_traverse())
+    level, up = plane.directions(along_the_traverse())
     axis = level if across else np.array([1.0, 0.0, 0.0])
     deeper = deeper_by_size(normal, axis, normal[-1], up)
     flat = not across and crown_mm(wheel) is None
     worst = [float(np.abs(per).max()) for per in deeper]
     worst = [0.0 if one < _NOTHING else one for one in worst]
     return SizeOnPath(worst[0], 0.0 if flat else worst[1], across)
-
-
-def _along_the_traverse() -> Places:
-    return Places(np.zeros(3), *np.eye(3))

@@ -133,13 +133,19 @@ class EdgeSpread:
 
 
 def edge_spread(
-    job: Job, machine: Machine, works: Sequence[FaceWork], blades: int = 1
+    job: Job,
+    machine: Machine,
+    works: Sequence[FaceWork],
+    blades: int = 1,
+    off_mm: tuple[float, float] = (0.0, 0.0),
 ) -> EdgeSpread | None:
     """Propagate the errors of depth and stock to the edge thickness; None without a bevel.
 
     The wheel is touched off on the corner of the stock, so each face's depth error counts with
     1 / cos β and the stock's own thickness in full. Of ``blades`` in a row one is touched off, and
     the seats of the others do not stand at its height. An arc in lines goes aside with the cross.
+    ``off_mm`` is how much thicker the edge comes out along it by flats that lean, at the least and
+    the most: all of it must hold at once.
     """
     bevel = next((o for o in job.operations or () if o.do == "bevel"), None)
     if bevel is None:
@@ -154,15 +160,22 @@ def edge_spread(
         _off_centre_mm(job, machine),
     )
     bevels = [w for w in works if w.operation == "bevel" and w.reaches_edge]
-    cosines = [math.cos(w.face.angle_rad) for w in bevels]
     aside_sd = machine.fixture.cross_setting_mm
     aside = (w.edge_per_aside * aside_sd for w in bevels)
-    sd = math.hypot(job.spread.thickness_mm, *(depth_sd / c for c in cosines), *aside)
+    deep = (
+        math.hypot(depth_sd, _off_the_path_mm(job, machine, w.wheel, w.face))
+        / math.cos(w.face.angle_rad)
+        for w in bevels
+    )
+    sd = math.hypot(job.spread.thickness_mm, *deep, *aside)
     left = works[0].section.edge_thickness_mm
     last = {w.face.face: w.edge_left_mm for w in bevels}
     left += sum(last.values())
     tolerance = bevel.edge_thickness_tolerance_mm
-    share = math.erf(tolerance / sd / math.sqrt(2)) if sd > 0 else 1.0
+    rooms = tolerance - off_mm[1], tolerance + off_mm[0]
+    share = 1.0 if min(rooms) > 0.0 else 0.0
+    if sd > 0 and share:
+        share = sum(math.erf(room / sd / math.sqrt(2)) for room in rooms) / 2.0
     return EdgeSpread(left, tolerance, sd, share)
 
 
@@ -250,7 +263,8 @@ def face_spread(
         sd = wheel.form_radius_error_mm
         if wheel.contact == "along_edge":
             sd = wheel.diameter_error_mm / 2
-        size = ErrorCause("wheel radius", sd, "mm", -2 * g * off, -2 * g * off)
+        per = -g * (2 * off + size_on_path(job, machine, wheel, face).per_arc)
+        size = ErrorCause("wheel radius", sd, "mm", per, per)
     elif wheel.contact == "along_edge":
         per = -(per_radius + g * size_on_path(job, machine, wheel, face).per_arc) / 2
         size = ErrorCause("wheel diameter", wheel.diameter_error_mm, "mm", per, per)
@@ -294,11 +308,7 @@ def face_spread(
         ),
     ]
     if lands_after:
-        sd = math.hypot(
-            spread.uniform_sd(infeed.resolution_mm), infeed.repeatability_mm, fixture.touch_off_mm
-        )
-        # Every set-up is a clamping of its own, and off the axis by itself.
-        sd = math.hypot(sd, _off_centre_mm(job, machine))
+        sd = _lands_pass_mm(job, machine, infeed, face)
         causes.append(ErrorCause("depth of the lands pass", sd, "mm", g, g))
     causes += _causes_of_path(job, machine, wheel, face, g)
     if fixture.hand_cross is not None:
@@ -325,6 +335,20 @@ def face_spread(
     )
 
 
+def _lands_pass_mm(job: Job, machine: Machine, infeed: LinearAxis, face: BevelFace) -> float:
+    """Standard deviation of the depth of a pass over the lands: a clamping of its own, off the axis
+    of a turn or off its path by itself."""
+    named = next(o.wheel for o in job.operations or () if o.do == "lands")
+    flat = next(wheel for wheel in machine.rack if wheel.name == named)
+    return math.hypot(
+        spread.uniform_sd(infeed.resolution_mm),
+        infeed.repeatability_mm,
+        machine.fixture.touch_off_mm,
+        _off_centre_mm(job, machine),
+        _off_the_path_mm(job, machine, flat, face),
+    )
+
+
 def _causes_of_path(
     job: Job, machine: Machine, wheel: Wheel, face: BevelFace, g: float
 ) -> list[ErrorCause]:
@@ -347,6 +371,22 @@ def _causes_of_path(
     if isinstance(edge, ArcEdge):
         return [ErrorCause("turn off centre", _off_centre_mm(job, machine), "mm", -g, -g)]
     return []
+
+
+def _off_the_path_mm(job: Job, machine: Machine, wheel: Wheel, face: BevelFace) -> float:
+    """Standard deviation of the depth of a flat at the worst place of an edge that is followed.
+
+    By a blade that lies off its path or off the axis of its turn, and by the wheel's own size.
+    """
+    course = followed_course(job, machine)
+    if course is None:
+        return 0.0
+    turn = next((a for a in machine.axes.values() if a.role == "turn"), None)
+    if isinstance(turn, RotaryAxis):
+        return _off_the_turn_mm(course, machine, turn, face)
+    plane = FacePlane(face.face, face.angle_rad, face.at_edge_mm)
+    size = size_on_path(job, machine, wheel, face).per_wheel_radius * wheel.diameter_error_mm / 2
+    return math.hypot(machine.fixture.path_off_mm * _depth_per_off(course, plane), size)
 
 
 def _off_the_turn_mm(

@@ -24,20 +24,19 @@ def swept_length_mm(job: Job, work: FaceWork) -> float:
     """
     edge = job.edge
     if isinstance(edge, CurveEdge):
-        inside = work.face.point(work.relief.middle_mm, 0.4 * work.depth_mm)[0]
-        return edge.length_mm - turned_rad(edge) * inside
+        return edge.length_mm - turned_rad(edge) * _centroid_mm(work)[0]
     if not isinstance(edge, ArcEdge):
         return edge.length_mm
     side = 1.0 if work.face.face == "A" else -1.0
-    return edge.length_mm * (1.0 + side * _centroid_height_mm(work) / edge.radius_mm)
+    return edge.length_mm * (1.0 + side * _centroid_mm(work)[1] / edge.radius_mm)
 
 
-def _centroid_height_mm(work: FaceWork) -> float:
-    """|z| of the centroid of all that a work takes from its face."""
+def _centroid_mm(work: FaceWork) -> tuple[float, float]:
+    """y and |z| of the centroid of all that a work takes from its face."""
     if type(work) is not FaceWork or work.face.bulge is not None:
         return _by_strips_mm(work)
     if work.operation == "relief":
-        return _hollow_moment(work, work.depth_mm)[1]
+        return _hollow_moment(work, work.depth_mm)[1:]
     after, before = (_corner_moment(work, s.outside_mm) for s in (work.after, work.before))
     parts = [(1.0, after), (-1.0, before)]
     if work.operation == "lands":
@@ -46,10 +45,11 @@ def _centroid_height_mm(work: FaceWork) -> float:
         if work.after.relief_mm > 0.0:
             parts.append((1.0, _hollow_moment(work, work.after.relief_mm)))
     area = sum(sign * part[0] for sign, part in parts)
-    return sum(sign * part[0] * part[1] for sign, part in parts) / area
+    y, z = (sum(sign * part[0] * part[k] for sign, part in parts) / area for k in (1, 2))
+    return y, z
 
 
-def _by_strips_mm(work: FaceWork) -> float:
+def _by_strips_mm(work: FaceWork) -> tuple[float, float]:
     """The same where an arc bulges or flats stand for one: strips across y, summed up."""
     last = float(work.contact_y_mm(np.array(work.depth_mm))[1])
     y = np.linspace(0.0, min(1.2 * last, work.section.width_mm), _STRIPS)
@@ -57,21 +57,24 @@ def _by_strips_mm(work: FaceWork) -> float:
         face_height_mm(work.section, work.face, y, work.state(depth))
         for depth in (0.0, work.depth_mm)
     )
-    return float(np.sum(before**2 - after**2) / np.sum(before - after)) / 2.0
+    taken = np.sum(before - after)
+    height = float(np.sum(before**2 - after**2) / taken) / 2.0
+    return float(np.sum(y * (before - after)) / taken), height
 
 
-def _corner_moment(work: FaceWork, outside_mm: float) -> tuple[float, float]:
-    """Area and centroid's |z| of the corner between square end, flank and a plane outside."""
+def _corner_moment(work: FaceWork, outside_mm: float) -> tuple[float, float, float]:
+    """Area and centroid (y, |z|) of the corner between square end, flank and a plane outside."""
     rise = work.face.stock_mm - work.face.raised(outside_mm).at_edge_mm
-    area = rise * rise / (2.0 * math.tan(work.face.angle_rad))
-    return area, work.face.stock_mm - rise / 3.0
+    along = rise / math.tan(work.face.angle_rad)
+    return rise * along / 2.0, along / 3.0, work.face.stock_mm - rise / 3.0
 
 
-def _hollow_moment(work: FaceWork, depth_mm: float) -> tuple[float, float]:
+def _hollow_moment(work: FaceWork, depth_mm: float) -> tuple[float, float, float]:
     """The same of the relief's circle, so deep below a plane parallel to the face."""
     radius = work.section.wheel_radius_mm
     # The deepest point is where it is, whichever plane the depth is counted from.
     deepest = work.relief.depth_mm
     below = deepest - depth_mm + float(segment.centroid_below_chord(radius, depth_mm))
     area = float(segment.segment_area(radius, depth_mm))
-    return area, work.face.point(work.relief.middle_mm, below)[1]
+    y, z = work.face.point(work.relief.middle_mm, below)
+    return area, y, z

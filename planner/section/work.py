@@ -75,6 +75,8 @@ class FaceWork:
     blade that of the relief's middle, at the anchor."""
     ridge_mm: float | None = None
     """Height that the ridges between lines or facets may have; None where there are none."""
+    sharpest_mm: float | None = None
+    """See ``Arc``."""
 
     @property
     def place_mm(self) -> float:
@@ -118,7 +120,7 @@ class FaceWork:
             return None
         assert self.ridge_mm is not None
         arc, bulge = self.section.wheel_radius_mm, self.face.bulge_radius_mm
-        return Arc(arc, radius, self.depth_mm, self.ridge_mm, bulge)
+        return Arc(arc, radius, self.depth_mm, self.ridge_mm, bulge, self.sharpest_mm)
 
     @property
     def ground_width_mm(self) -> float:

@@ -7,7 +7,7 @@ from planner.report.papers.clamping import scale_words
 from planner.report.papers.edge_picture import chord_mm, edge_picture
 from planner.report.papers.model import Heading, Part, Picture, Table, Text
 from planner.report.papers.words import written_word
-from planner.report.path_words import HEADER, path_sentence, station_rows, worst_words
+from planner.report.path_words import header, path_sentence, station_rows, worst_words
 from planner.setup_plan import Setup
 
 _ROLES = ("traverse", "cross", "infeed")
@@ -29,14 +29,15 @@ def followed_parts(plan: Plan, setup: Setup) -> list[Part]:
             ),
             *row[1:],
         )
-        for row, stand in zip(station_rows(setup), stands, strict=True)
+        for row, stand in zip(station_rows(plan, setup), stands, strict=True)
     ]
-    header = (HEADER[0], "the wheel bares at", *HEADER[1:])
+    names = header(setup)
+    widths = (1.2, 2.6, *(1.0 for _ in names[1:]))
     return [
         Heading("Along the edge"),
         Text(f"{path_sentence(setup)} {worst_words(setup)}"),
         *_edge_drawn(plan, setup),
-        Table(header, tuple(rows), (1.2, 2.6, 1, 1, 1)),
+        Table((names[0], "the wheel bares at", *names[1:]), tuple(rows), widths),
         Text(
             "After touch-off and before the first pass, wheel turned by hand: come down on places "
             "of this table from above and see that it bares there. Where it does not, the edge "

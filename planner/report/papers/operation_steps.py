@@ -7,6 +7,7 @@ from planner.plan import Plan
 from planner.proof.verdict import Verdict
 from planner.report.by_hand import cross_words
 from planner.report.papers.model import Part, Table, Text
+from planner.report.path_words import anchor_words
 from planner.section.bulge_work import BulgeWork, FacetWork
 from planner.section.work import raised_lands_mm
 from planner.setup_plan import Setup
@@ -44,16 +45,22 @@ def flat_touch_off(plan: Plan, setup: Setup) -> str:
     machine = plan.machine.model
     if machine.fixture.hand_cross is not None:
         covers = cross_words(machine, setup, lambda mm: f"{mm:.3f} mm").removesuffix(".")
+    place = f"at the anchor, {anchor_words(setup)}, " if setup.followed is not None else ""
     if work.operation == "bevel" and not work.from_corner:
         where = (
-            "Touch off on the bevel that is there, with ink, the wheel turned by hand, by the "
-            "smallest steps: the whole face must mark"
+            f"Touch off {place}on the bevel that is there, with ink, the wheel turned by hand, by "
+            "the smallest steps: the whole face must mark"
         )
     elif work.before.flats:
         where = (
-            "Touch off on the corner between the flat that was ground before and the flank, with "
-            "ink, the wheel turned by hand, by the smallest steps: the mark is a bright line along "
-            "it, as wide at heel and tip"
+            f"Touch off {place}on the corner between the flat that was ground before and the "
+            "flank, with ink, the wheel turned by hand, by the smallest steps: the mark is a "
+            "bright line along it, as wide at heel and tip"
+        )
+    elif work.operation == "bevel" and setup.followed is not None:
+        where = (
+            f"Touch off {place}on the corner of the stock, with ink, the wheel turned by hand, by "
+            "the smallest steps: the mark is a bright line along the corner"
         )
     elif work.operation == "bevel":
         where = (
@@ -67,8 +74,8 @@ def flat_touch_off(plan: Plan, setup: Setup) -> str:
             where += "the blade or the wheel does not lie along the traverse"
     else:
         where = (
-            "Touch off on the lands, with ink, the wheel turned by hand, by the smallest steps: "
-            "both lands must mark. Where only one does, the tilt is off by the difference"
+            f"Touch off {place}on the lands, with ink, the wheel turned by hand, by the smallest "
+            "steps: both lands must mark. Where only one does, the tilt is off by the difference"
         )
     return f"{covers}. {where}."
 

@@ -99,12 +99,11 @@ def _new_zero_steps(plan: Plan, restart: Restart) -> list[str]:
             f"{length(machine, belt.thickness_mm)} thick on a contact wheel of "
             f"{length(machine, wheel.diameter_mm)} is planned"
         )
+    of_path = size_sentence(plan, setup)
     steps = [
-        size_sentence(plan, setup).replace(
-            "These programs", "Measure the new wheel. These programs"
-        )
+        of_path.replace("These programs", "Measure the new wheel. These programs")
         + " With a size beyond that do not go on with this program."
-        if setup.followed is not None
+        if of_path
         else f"{size}, {planned}: these programs are proved with that size. "
         f"By reckoning, {keep} the lands too, if the depth is "
         "right. With a size beyond that do not go on with this program.",
@@ -157,7 +156,7 @@ def _new_flat_zero(plan: Plan, restart: Restart) -> str:
         place = f"on the line that is deepest so far, with {at}"
     return (
         f"The infeed zero is gone. Touch off {place}, with ink, the wheel "
-        "turned by hand, by the smallest steps, at the middle of the edge. Set the work zero (G54) "
+        f"turned by hand, by the smallest steps, {_where(restart.setup)}. Set the work zero (G54) "
         f"so that bare contact there reads {_axis_value(plan, restart, restart.bared_depth_mm)}: "
         f"the first {restart.from_pass - 1} passes have reached {restart.bared_depth_mm:.4f} mm. "
         "That depth is reckoned, not measured."
