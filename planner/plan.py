@@ -26,6 +26,7 @@ from planner.kinematics.speeds import speed_refusals, surface_speed_m_s
 from planner.kinematics.sweep import is_swept
 from planner.kinematics.touch_frame import held_angle_deg
 from planner.section.bent import BentSection, bent_section
+from planner.section.bulge_work import FacetWork
 from planner.section.form_refusals import of_form
 from planner.section.holding import cannot_hold, edge_refusal, falls_short
 from planner.section.spread import (
@@ -465,5 +466,8 @@ def net_shortfalls(setups: Sequence[Setup], face: str) -> tuple[float, ...]:
     if "lands" in of:
         above = of["lands"].shortfalls_mm
     elif "bevel" in of:
-        above = of["bevel"].path_shortfalls_mm
+        # Of a bevel in turns the last counts, of facets each.
+        facets = [s for s in setups if isinstance(s.work, FacetWork) and s.relief.face == face]
+        leans = [s.path_shortfalls_mm for s in facets or [of["bevel"]]]
+        above = (max(map(max, leans)), min(map(min, leans)))
     return tuple(missing - left for missing, left in zip(short, cycle(above), strict=False))

@@ -20,7 +20,7 @@ from planner.produce import produce_from_pass, programs_for
 from planner.proof.prove import prove_program
 from planner.report.refusals import refusal_words, way_out_words
 from planner.restart import restart_at
-from planner.section.line_arcs import Arc
+from planner.section.line_arcs import Arc, BulgeArc
 from planner.section.swept import swept_length_mm
 from planner.section.work import face_height_mm
 from planner.section.works import works_for
@@ -38,7 +38,14 @@ BELLY = {
 """Length of the straight heel, radius of the arc, heading, and length altogether."""
 
 
-def files(tmp_path, shape, machine, operations, wheel, relief, thickness=0.9, more=(), angle=12.0):
+FLAT = "form: double_bevel, thickness: {} mm, included_angle: {} deg"
+ROUND = "form: convex_bevel, thickness: {} mm, edge_angle: {} deg, shoulder_angle: 14 deg"
+
+
+def files(
+    tmp_path, shape, machine, operations, wheel, relief,
+    thickness=0.9, more=(), angle=12.0, form=FLAT,
+):  # fmt: skip
     """A job of its own, its edge straight and then an arc."""
     straight, radius, heading, length = BELLY[shape]
     text = f"""
@@ -52,8 +59,7 @@ blade:
     path: curve
     arcs: [{{length: {straight} mm}}, {{length: {length - straight} mm, radius: {radius} mm}}]
     heading: {heading} deg
-  section: {{form: double_bevel, thickness: {thickness} mm, width: 14 mm,
-            included_angle: {angle} deg, edge_thickness: 0.3 mm}}
+  section: {{{form.format(thickness, angle)}, width: 14 mm, edge_thickness: 0.3 mm}}
 relief: {{{relief}}}
 """
     if operations:
@@ -356,3 +362,119 @@ def test_what_does_not_follow_an_edge_is_refused(tmp_path):
         "P120 wheel", LANDS, 1.4,
     )  # fmt: skip
     assert "platen-on-path" in refusals_of(job, machine)
+
+
+# --- bevels that bulge ----------------------------------------------------------------------------
+
+RIDGE = "{{do: bevel, wheel: {}, ridge: {} mm, edge_thickness_tolerance: 0.2 mm}}"
+
+
+@pytest.mark.parametrize("machine", ["form-xyz", "turn-xyzc"])
+def test_the_facets_of_a_bevel_lean_as_is_told(tmp_path, machine):
+    # Property: rims of points along the way of each facet, cut by the section's own plane.
+    turned = machine == "turn-xyzc"
+    bevel = RIDGE.format("flat 60" if turned else "flat coarse", 0.02)
+    wheel = "inside 20" if turned else "round 60"
+    relief = "edge_land: 0.5 mm, shoulder_land: 0.5 mm, land_tolerance: 0.5 mm"
+    job, shop = files(
+        tmp_path, "gentle", machine, (bevel, "{do: relief}"), wheel, relief, 1.2,
+        angle=24.0, form=ROUND,
+    )  # fmt: skip
+    course, facets = course_of(job), 0
+    for work, frame, way, refused in ways(job, shop):
+        if work.operation != "bevel":
+            continue
+        assert not refused
+        facets += 1
+        x = np.array([1.0, 22.0, 39.0])
+        left = flat_left_at(way.path, work, x)
+        if turned:
+            assert np.abs(left.heights_mm).max() < 1e-9
+            continue
+        facet = work.facet
+        beta = math.degrees(facet.angle_rad)
+        side = 1.0 if work.face.face == "A" else -1.0
+        face = Face(course, side, beta, facet.at_edge_mm)
+        (first, _), (last, _) = facet.first_yz_mm, facet.last_yz_mm
+        infeed, cross = frame.position(work.depth_mm)
+        for n, s in enumerate(x):
+            near = s + np.linspace(-5.0, 5.0, 2001)
+            stands = way.path.stand(way.path.unrolled_mm(near), cross, infeed)
+            corner, along, out = face.at(np.array(s))
+            across = np.linspace(first, last, 9) / math.cos(facet.angle_rad)
+            found = reached_by_cylinders(
+                centres_of(frame, work, stands), np.array([0.0, *frame.cross_dir_yz]),
+                work.wheel.diameter_mm / 2, work.wheel.width_mm,
+                corner + across[:, None] * along, out,
+            )  # fmt: skip
+            # The tilt is held to a thousandth of a degree: what it is off is in both.
+            assert left.heights_mm[n, ::4] == pytest.approx(found, abs=1e-5)
+    assert facets >= 4
+
+
+def test_the_lines_of_a_bevel_touch_its_arc_everywhere(tmp_path):
+    # Property: wheels of points along every line, cut by the section's own plane.
+    bevel = RIDGE.format("inside 40", 0.01)
+    relief = "edge_land: 0.5 mm, shoulder_land: 0.5 mm, land_tolerance: 0.5 mm"
+    job, machine = files(
+        tmp_path, "steep", "form-xyz", (bevel, "{do: relief}"), "round 60", relief, 1.2,
+        angle=24.0, form=ROUND,
+    )  # fmt: skip
+    work, frame, way, refused = next(ways(job, machine))
+    assert not refused
+    work, path, course = as_followed(work, way.path), way.path, course_of(job)
+    arc, x = work.line_arc, np.array([22.0, 39.0])
+    left = lines_left_at(path, work, x)
+    bulge = work.face.bulge
+    assert isinstance(arc, BulgeArc)
+    assert bulge is not None
+    middle = np.array(bulge.centre_yz_mm)
+    turns = np.linspace(math.radians(12.0) * 0.999, math.radians(7.0) * 1.001, 41)
+    for n, s in enumerate(x):
+        edge, _, spine = course.at(np.array(s))
+        up = np.array([0.0, 0.0, 1.0])
+        # Points of the arc wanted, and the ways out of it.
+        outs = -np.sin(turns)[:, None] * spine + np.cos(turns)[:, None] * up
+        points = edge + middle[0] * spine + middle[1] * up + bulge.radius_mm * outs
+        reached = np.full(turns.shape, 1.0)
+        for line in arc.lines():
+            infeed, cross = frame.position(arc.depth_mm - line.back_mm, line.along_mm)
+            near = s + np.linspace(-1.5, 1.5, 101)
+            stands = path.stand(path.unrolled_mm(near), cross, infeed)
+            centres = centres_of(frame, work, stands)
+            axis = np.array([0.0, *frame.cross_dir_yz])
+            for k in range(len(turns)):
+                low = reaches(
+                    centres, axis, work.wheel.diameter_mm / 2, 40.0, points[k : k + 1], outs[k], 0.1
+                )
+                reached[k] = min(reached[k], float(low[0]))
+        assert reached.min() == pytest.approx(0.0, abs=3e-6)
+        assert reached.max() == pytest.approx(left.ridge_mm[n], abs=3e-4)
+        assert left.ridge_mm[n] <= 0.01
+
+
+@pytest.mark.parametrize(
+    ("shape", "machine", "bevel", "wheel"),
+    [
+        ("gentle", "form-xyz", "flat coarse", "round 60"),
+        ("short", "turn-xyzc", "flat 60", "inside 20"),
+        ("short", "form-xyz", "inside 40", "round 60"),
+    ],
+    ids=["facets, still", "facets, turned", "lines, still"],
+)
+def test_a_bevel_that_bulges_is_written_and_proved(tmp_path, shape, machine, bevel, wheel):
+    relief = "edge_land: 0.5 mm, shoulder_land: 0.5 mm, land_tolerance: 0.5 mm, faces: A"
+    job, shop = files(
+        tmp_path, shape, machine, (RIDGE.format(bevel, 0.02), "{do: relief}"), wheel,
+        f"{relief}, share_in_tolerance: 0.1", 0.9, angle=24.0, form=ROUND,
+    )  # fmt: skip
+    plan = planned(job, shop)
+    programs = programs_for(plan, DIGEST)
+    for setup in plan.setups:
+        if setup.relief.face == "A":
+            verdict = prove_program(programs[setup.program], job, shop)
+            assert verdict.ok, (setup.name, verdict.faults)
+    lines = plan.setups[0].work.in_lines
+    told = sheet_text(plan, plan.setups[0])
+    assert ("ridges up to, µm" in told) == lines
+    assert ("edge thickness, mm" in told) != lines

@@ -13,7 +13,6 @@ from pydantic import Field, model_validator
 
 from planner.inputs.blade_forms import Form
 from planner.inputs.cutting import Cut, Honing
-from planner.inputs.edge_curve import CurveEdge
 from planner.inputs.edge_paths import BendEdge, EdgePath, StraightEdge
 from planner.inputs.fields import (
     Angle,
@@ -283,15 +282,6 @@ class Job(FileModel):
                     mend="add ridge: 0.01 mm, the height that facets or lines may leave"
                     if bulges
                     else "leave ridge out",
-                )
-            if bulges and isinstance(self.edge, CurveEdge):
-                raise rule_fault(
-                    "bevel-ridge",
-                    key=f"operations[{number}]",
-                    other="blade.edge.path",
-                    given=f"a bevel that bulges on an edge along a {self.blade.edge.path} path",
-                    allowed="path: straight, bend or sweep, or flat bevels",
-                    mend="leave the bevel out: this blade comes with its faces ground",
                 )
             if bulges and not flat and operation.stages is not None:
                 raise rule_fault(

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from planner.formulas.wheel_support import flat_left, wheel_curvature
 from planner.kinematics.slide_path import SlidePath
+from planner.section.bulge_work import FacetWork
 from planner.section.work import FaceWork
 
 Floats = NDArray[np.float64]
@@ -86,6 +87,10 @@ def flat_left_at(path: SlidePath, work: FaceWork, x_mm: Floats) -> FlatLeft:
 
 def face_span_mm(path: SlidePath, work: FaceWork) -> tuple[float, float]:
     """From the edge to the shoulder of the face that is ground, from the flat's middle."""
-    lower = (work.before.outside_mm - work.after.outside_mm) * math.tan(work.face.angle_rad)
-    edge = -lower - path.middle_mm
+    if isinstance(work, FacetWork):
+        # Along its own plane it begins where the facet before it ends.
+        edge = work.face.start_mm - work.place_mm
+    else:
+        lower = (work.before.outside_mm - work.after.outside_mm) * math.tan(work.face.angle_rad)
+        edge = -lower - path.middle_mm
     return edge, edge + work.ground_width_mm

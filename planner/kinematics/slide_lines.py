@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from planner.formulas.wheel_support import along_rim, curvature_left, wheel_curvature
 from planner.kinematics.slide_path import SlideLines, SlidePath
-from planner.section.line_arcs import Arc
+from planner.section.line_arcs import Arc, BulgeArc
 from planner.section.work import FaceWork
 
 Floats = NDArray[np.float64]
@@ -45,34 +45,38 @@ class LinesLeft:
 
 
 def slide_lines(work: FaceWork) -> SlideLines | None:
-    """The places of a relief's lines as the path needs them; None for work in one piece."""
+    """The places of an arc's lines as the path needs them; None for work in one piece."""
     arc = work.line_arc
-    if not isinstance(arc, Arc):
+    if not isinstance(arc, Arc | BulgeArc):
         return None
     lines = arc.lines()
     ends = lines[0].along_mm, lines[-1].along_mm
+    if isinstance(arc, BulgeArc):
+        return SlideLines(-arc.radius_mm - arc.wheel_mm, arc.wheel_mm, ends, arc.centre_mm[0])
     return SlideLines(arc.radius_mm - arc.wheel_mm, arc.wheel_mm, ends)
 
 
 def lines_left_at(path: SlidePath, work: FaceWork, x_mm: Floats) -> LinesLeft:
-    """What the lines of a relief leave at stations, at the full depth. Shape: (n,)."""
+    """What the lines of an arc leave at stations, at the full depth. Shape: (n,)."""
     arc, wheel, axis = work.line_arc, path.wheel, path.wheel_axis(x_mm)
-    assert isinstance(arc, Arc)
+    assert isinstance(arc, Arc | BulgeArc)
+    assert path.lines is not None
     places = path.course.at(x_mm)
     along, normal = path.plane.directions(places)
-    curves, fits, on_rim, digs = [], [], [], []
+    curves, on_rim, digs = [], [], []
     first, last = path.asides_mm[0], path.asides_mm[-1]
-    for aside in np.unique(np.append(np.linspace(first, last, _LINES), 0.0)).tolist():
+    for aside in np.linspace(first, last, _LINES).tolist():
         touched = path.touched(along, normal, np.full(x_mm.shape, aside))
-        turn = math.asin(-aside / (arc.radius_mm - arc.wheel_mm))
+        turn = math.asin((path.lines.level_mm - aside) / path.lines.off_mm)
         across = math.cos(turn) * along - math.sin(turn) * normal
         there = wheel_curvature(
             touched, places.along, across, axis, wheel.radius_mm, wheel.rim_radius_mm
         )
         # The arc's own face there is turned as the contact is.
         plane = replace(path.plane, angle_rad=path.plane.angle_rad - turn)
-        beside = -arc.radius_mm * math.sin(turn)
-        depth = work.depth_mm - 2.0 * arc.radius_mm * math.sin(turn / 2.0) ** 2
+        beside = aside - arc.wheel_mm * math.sin(turn)
+        lowest = arc.depth_mm - arc.back_mm(aside)
+        depth = lowest - 2.0 * arc.wheel_mm * math.sin(turn / 2.0) ** 2
         bends = path.course.bends_per_mm(x_mm, plane, path.point_yz_mm(depth, beside))
         k_g = curvature_left(there, bends)
         if math.isinf(wheel.rim_radius_mm):
@@ -85,10 +89,10 @@ def lines_left_at(path: SlidePath, work: FaceWork, x_mm: Floats) -> LinesLeft:
         else:
             digs.append(np.zeros_like(k_g))
             on_rim.append(np.abs(along_rim(touched, axis, wheel.rim_radius_mm)))
-        with np.errstate(invalid="ignore"):
-            fits.append(k_g > 1.0 / arc.radius_mm)
         curves.append(k_g)
-    fit = np.all(fits, axis=0)
+    hollow = 1.0 / arc.radius_mm if isinstance(arc, Arc) else 0.0
+    with np.errstate(invalid="ignore"):
+        fit = np.all([k_g > hollow for k_g in curves], axis=0)
     radius = np.where(fit, 1.0 / np.max(np.where(fit, curves, 1.0), axis=0), np.nan)
     ridge = np.full_like(radius, np.nan)
     ridge[fit] = arc.ridge_of_mm(radius[fit])

@@ -53,9 +53,10 @@ class Stations(Protocol):
 
 def left_by(path: SlidePath, work: FaceWork, x_mm: NDArray[np.float64]) -> AlongEdge:
     """What the work leaves at stations, at its full depth. Shape: (n,)."""
-    if work.operation != "relief":
-        return flat_left_at(path, work, x_mm)
-    return lines_left_at(path, work, x_mm) if work.in_lines else left_at(path, work, x_mm)
+    if work.in_lines:
+        return lines_left_at(path, work, x_mm)
+    flat = work.operation != "relief"
+    return flat_left_at(path, work, x_mm) if flat else left_at(path, work, x_mm)
 
 
 def left_all_along(path: SlidePath, work: FaceWork) -> AlongEdge:
@@ -130,7 +131,7 @@ def lines_on_path_refusals(work: FaceWork, path: SlidePath, left: LinesLeft) -> 
     if not len(unfit):
         return []
     facts = at_station(path, work, left, int(unfit[0]))
-    facts["arc_mm"] = work.section.wheel_radius_mm
+    facts["arc_mm"] = work.line_arc.radius_mm if work.line_arc else 0.0
     ways = [WayOut("smaller-wheel-follows"), WayOut("shorter-edge")]
     return [Refusal("lines-over-path", facts, tuple(ways))]
 
@@ -176,8 +177,6 @@ def operation_refusals(job: Job, machine: Machine, work: FaceWork) -> list[Refus
     found = []
     if machine.fixture.row is not None:
         found.append(Refusal("row-on-path", facts, (WayOut("one-blade-a-clamping"),)))
-    if work.operation == "bevel" and job.bevel_ridge_mm is not None:
-        found.append(Refusal("bulge-on-path", facts, (WayOut("turn-axis"),)))
     if work.wheel.contact == "platen":
         facts = facts | {"wheel": work.wheel.name}
         found.append(Refusal("platen-on-path", facts, (WayOut("flat-across"),)))

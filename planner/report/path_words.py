@@ -139,9 +139,9 @@ def edge_along_mm(plan: Plan, setup: Setup) -> list[float]:
         if done is None:
             edge = edge + stock
             continue
-        there = done.stations_left
-        assert isinstance(there, FlatLeft)
-        edge = edge + done.work.half_edge_mm + there.edge_mm / math.cos(done.work.face.angle_rad)
+        there, edge = done.stations_left, edge + done.work.half_edge_mm
+        if isinstance(there, FlatLeft):
+            edge = edge + there.edge_mm / math.cos(done.work.face.angle_rad)
     return [float(mm) for mm in edge]
 
 

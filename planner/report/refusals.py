@@ -24,7 +24,6 @@ REFUSALS = {
         "the edge follows a {path}, and the wheel follows one blade from its own zero; the fixture "
         "holds a row of blades"
     ),
-    "bulge-on-path": "the axes follow a {path}: a bevel that bulges is not ground on it",
     "platen-on-path": (
         "the axes follow a {path}: a platen is flat along the edge too, and wheel {wheel} is one"
     ),

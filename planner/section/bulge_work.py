@@ -177,7 +177,8 @@ class BulgeWork(FaceWork):
         """The arc seen from the corner."""
         assert self.wheel_radius_mm is not None
         assert self.ridge_mm is not None
-        return bulge_arc(self.plane, self.wheel_radius_mm, self.ridge_mm)
+        arc = bulge_arc(self.plane, self.wheel_radius_mm, self.ridge_mm)
+        return replace(arc, sharpest_mm=self.sharpest_mm)
 
     @cached_property
     def removal(self) -> Removal:

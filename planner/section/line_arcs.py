@@ -52,6 +52,10 @@ class LineArc(Protocol):
     """What the schedule of lines asks of an arc."""
 
     @property
+    def radius_mm(self) -> float:
+        """Of the arc itself."""
+
+    @property
     def wheel_mm(self) -> float:
         """Radius of the wheel."""
 
@@ -217,6 +221,8 @@ class BulgeArc:
     """That of its end, at the shoulder."""
     plane_rad: float
     """Angle of the plane to the flank."""
+    sharpest_mm: float | None = None
+    """See ``Arc``."""
 
     @cached_property
     def depth_mm(self) -> float:
@@ -245,8 +251,8 @@ class BulgeArc:
 
     def lines(self) -> tuple[Line, ...]:
         """See ``LineArc``. The outermost touch the arc at the edge and at the shoulder."""
-        turn = self.last_rad - self.first_rad
-        spacing = outer_spacing_for_scallop(self.scallop_mm, self.wheel_mm, self.radius_mm)
+        turn, sharpest = self.last_rad - self.first_rad, self.sharpest_mm or self.wheel_mm
+        spacing = outer_spacing_for_scallop(self.scallop_mm, sharpest, self.radius_mm)
         count = max(math.ceil(turn * self.radius_mm / spacing - 1e-9), 1) + 1
         angles = np.linspace(self.first_rad, self.last_rad, count)
         off = self.radius_mm + self.wheel_mm
@@ -254,9 +260,13 @@ class BulgeArc:
         return tuple(Line(place, self.back_mm(place)) for place in places)
 
     def ridge_mm(self) -> float:
-        """Height of the ridges between the lines as they lie."""
+        """Height of the ridges between the lines as they lie, at the highest."""
+        return float(self.ridge_of_mm(np.array(self.sharpest_mm or self.wheel_mm)))
+
+    def ridge_of_mm(self, wheel_mm: Floats) -> Floats:
+        """The same between lines of other radii in the same places. Shape: any."""
         spacing = (self.last_rad - self.first_rad) * self.radius_mm / (len(self.lines()) - 1)
-        return float(outer_scallop_height(spacing, self.wheel_mm, self.radius_mm))
+        return np.asarray(outer_scallop_height(spacing, wheel_mm, self.radius_mm))
 
     def back_mm(self, along_mm: float) -> float:
         """See ``LineArc``; below 0 where a line stands deeper than the arc below the corner."""

@@ -25,7 +25,7 @@ from planner.section.edge_course import EdgeCourse, FacePlane, followed_course
 from planner.section.profile import BevelFace
 from planner.section.size_on_path import size_on_path
 from planner.section.target import FaceRelief
-from planner.section.wheel_shape import section_radius_mm
+from planner.section.wheel_shape import is_round, section_radius_mm
 from planner.section.work import FaceWork
 
 
@@ -374,9 +374,9 @@ def _causes_of_path(
 
 
 def _off_the_path_mm(job: Job, machine: Machine, wheel: Wheel, face: BevelFace) -> float:
-    """Standard deviation of the depth of a flat at the worst place of an edge that is followed.
+    """Standard deviation of the depth of bevel or lands at the worst place of a followed edge.
 
-    By a blade that lies off its path or off the axis of its turn, and by the wheel's own size.
+    By a blade that lies off its path or off the axis of its turn, and by the wheel's own sizes.
     """
     course = followed_course(job, machine)
     if course is None:
@@ -385,8 +385,12 @@ def _off_the_path_mm(job: Job, machine: Machine, wheel: Wheel, face: BevelFace) 
     if isinstance(turn, RotaryAxis):
         return _off_the_turn_mm(course, machine, turn, face)
     plane = FacePlane(face.face, face.angle_rad, face.at_edge_mm)
-    size = size_on_path(job, machine, wheel, face).per_wheel_radius * wheel.diameter_error_mm / 2
-    return math.hypot(machine.fixture.path_off_mm * _depth_per_off(course, plane), size)
+    size = size_on_path(job, machine, wheel, face)
+    return math.hypot(
+        machine.fixture.path_off_mm * _depth_per_off(course, plane),
+        size.per_wheel_radius * wheel.diameter_error_mm / 2,
+        size.per_rim_radius * wheel.form_radius_error_mm if is_round(wheel) else 0.0,
+    )
 
 
 def _off_the_turn_mm(
