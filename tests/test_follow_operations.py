@@ -348,7 +348,7 @@ def test_a_flat_that_leans_too_far_is_refused_with_ways_that_do(tmp_path):
 
 
 def test_what_does_not_follow_an_edge_is_refused(tmp_path):
-    # A wheel larger than a hollow, a platen.
+    # A wheel larger than a hollow, a platen, a round wheel for a flat.
     bevel = ("{do: bevel, wheel: flat 60}", "{do: relief}")
     job, machine = files(tmp_path, "steep", "turn-xyzc", bevel, "fine 100", LANDS, 1.4)
     first, arc = job.edge.arcs
@@ -362,6 +362,10 @@ def test_what_does_not_follow_an_edge_is_refused(tmp_path):
         "P120 wheel", LANDS, 1.4,
     )  # fmt: skip
     assert "platen-on-path" in refusals_of(job, machine)
+    for shop, wheel in (("wheel-xyza", "fine"), ("form-xyz", "round 60")):
+        bevel = (f"{{do: bevel, wheel: {wheel}}}", "{do: relief}")
+        job, machine = files(tmp_path, "gentle", shop, bevel, wheel, LANDS)
+        assert "round-for-flat" in refusals_of(job, machine)
 
 
 # --- bevels that bulge ----------------------------------------------------------------------------

@@ -18,6 +18,7 @@ from planner.kinematics.edge_path import (
     room_refusals_of_arc,
 )
 from planner.kinematics.row import Row
+from planner.kinematics.shape_refusals import flat_refusals
 from planner.kinematics.slide_blocks import SlideBlocks
 from planner.kinematics.slide_flats import FlatLeft
 from planner.kinematics.slide_lines import LinesLeft
@@ -34,7 +35,7 @@ from planner.kinematics.slide_stations import Left
 from planner.kinematics.touch_frame import axis_letter
 from planner.section.edge_course import path_name
 from planner.section.spread import depth_tolerance_mm
-from planner.section.wheel_shape import widest_chord_mm
+from planner.section.wheel_shape import is_round, widest_chord_mm
 from planner.section.work import FaceWork
 
 MOST_ROUND_DEG = 85.0
@@ -52,6 +53,8 @@ def followed_refusals(
 ) -> list[Refusal]:
     """Every way in which the wheel cannot follow this edge, or leaves other lands than asked."""
     found = operation_refusals(job, machine, work)
+    if work.operation != "relief" and not work.in_lines and is_round(work.wheel):
+        return [*found, *flat_refusals(job, machine, work, path.frame)]
     edge = path.course.edge
     if isinstance(edge, ArcEdge):
         # A spindle that lies along the traverse is lowest over the anchor, in the arc's middle.
