@@ -134,7 +134,6 @@ def test_a_flat_bevel_beside_one_that_bulges_takes_a_flat_wheel():
 AXE = {"form": "axe", "thickness": "8 mm", "width": "40 mm", "included_angle": "30 deg"}
 AXE |= {"bevel_thickness": "3 mm"}
 LANDS = [*operations("flat"), {"do": "lands", "wheel": "flat"}]
-CURVE = {"path": "curve", "arcs": [{"length": "40 mm", "radius": "160 mm"}]}
 
 
 @pytest.mark.parametrize(
@@ -153,7 +152,6 @@ CURVE = {"path": "curve", "arcs": [{"length": "40 mm", "radius": "160 mm"}]}
         (TWO, {"operations": operations("flat", ridge=GONE)}, "no ridge for a bevel that bulges"),
         (HOOK, {"operations": operations("flat", ridge=GONE)}, "no ridge for a bevel that bulges"),
         ({**BACK_A, "face_b_radius": GONE}, {}, "a ridge on the flat bevels of a outline"),
-        (HOOK, {"edge": CURVE}, "an edge along a curve path"),
     ],
 )  # fmt: skip
 def test_what_does_not_come_from_the_bar_so_is_a_bad_file(section, changes, words):
@@ -164,7 +162,7 @@ def test_what_does_not_come_from_the_bar_so_is_a_bad_file(section, changes, word
             {k: v for k, v in o.items() if v is not GONE} for o in changes["operations"]
         ]
     with pytest.raises(ValidationError) as refused:
-        asked("hook", "flat", changes.pop("edge", None), blade__section=given_section, **changes)
+        asked("hook", "flat", blade__section=given_section, **changes)
     assert words in str(refused.value)
 
 
