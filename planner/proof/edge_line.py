@@ -165,13 +165,20 @@ class _Plane(Protocol):
     @property
     def length_mm(self) -> float: ...
 
+    @property
+    def joints_mm(self) -> Floats:
+        """Where one piece goes over into the next, and both ends, rising."""
+
     def at(self, s_mm: Floats) -> tuple[tuple[Floats, Floats], Floats]:
         """((x, y), heading) at lengths from the heel, inside the curve."""
 
 
 def _flattest_mm(plane: _Plane) -> float:
     """Where the heading is least, whichever its sign; of several such places the middle-most."""
-    s = np.linspace(0.0, plane.length_mm, _LOOKS + 1)
+    middle = plane.length_mm / 2.0
+    # A straight stretch ends at a joint, and there the place that is nearest to the middle may be.
+    even = np.linspace(0.0, plane.length_mm, _LOOKS + 1)
+    s = np.unique(np.concatenate([even, plane.joints_mm, [middle]]))
     heading = plane.at(s)[1]
     places = list(s[np.abs(heading) <= np.abs(heading).min() + _AS_LOW_RAD])
     for n in np.flatnonzero(heading[:-1] * heading[1:] < 0.0):
@@ -182,7 +189,6 @@ def _flattest_mm(plane: _Plane) -> float:
             low, high = (half, high) if below else (low, half)
         places.append(half)
     crossings = [p for p in places if abs(plane.at(np.array([p]))[1][0]) <= _AS_LOW_RAD]
-    middle = plane.length_mm / 2.0
     return float(min(crossings or places, key=lambda p: abs(p - middle)))
 
 
@@ -215,6 +221,10 @@ class _Chain:
     @property
     def length_mm(self) -> float:
         return float(self.starts[-1, 0])
+
+    @property
+    def joints_mm(self) -> Floats:
+        return self.starts[:, 0]
 
     def at(self, s_mm: Floats) -> tuple[tuple[Floats, Floats], Floats]:
         x, y, heading = (np.empty_like(s_mm) for _ in range(3))
@@ -268,6 +278,10 @@ class _Spline:
     @property
     def length_mm(self) -> float:
         return float(self.lengths[-1])
+
+    @property
+    def joints_mm(self) -> Floats:
+        return self.lengths[[0, -1]]
 
     def at(self, s_mm: Floats) -> tuple[tuple[Floats, Floats], Floats]:
         # Between two places near each other x(s) is a cubic with the slopes cos(heading).

@@ -51,6 +51,16 @@ def test_of_a_straight_stretch_the_middle_most_place_is_the_anchor():
     assert line.anchor_mm == pytest.approx(45.0, abs=0.02)
 
 
+def test_the_anchor_may_be_the_end_of_a_straight_stretch():
+    # By hand: the stretch lies at -3.36 deg, beyond it the edge turns away; its end, 9.51 mm from
+    # the heel, is nearer to the middle at 9.58 mm than any other place of it.
+    pieces = [{"length": "9.51 mm"}, {"length": "9.65 mm", "radius": "-355.5 mm"}]
+    curve = {"path": "curve", "arcs": pieces, "heading": "-3.36 deg"}
+    line = edge_line(CurveEdge.model_validate(curve))
+    assert line is not None
+    assert line.anchor_mm == pytest.approx(9.51, abs=1e-6)
+
+
 def face_of(side: int, beta_deg: float) -> Face:
     b = math.radians(beta_deg)
     return Face(
