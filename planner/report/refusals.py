@@ -35,8 +35,8 @@ REFUSALS = {
     ),
     "lines-over-path": (
         "wheel {wheel} keeps the direction of its axis: {x_mm:.2f} mm from the heel, where the "
-        "{path} is turned {heading_deg:.1f} deg, its lines on face {face} do not touch the arc of "
-        "{arc_mm:.2f} mm radius from within, or do not fit the edge"
+        "{path} is turned {heading_deg:.1f} deg, what its lines leave on face {face} is too flat "
+        "for the arc of {arc_mm:.2f} mm radius, or the wheel does not fit the edge"
     ),
     "path-too-far-round": (
         "the run-off of the {path} ends {end_deg:.1f} deg round from its middle: the straight axes "
