@@ -116,6 +116,9 @@ def test_the_whole_sweep_as_polygons_leaves_the_arc():
         angle = math.radians(one["tilt_deg"])
         depth = (corner - at) @ np.array([-math.sin(angle), math.cos(angle)])
         assert depth == pytest.approx(deep.commanded_depth_mm, abs=1e-6)
+        # By hand: as far as the tangent of the circle lies below that corner.
+        tangent = (corner - MIDDLE) @ np.array([-math.sin(angle), math.cos(angle)]) - RADIUS
+        assert one["target_depth_mm"] == pytest.approx(tangent, abs=1e-6)
         cut = outside(at, one["tilt_deg"])
         # Property: no pass takes more than a rough infeed off what a rigid wheel left.
         high = max((np.array(p) - at) @ np.array([-math.sin(angle), math.cos(angle)])
@@ -165,6 +168,8 @@ def test_words_and_sheets_tell_the_sweep():
     sheet = files.files["setup-bevel-A.md"].decode()
     assert "| 4 | `A12.000` |" in sheet
     assert "swept to `12.000 deg`" in sheet
+    page = files.files["preview.html"].decode()
+    assert '"tilt_deg":20' in page.replace(" ", "")
 
 
 @pytest.mark.parametrize("new_wheel", [False, True])

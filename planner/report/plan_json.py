@@ -289,8 +289,14 @@ def _ridge_data(setup: Setup) -> dict[str, Any]:
 
 
 def _tilt_data(setup: Setup, one: Pass) -> dict[str, Any]:
-    """The tilt of a pass, where it is not that of the set-up throughout."""
-    return {} if setup.sweep is None else {"tilt_deg": setup.sweep.stand(one.facet).tilt_deg}
+    """The tilt of a pass and the depth of its tangent, where a set-up has more than one."""
+    if setup.sweep is None:
+        return {}
+    stand = setup.sweep.stand(one.facet)
+    return {
+        "tilt_deg": stand.tilt_deg,
+        "target_depth_mm": stand.depth_mm + stand.off_tangent_mm,
+    }
 
 
 def _sweep_data(setup: Setup) -> dict[str, Any]:

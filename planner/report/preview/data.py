@@ -30,6 +30,8 @@ _PLANNED = (
     "bound_by",
 )
 """Keys of a pass in plan.json that the page shows as they are."""
+_SWEPT = ("tilt_deg", "target_depth_mm")
+"""Likewise, of a pass whose set-up has more than one tilt."""
 
 
 def page_data(
@@ -124,11 +126,16 @@ def _setup(
             for at in verdict.bevels
         ],
         "passes": [
-            {"plan": {key: passes[p.number][key] for key in _PLANNED}, "read": _read_back(p)}
+            {"plan": _planned(passes[p.number]), "read": _read_back(p)}
             for p in seen.passes
             if p.number in passes
         ],
     }
+
+
+def _planned(one: Mapping[str, Any]) -> dict[str, Any]:
+    """What the plan says of a pass."""
+    return {key: one[key] for key in (*_PLANNED, *(k for k in _SWEPT if k in one))}
 
 
 def _read_back(seen: SeenPass) -> dict[str, Any]:

@@ -136,7 +136,8 @@
         { key: "commanded_depth_mm", symbol: "square", dash: "6 3" },
         { key: "reached_depth_mm", symbol: "circle" },
       ],
-      limits: [{ value: target, text: `target ${target.toFixed(4)} mm`, dash: "8 3" }],
+      // Where the tilt is swept every facet has a target of its own.
+      limits: rows[0].target_depth_mm !== undefined ? [] : [{ value: target, text: `target ${target.toFixed(4)} mm`, dash: "8 3" }],
       note: "Circles: reached; squares, dashed: set to",
     });
   }

@@ -21,13 +21,14 @@
       ["pass", `${plan.n} of ${setup.passes[setup.passes.length - 1].plan.n}, ${KINDS[plan.kind]}`],
       ["force", figure(plan.normal_force_n, 2, "N"), `limit ${setup.limits.normal_force_n.toFixed(0)} N`],
       ["deflection", figure(deflection(plan), 2, "µm", 1000), "wheel, machine and blade give way"],
-      ["reached depth", figure(plan.reached_depth_mm, 4, "mm"), `set to ${plan.commanded_depth_mm.toFixed(4)}, target ${setup.target_depth_mm.toFixed(4)} mm`],
+      ["reached depth", figure(plan.reached_depth_mm, 4, "mm"), `set to ${plan.commanded_depth_mm.toFixed(4)}, target ${(plan.target_depth_mm ?? setup.target_depth_mm).toFixed(4)} mm`],
       ["edge temperature", figure(plan.edge_temperature_c, 0, "°C"), `hottest place of the blade ${plan.soak_temperature_c.toFixed(0)}, limit ${setup.limits.soak_c.toFixed(0)} °C`],
       ["under the wheel", figure(plan.flash_temperature_c, 0, "°C"), `limit ${setup.limits.flash_c.toFixed(0)} °C`],
       ["elapsed", done, "by the programs, without what hands do"],
       ["steel taken", figure(plan.removed_area_mm2, 4, "mm²"), "of the section"],
       ["feed", figure(plan.feed_mm_min, 0, "mm/min"), plan.bound_by ? `held by: ${plan.bound_by}` : ""],
     ];
+    if (plan.tilt_deg !== undefined) rows.splice(1, 0, ["tilt", figure(plan.tilt_deg, 3, "°")]);
     if (plan.pause_kind) rows.splice(1, 0, ["before it", `${plan.pause_kind}, ${timeText(plan.pause_before_s)}`]);
     host.replaceChildren(...rows.flatMap(([name, value, more]) => [
       html("dt", {}, name),
