@@ -1,5 +1,6 @@
 """A tilt swept from facet to facet: positions by rotation, steel by polygons, heat and wear."""
 
+import csv
 import json
 import math
 from functools import cache
@@ -19,6 +20,8 @@ from planner.kinematics.sweep_spread import rough_refusals, sweep_spread
 from planner.kinematics.touch_frame import held_angle_deg, touch_frame
 from planner.plan import section_with
 from planner.produce import produce, produce_from_pass, programs_for
+from planner.report.drawings.path_csv import path_csv
+from planner.report.drawings.shapes import Path, section_drawing
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.ridge_words import about_ridges
 from planner.restart import restart_at
@@ -170,6 +173,29 @@ def test_words_and_sheets_tell_the_sweep():
     assert "swept to `12.000 deg`" in sheet
     page = files.files["preview.html"].decode()
     assert '"tilt_deg":20' in page.replace(" ", "")
+
+
+def test_the_path_as_csv_and_the_drawn_wheel_stand_where_a_rotation_has_them():
+    plan, files = made()
+    setup = plan.setups[0]
+    told = json.loads(files.files["plan.json"])["setups"][0]
+    verdict = files.verdicts[setup.program]
+    rows = list(csv.DictReader(path_csv(setup, verdict).splitlines()))
+    assert {row["tilt (deg)"] for row in rows} >= {"24.000000", "12.000000"}
+    for row in rows:
+        tilt, cross, infeed = (float(row[k]) for k in ("tilt (deg)", "cross (mm)", "infeed (mm)"))
+        at = reference(told, tilt, cross, infeed)
+        there = float(row["wheel middle y (mm)"]), float(row["wheel middle z (mm)"])
+        # By hand: the rotation of ``reference``, and the corner's distance along the normal there.
+        assert there == pytest.approx(tuple(at), abs=2e-6)
+        depth = (np.array([0.0, HALF_STOCK]) - at) @ directions(tilt)[1]
+        assert float(row["depth below the face at zero (mm)"]) == pytest.approx(depth, abs=2e-6)
+    shapes = section_drawing(plan, files.verdicts).shapes
+    (rim,) = (s for s in shapes if isinstance(s, Path) and s.layer == "WHEEL_bevel-A")
+    low = [v for v in rim.vertices if abs((np.array([v.y_mm, v.z_mm]) - MIDDLE)
+           @ directions(SHOULDER_DEG)[1] - RADIUS) < 0.002]  # fmt: skip
+    # Property: the two ends of the flat lie on the last tangent, but for a step.
+    assert len(low) == 2
 
 
 @pytest.mark.parametrize("new_wheel", [False, True])

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.formulas.swept_tilt import highest_rise, turned_directions
 from planner.inputs.axes import LinearAxis
@@ -33,6 +34,8 @@ from planner.section.bulge_work import FacetWork
 from planner.section.facets import Facet
 from planner.section.sweep_work import SweepWork, below_stock_mm
 from planner.section.work import FaceWork
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -69,6 +72,27 @@ class Sweep:
         """Infeed and cross for a depth of a facet's plane below the corner of the stock."""
         stand = self.stand(facet)
         return stand.infeed_mm + stand.depth_mm - depth_mm, stand.cross_mm
+
+    def directions(self, tilt_deg: float) -> tuple[Floats, Floats]:
+        """(cross_dir, infeed_dir) at a tilt, in the section of the blade. Shape: (2,) each."""
+        turn = math.radians(tilt_deg - self.frame.tilt_deg)
+        return turned_directions(self.frame.cross_dir_yz, self.frame.infeed_dir_yz, turn)
+
+    def stands_at(self, tilt_deg: float, cross_mm: float, infeed_mm: float) -> Floats:
+        """The wheel's reference point in the section of the blade. Shape: (2,)."""
+        frame, (cross_dir, infeed_dir) = self.frame, self.directions(tilt_deg)
+        assert frame.axis_yz_mm is not None
+        pivot = np.array(frame.axis_yz_mm)
+        zero = np.array(frame.origin_yz_mm) - pivot
+        along, above = zero @ frame.cross_dir_yz, zero @ frame.infeed_dir_yz
+        return np.asarray(pivot + (along + cross_mm) * cross_dir + (above + infeed_mm) * infeed_dir)
+
+    def below_stock_mm(self, tilt_deg: float, cross_mm: float, infeed_mm: float) -> float:
+        """How far the flat lies below the corner of the stock, normal to itself."""
+        face = self.stands[0].work.face
+        corner = np.array([0.0, face.stock_mm if face.face == "A" else -face.stock_mm])
+        away = corner - self.stands_at(tilt_deg, cross_mm, infeed_mm)
+        return float(away @ self.directions(tilt_deg)[1])
 
     def turn_deg(self, facet: int) -> float:
         """How far the tilt stands from that of the touch-off."""
@@ -134,9 +158,8 @@ def _stands(machine: Machine, frame: TouchFrame, work: SweepWork) -> list[FacetS
         flat = facet.face
         ideal = ideal_tilt_deg(machine.fixture.flip, flat.face, flat.angle_deg)
         tilt = reachable_tilt_deg(machine, ideal)
-        cross_dir, infeed_dir = turned_directions(
-            frame.cross_dir_yz, frame.infeed_dir_yz, math.radians(tilt - frame.tilt_deg)
-        )
+        turn = math.radians(tilt - frame.tilt_deg)
+        cross_dir, infeed_dir = turned_directions(frame.cross_dir_yz, frame.infeed_dir_yz, turn)
         place = facet.flat_place_mm
         middle = np.array(
             [

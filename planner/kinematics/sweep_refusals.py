@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from planner.errors import Fact, Refusal, WayOut
-from planner.formulas.swept_tilt import turned_directions
 from planner.inputs.machine import Machine
 from planner.kinematics.shape_refusals import FLAT_SIGMAS
 from planner.kinematics.sweep import Sweep
@@ -75,9 +72,8 @@ def beside_mm(sweep: Sweep) -> list[float]:
     side = 1.0 if sweep.stands[0].work.relief.face == "A" else -1.0
     at_zero = float((np.array(frame.origin_yz_mm) - pivot) @ np.array(frame.cross_dir_yz))
     found = []
-    for number, stand in enumerate(sweep.stands):
-        turn = math.radians(sweep.turn_deg(number))
-        cross_dir, _ = turned_directions(frame.cross_dir_yz, frame.infeed_dir_yz, turn)
+    for stand in sweep.stands:
+        cross_dir, _ = sweep.directions(stand.tilt_deg)
         facet = stand.work.facet
         ends = np.array([facet.first_yz_mm, facet.last_yz_mm]).mean(axis=0)
         middle = float((np.array([ends[0], side * ends[1]]) - pivot) @ cross_dir)

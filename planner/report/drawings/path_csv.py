@@ -29,7 +29,8 @@ def path_csv(setup: Setup, verdict: Verdict) -> str:
     """Where the wheel stands after each move, in the touch frame and on the blade.
 
     Of a row, along the edge of its first station. Depth is normal to the face that is ground, below
-    zero where the wheel is clear of it.
+    zero where the wheel is clear of it; where the tilt is swept, of the flat below the corner of
+    the stock, normal to it as it then stands.
     """
     frame, face = setup.frame, setup.work.face
     side = 1.0 if face.face == "A" else -1.0
@@ -40,6 +41,8 @@ def path_csv(setup: Setup, verdict: Verdict) -> str:
     for at in verdict.positions:
         y, z = wheel_at(setup, at)
         away = (y - frame.origin_yz_mm[0]) * normal[0] + (z - frame.origin_yz_mm[1]) * normal[1]
+        if setup.sweep is not None:
+            away = -setup.sweep.below_stock_mm(at.tilt_deg, at.cross_mm, at.infeed_mm)
         figures = (
             at.traverse_mm,
             at.cross_mm,

@@ -188,6 +188,9 @@ def _lands(section: Section) -> Iterable[Path]:
 def wheel_at(setup: Setup, at: PathPoint) -> Point:
     """The wheel's reference point in the section frame (docs/operations.md)."""
     frame = setup.frame
+    if setup.sweep is not None:
+        y, z = setup.sweep.stands_at(at.tilt_deg, at.cross_mm, at.infeed_mm).tolist()
+        return y, z
     return (
         frame.origin_yz_mm[0]
         + at.cross_mm * frame.cross_dir_yz[0]
@@ -206,11 +209,12 @@ def last_stand(verdict: Verdict) -> PathPoint:
 
 def _wheel(setup: Setup, verdict: Verdict) -> Iterable[Shape]:
     layer = f"WHEEL_{setup.name}"
-    centre, wheel = wheel_at(setup, last_stand(verdict)), setup.work.wheel
+    at = last_stand(verdict)
+    centre, wheel = wheel_at(setup, at), setup.work.wheel
     if wheel.contact == "along_edge":
         yield Circle(layer, centre, section_radius_mm(wheel))
     else:
-        yield Path(layer, tuple(_placed(setup, centre, _rim(wheel))), True)
+        yield Path(layer, tuple(_placed(setup, at, centre, _rim(wheel))), True)
     yield Mark(f"WHEEL_MIDDLE_{setup.name}", centre)
 
 
@@ -243,9 +247,11 @@ def _rim(wheel: Wheel) -> list[Vertex]:
     return [*low, Vertex(half, up), Vertex(-half, up)]
 
 
-def _placed(setup: Setup, centre: Point, rim: Sequence[Vertex]) -> Iterable[Vertex]:
+def _placed(setup: Setup, at: PathPoint, centre: Point, rim: Sequence[Vertex]) -> Iterable[Vertex]:
     """From the wheel's own axes to the section frame, which may look from the other end."""
     across, up = setup.frame.cross_dir_yz, setup.frame.infeed_dir_yz
+    if setup.sweep is not None:
+        across, up = (tuple(d.tolist()) for d in setup.sweep.directions(at.tilt_deg))
     turned = math.copysign(1.0, across[0] * up[1] - across[1] * up[0])
     for u, v, bulge in rim:
         yield Vertex(
