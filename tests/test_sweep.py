@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from planner.errors import RefusedError
-from planner.kinematics.sweep import sweep_of
+from planner.kinematics.sweep import is_swept, sweep_of
 from planner.kinematics.sweep_refusals import uncovered_refusals
 from planner.kinematics.sweep_spread import rough_refusals, sweep_spread
 from planner.kinematics.touch_frame import held_angle_deg, touch_frame
@@ -43,6 +43,11 @@ MIDDLE = np.array([RADIUS * math.sin(EDGE), HALF_EDGE - RADIUS * math.cos(EDGE)]
 def made():
     plan = planned(convex(), shop())
     return plan, produce(plan, ())
+
+
+def quick():
+    """Fewer facets, one relief."""
+    return convex("0.012 mm", relief__faces="A")
 
 
 def swept(plan):
@@ -220,18 +225,19 @@ def test_goes_on_at_a_facets_first_pass_and_within_it(new_wheel):
 
 def test_a_known_axis_changes_nothing_where_no_tilt_is_swept():
     known, unknown = shop(), shop(fixture__tilt_axis=GONE)
-    lines = convex("0.02 mm", "fine")
+    lines = convex("0.08 mm", "fine", relief__faces="A")
     made_with = [programs_for(planned(lines, machine), DIGEST) for machine in (known, unknown)]
     assert made_with[0] == made_with[1]
-    facets = planned(convex(), unknown)
-    assert [s.name for s in facets.setups if s.name.startswith("bevel-A")] == [
-        f"bevel-A-{n}" for n in range(1, 5)
-    ]
+    assert is_swept(convex(), known)
+    assert not is_swept(convex(), unknown)
+    section = section_with(convex(), unknown, unknown.rack[0])
+    works = works_for(convex(), section, unknown.rack[0], unknown.rack)
+    assert [w.name for w in works[:8:2]] == [f"bevel-A-{n}" for n in range(1, 5)]
 
 
 def test_wear_runs_on_from_facet_to_facet():
     rack = [WHEEL, {**FLAT, "infeed": {"rough": "0.03 mm", "finish": "0.006 mm"}, "g_ratio": 2}]
-    plan = planned(convex(), shop(rack=rack))
+    plan = planned(quick(), shop(rack=rack))
     setup = plan.setups[0]
     worn, up = setup.worn.worn_mm, setup.compensation_mm
     assert all(b >= a for a, b in pairwise(worn))
@@ -255,7 +261,7 @@ def test_wear_runs_on_from_facet_to_facet():
 
 def test_a_facet_begins_on_a_blade_that_is_warm():
     dry = shop(coolant={"kind": "dry"})
-    setup = planned(convex(), dry).setups[0]
+    setup = planned(quick(), dry).setups[0]
     firsts = [n for n, p in enumerate(setup.passes) if n and p.facet != setup.passes[n - 1].facet]
     cold = 20.0
     for first in firsts:
@@ -326,7 +332,7 @@ def sweeps(job, machine):
 
 
 def test_without_a_powered_cross_the_flat_covers_every_facet_from_where_it_stands():
-    plan = planned(convex(), shop(axes__Y=GONE))
+    plan = planned(quick(), shop(axes__Y=GONE))
     setup = plan.setups[0]
     assert {s.cross_mm for s in stands(setup)} == {0.0}
     assert all(v.ok for v in produce(plan, ()).verdicts.values())
