@@ -44,7 +44,16 @@ CASES = {
     "from the bar": (ROOT / "jobs" / "bar-knife.yaml", "platen-xz", {}),
     # Convex bevels in facets by a powered tilt, by one that is swept and by a scale, and in lines.
     "convex from the bar": (WHITTLER, "form-xyz", {}),
-    "convex, the tilt swept": (WHITTLER, "sweep-xyza", {}),
+    # Thinner, for its hundreds of passes are all marched.
+    "convex, the tilt swept": (
+        WHITTLER,
+        "sweep-xyza",
+        {
+            "blade.section.thickness": "1.2 mm",
+            "relief.edge_land": "0.5 mm",
+            "relief.shoulder_land": "0.5 mm",
+        },
+    ),
     "convex on a platen": (
         WHITTLER,
         "platen-xz",
