@@ -39,7 +39,7 @@ def points(*places):
     return [[f"{y} mm", f"{z} mm"] for y, z in places]
 
 
-HOOK = {"form": "hook", "thickness": "1.2 mm", "width": "11 mm", "edge_thickness": "0.4 mm"}
+HOOK = {"form": "hook", "thickness": "1.0 mm", "width": "11 mm", "edge_thickness": "0.4 mm"}
 HOOK |= {"angle": "26 deg", "radius": "14 mm", "back_radius": "0.3 mm"}
 TWO = {"form": "outline", "face_a_radius": "12 mm", "face_b_radius": "25 mm"}
 TWO |= {"face_a": points((0, 0.3), (2.4, 0.75), (10, 0.75), (12, 0.5))}
@@ -97,7 +97,7 @@ def arc_of(name, face):
     """Radius, middle (y, |z|) and the angles at edge and shoulder, by hand from the figures."""
     if name == "hook":
         radius, first, corner = 14.0, math.radians(26), 0.2
-        last = math.acos(math.cos(first) + 0.8 / radius)
+        last = math.acos(math.cos(first) + 0.6 / radius)
     else:
         key = f"face_{face.lower()}"
         radius = float(SECTIONS[name][f"{key}_radius"].split()[0])
@@ -113,8 +113,8 @@ def arc_of(name, face):
 def stock(name):
     """The bar by hand: level sides over the bevels, and what is there of backs."""
     if name == "hook":
-        bar = shapely.box(0, -0.2, 11, 1.0)
-        for low, z in ((-0.2, 0.1), (1.0, 0.7)):
+        bar = shapely.box(0, -0.2, 11, 0.8)
+        for low, z in ((-0.2, 0.1), (0.8, 0.5)):
             corner = shapely.box(10.7, min(low, z), 11, max(low, z))
             bar = bar - (corner - shapely.Point(10.7, z).buffer(0.3, 4000))
         return bar

@@ -177,7 +177,7 @@ def test_what_each_face_is_and_how_high_its_stock_stands():
     assert [flat_turns(f, None) for f in (job, back)] == [1, 1]
     hook = asked("hook", "flat").blade.section
     assert bevel_kinds(hook) == {"A": "bulging", "B": "back"}
-    assert stock_rises_mm(hook) == pytest.approx({"A": 0.8, "B": 0.0})
+    assert stock_rises_mm(hook) == pytest.approx({"A": 0.6, "B": 0.0})
 
 
 def mm(value):

@@ -74,7 +74,13 @@ CASES = {
     "convex from the strip in lines": (
         CONVEX_HOOK,
         "turn-xyzc",
-        {"operations[0].wheel": "fine 100"},
+        # Half of the steel, and no second hollow: lines are many.
+        {
+            "operations[0].wheel": "fine 100",
+            "blade.section.edge_thickness": "1.1 mm",
+            "blade.section.radius": "25 mm",
+            "relief.faces": "B",
+        },
     ),
     "convex from the strip on wedges": (
         CONVEX_HOOK,
