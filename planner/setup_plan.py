@@ -37,6 +37,7 @@ from planner.kinematics.slide_operations import (
     left_all_along,
     left_at_told,
     reach_along_mm,
+    worst_leans,
 )
 from planner.kinematics.slide_stations import Left
 from planner.kinematics.sweep import Sweep, sweep_of
@@ -320,7 +321,7 @@ def plan_setups(
         still = stands_still(way) is not None
         refusals += full_depth_refusals(shop, work, frame, row, turned, blade_alone=still)
     if refusals:
-        raise RefusedError(refusals)
+        raise RefusedError(worst_leans(refusals))
     planned = []
     for work, shop, way, frame, row, sweep in ready:
         try:

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import shapely
 
+from planner.errors import RefusedError
 from planner.inputs.load import load_pair
 from planner.kinematics.edge_way import edge_way
 from planner.kinematics.row import row_of
@@ -346,6 +347,23 @@ def test_a_flat_that_leans_too_far_is_refused_with_ways_that_do(tmp_path):
     wider = [bevel[0].replace("0.05", f"{tolerance}"), bevel[1]]
     job, machine = files(tmp_path, "steep", "form-xyz", wider, "round 60", LANDS)
     assert not refusals_of(job, machine)
+
+
+def test_of_the_facets_that_lean_too_far_the_worst_is_told(tmp_path):
+    bevel = RIDGE.format("flat coarse", 0.004)
+    relief = "edge_land: 0.5 mm, shoulder_land: 0.5 mm, land_tolerance: 0.5 mm"
+    job, machine = files(
+        tmp_path, "steep", "form-xyz", (bevel, "{do: relief}"), "round 60", relief, 0.9,
+        angle=24.0, form=ROUND,
+    )  # fmt: skip
+    each = [r for *_, refused in ways(job, machine) for r in refused]
+    each = [r for r in each if r.rule == "flat-leans-on-path"]
+    assert len(each) >= 4
+    with pytest.raises(RefusedError) as caught:
+        planned(job, machine)
+    told = [r for r in caught.value.refusals if r.rule == "flat-leans-on-path"]
+    assert [r.facts["face"] for r in told] == ["A", "B"]
+    assert told[0].facts["off_mm"] == max(r.facts["off_mm"] for r in each)
 
 
 def test_what_does_not_follow_an_edge_is_refused(tmp_path):

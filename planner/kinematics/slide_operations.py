@@ -116,6 +116,23 @@ def flat_on_path_refusals(
     return [*found, Refusal("flat-leans-on-path", facts, tuple(ways))]
 
 
+def worst_leans(refusals: list[Refusal]) -> list[Refusal]:
+    """Of the facets or turns of a face that lean too far the one that is furthest off, the rest as
+    they are: each would say the same."""
+    worst: dict[tuple[Fact, Fact], Refusal] = {}
+    for one in refusals:
+        if one.rule == "flat-leans-on-path":
+            key = one.facts["face"], one.facts["operation"]
+            if key not in worst or _off_mm(one) > _off_mm(worst[key]):
+                worst[key] = one
+    told = list(worst.values())
+    return [r for r in refusals if r.rule != "flat-leans-on-path" or any(r is w for w in told)]
+
+
+def _off_mm(refusal: Refusal) -> float:
+    return float(refusal.facts["off_mm"])
+
+
 def _wider(job: Job, work: FaceWork, off: float, allowed: float) -> list[WayOut]:
     """A tolerance that the lean is small enough for, where it alone decides."""
     bevel = next((o for o in job.operations or () if o.do == "bevel"), None)
