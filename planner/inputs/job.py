@@ -243,7 +243,7 @@ class Job(FileModel):
                 "operations-and-form",
                 key="operations",
                 other="blade.section.form",
-                given=f"{', '.join(names)} on a {form.form} section" + against,
+                given=f"{', '.join(names)} on the section {form.form}" + against,
                 allowed="bevel and lands on flat bevels without a micro bevel: double_bevel, "
                 "single_bevel, hook, a gouge without an inside bevel, an outline whose sides are "
                 "level behind its bevels; on bevels that bulge (convex_bevel, a hook with radius, "

@@ -17,8 +17,8 @@ from planner.setup_plan import Setup
 _HEADERS = {
     "relief": ("section radius, mm", "each land off by, mm"),
     "lines": ("least radius, mm", "ridges up to, µm"),
-    "bevel": ("edge off by, mm", "shoulder off by, mm", "edge thickness, mm"),
-    "lands": ("edge land off by, mm", "shoulder land off by, mm"),
+    "bevel": ("edge high by, mm", "shoulder high by, mm", "edge thickness, mm"),
+    "lands": ("edge high by, mm", "shoulder high by, mm"),
 }
 """What is told of each station, by what is ground."""
 _NOTHING = 1e-3
@@ -165,7 +165,9 @@ def worst_words(setup: Setup) -> str:
 
 
 def _higher(left: FlatLeft, n: int) -> str:
-    return "at the edge" if left.edge_mm[n] > left.shoulder_mm[n] else "at the shoulder"
+    if left.edge_mm[n] > left.shoulder_mm[n]:
+        return "higher at the edge than at the shoulder"
+    return "higher at the shoulder than at the edge"
 
 
 def _worst_of_flat(left: FlatLeft, n: int) -> str:
@@ -174,7 +176,7 @@ def _worst_of_flat(left: FlatLeft, n: int) -> str:
     return (
         f"The wheel does not turn with the edge: {left.x_mm[n]:.1f} mm from the heel its face "
         f"leans {abs(float(left.lean_deg[n])):.3f} deg and comes out {left.off_mm[n]:.3f} mm "
-        f"higher at one end, {_higher(left, n)}, than at the other."
+        f"{_higher(left, n)}."
     )
 
 

@@ -36,9 +36,9 @@ def _job_lines(job: Job) -> list[str]:
         sizes = [f"face {relief.faces.replace('both', 'A')}: {_sizes(relief)}"]
         sizes = [] if relief.faces == "B" else sizes
         sizes.append(f"face B: {_sizes(relief.face_b)}")
-    operations = [
-        f"{o.do} by {o.wheel}" if o.wheel else o.do for o in job.operations or () if o is not None
-    ]
+    operations = [f"{o.do} by {o.wheel}" if o.wheel else o.do for o in job.operations or ()]
+    if job.bevel_ridge_mm is not None:
+        operations[0] += f", ridges of up to {job.bevel_ridge_mm:g} mm"
     steel = job.steel if isinstance(job.steel, str) else "given by its properties"
     return [
         f"title    {job.title}",
@@ -122,7 +122,9 @@ def form_words(form: Form) -> str:
         words += f" deg, {form.inside}"
     elif isinstance(form, Outline):
         words = f"own outline of {len(form.faces[0])} and {len(form.faces[1])} points"
-        words += ", bulging bevels" if form.bulges else ""
+        bulging = [f for f, r in zip("AB", form.radii_mm, strict=True) if r is not None]
+        words += f", bulging bevel{'s' if len(bulging) > 1 else ''}" if bulging else ""
+        words += f" on face {bulging[0]} alone" if len(bulging) == 1 else ""
     else:
         words = f"{form.included_angle_deg:g} deg included, {form.cheeks} cheeks"
     return words + _micro_words(form)
@@ -162,6 +164,7 @@ def _machine_lines(machine: Machine) -> list[str]:
         f"{machine.spindle.control.replace('_', ' ')}",
         f"holds    {machine.stiffness_n_mm:g} N/mm, at most {machine.limits.normal_force_n:g} N, "
         f"turned {machine.fixture.flip.replace('_', ' ')}, coolant {machine.coolant.kind}",
+        *_tilt_axis_lines(machine),
         *_by_hand_lines(machine),
         *_row_lines(machine),
         *_in_the_way(machine),
@@ -173,6 +176,17 @@ def _rim(wheel: Wheel) -> str:
     size = f"{wheel.diameter_mm:g} x {wheel.width_mm:g} mm"
     crown = wheel.crown_radius_mm
     return size if crown is None else f"{size}, crown {crown:g} mm"
+
+
+def _tilt_axis_lines(machine: Machine) -> list[str]:
+    """Where the tilt's axis lies; with it the facets of a bevel that bulges are swept."""
+    axis = machine.fixture.tilt_axis
+    if axis is None:
+        return []
+    y, z = axis.at_yz_mm
+    return [
+        f"sweeps   the tilt about an axis at y {y:g}, z {z:g} mm, known to {axis.error_mm:g} mm"
+    ]
 
 
 def _by_hand_lines(machine: Machine) -> list[str]:

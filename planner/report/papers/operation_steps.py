@@ -129,7 +129,12 @@ def _proved_words(setup: Setup, verdict: Verdict) -> str:
     text = f"face {low:+.4f} to {high:+.4f} of its plane"
     if isinstance(setup.work, BulgeWork):
         text = f"face {low:+.4f} to {high:+.4f} of its arc"
-    return f"{text}, ridges so far {max(ridges):.4f} over the arc" if ridges else text
+    if not ridges:
+        return text
+    text = f"{text}, ridges so far {max(ridges):.4f} over the arc"
+    if isinstance(setup.work, BulgeWork | FacetWork):
+        text += f" ({setup.work.ridge_reached_mm:.4f} by the plan, and what the passes leave)"
+    return text
 
 
 def _edge_table(plan: Plan, setup: Setup, verdict: Verdict) -> Table:

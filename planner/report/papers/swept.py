@@ -18,7 +18,7 @@ def swept_parts(plan: Plan, setup: Setup) -> list[Part]:
         "tilt",
         "infeed",
         "depth, mm",
-        "comes out wide, mm",
+        "wide until the next, mm",
         "strays, µm (one sigma)",
     ]
     crosses = "cross" in setup.axes
@@ -45,8 +45,8 @@ def swept_parts(plan: Plan, setup: Setup) -> list[Part]:
         Table(tuple(header), tuple(rows), (1.0,) * len(header)),
         Text(
             "Infeeds without what is made up for wear. Depths are those of the flat below the "
-            "corner of the stock, normal to it. They hold only if the axis of the tilt lies where "
-            "the machine file says: grind a scrap blade first, and look whether the ridges come "
-            "out even."
+            "corner of the stock, normal to it. Tilts, crosses and infeeds hold only if the axis "
+            "of the tilt lies where the machine file says: grind a scrap blade first, and look "
+            "whether the ridges come out even."
         ),
     ]
