@@ -101,7 +101,24 @@ def clamping(plan: Plan, setup: Setup) -> tuple[Drawing, float]:
 def _blade(setup: Setup) -> tuple[Point, ...]:
     """The blade before this work, in the section frame."""
     found = obstacles_for(setup.shop, setup.work, setup.row)
-    return next(each.outline_yz_mm for each in found if each.kind == "blade")
+    outline = next(each.outline_yz_mm for each in found if each.kind == "blade")
+    return _less_facets(setup.work, outline)
+
+
+def _less_facets(work: FaceWork, outline: tuple[Point, ...]) -> tuple[Point, ...]:
+    """Without what the facets so far took: as an obstacle the stock stands for it."""
+    far = 2.0 * max(abs(place) for corner in outline for place in corner)
+    steel = shapely.Polygon(outline)
+    for face in work.section.faces:
+        state = work.before if face.face == work.relief.face else work.other
+        side = 1.0 if face.face == "A" else -1.0
+        for angle, at_edge in state.flats:
+            shoulder = side * (at_edge + far * math.tan(angle))
+            kept = [(0.0, side * at_edge), (far, shoulder), (far, -side * far), (0.0, -side * far)]
+            steel = steel.intersection(shapely.Polygon(kept))
+    if steel.equals(shapely.Polygon(outline)):
+        return outline
+    return tuple((float(y), float(z)) for y, z in steel.exterior.coords[:-1])
 
 
 def wheel_outline(wheel: Wheel) -> tuple[Point, ...]:
