@@ -19,6 +19,8 @@ from planner.section.facets import MOST_FACETS, MOST_RIDGE_MM
 
 _STEP_MM = 0.001
 """A higher ridge is named in whole micrometres."""
+_TOLD_MM = 0.0001
+"""The error of an axis is told to this."""
 
 
 @dataclass(frozen=True)
@@ -135,7 +137,10 @@ def rough_refusals(job: Job, machine: Machine, sweep: Sweep, blades: int = 1) ->
     if _share(worst.tolerance_mm, math.hypot(worst.touch_mm, worst.tilt_mm)) > asked:
         per_mm = worst.axis_mm / axis.error_mm
         left = _most_sd(worst.tolerance_mm, asked) ** 2 - worst.touch_mm**2 - worst.tilt_mm**2
-        ways.append(WayOut("measure-tilt-axis", {"error_mm": math.sqrt(left) / per_mm}))
+        # Rounded down as it is told, so that the figure that is read does hold.
+        error = math.floor(math.sqrt(left) / per_mm / _TOLD_MM) * _TOLD_MM
+        if error > 0.0:
+            ways.append(WayOut("measure-tilt-axis", {"error_mm": error}))
     if len(sweep.stands) <= MOST_FACETS and _share(worst.tolerance_mm, worst.touch_mm) >= asked:
         ways.append(WayOut("no-tilt-axis"))
     higher = math.ceil(worst.sd_mm / _most_sd(1.0, asked) / _STEP_MM + 1e-9) * _STEP_MM
