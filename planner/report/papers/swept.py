@@ -1,4 +1,4 @@
-"""What a set-up sheet says of a tilt that is swept from facet to facet."""
+"""What a set-up sheet says of a bevel in facets or lines, and of a tilt that is swept."""
 
 from __future__ import annotations
 
@@ -6,13 +6,15 @@ from planner.plan import Plan
 from planner.report.papers.model import Heading, Part, Table, Text
 from planner.report.papers.words import axis_word, tilt_word
 from planner.report.ridge_words import about_ridges
+from planner.section.bulge_work import BulgeWork, FacetWork
 from planner.setup_plan import Setup
 
 
 def swept_parts(plan: Plan, setup: Setup) -> list[Part]:
-    """Where each facet has the axes stand, and how far it strays; nothing where none is swept."""
+    """How high ridges stand; of a sweep where each facet has the axes stand, and how it strays."""
     if setup.sweep is None:
-        return []
+        bulges = isinstance(setup.work, BulgeWork | FacetWork)
+        return [Heading("The ridges"), Text(about_ridges(setup))] if bulges else []
     header = [
         "facet",
         "tilt",
