@@ -124,6 +124,12 @@ class Plan:
     with."""
 
     @property
+    def facet_share(self) -> float | None:
+        """Of blades, with the facet that strays most in tolerance; None where no tilt is swept."""
+        shares = [spread.share for s in self.setups for spread in s.facet_spreads]
+        return min(shares, default=None)
+
+    @property
     def soak_c(self) -> float:
         """Highest temperature that builds up in the blade."""
         return max(t.soak_c for s in self.setups for t in s.marched.passes)

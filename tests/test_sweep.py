@@ -176,6 +176,12 @@ def test_words_and_sheets_tell_the_sweep():
     sheet = files.files["setup-bevel-A.md"].decode()
     assert "| 4 | `A12.000` |" in sheet
     assert "swept to `12.000 deg`" in sheet
+    # Property: what the summary tells is the least of all facets', told in plan.json one by one.
+    told = json.loads(files.files["plan.json"])["setups"]
+    facets = [f for one in told for f in one.get("facets", ())]
+    least = min(f["share_in_tolerance"] for f in facets)
+    assert plan.facet_share == pytest.approx(least, abs=1e-6)
+    assert told[0]["target_depth_mm"] == max(p["target_depth_mm"] for p in told[0]["passes"])
     page = files.files["preview.html"].decode()
     assert '"tilt_deg":20' in page.replace(" ", "")
 

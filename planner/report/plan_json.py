@@ -208,7 +208,7 @@ def _setup_data(plan: Plan, setup: Setup) -> dict[str, Any]:
             }
             for room in setup.rooms
         ],
-        "target_depth_mm": setup.schedule.target_depth_mm,
+        "target_depth_mm": _target_mm(setup),
         "shortfall_mm": max(setup.shortfalls_mm),
         **_ridge_data(setup),
         **_sweep_data(setup),
@@ -286,6 +286,13 @@ def _ridge_data(setup: Setup) -> dict[str, Any]:
             "bevel_deg": work.face.angle_deg,
         }
     }
+
+
+def _target_mm(setup: Setup) -> float:
+    """The depth that is wanted, of a swept tilt the deepest of its facets."""
+    if setup.sweep is None:
+        return setup.schedule.target_depth_mm
+    return max(stand.depth_mm + stand.off_tangent_mm for stand in setup.sweep.stands)
 
 
 def _tilt_data(setup: Setup, one: Pass) -> dict[str, Any]:

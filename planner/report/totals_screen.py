@@ -32,6 +32,8 @@ def totals_table(plan: Plan) -> Table:
         "steel removed", f"{totals.removed_volume_mm3:.1f} mm3, {totals.removed_mass_g:.3f} g"
     )
     table.add_row("blades expected in tolerance", f"{plan.share_in_tolerance:.0%}")
+    if plan.facet_share is not None:
+        table.add_row("facet that strays most, in tolerance", f"{plan.facet_share:.0%}")
     if plan.share_in_tolerance < 0.95 and plan.helpful:
         cause, share = plan.helpful[0]
         table.add_row("what would help most", f"{cause}: without its error {share:.0%}")

@@ -31,7 +31,7 @@ def written_parts(
         f"{len(files)} files in {folder}. "
         f"{plan.totals.passes} passes, {time_text(plan.totals.time_s)} a "
         f"{'clamping' if plan.totals.blades > 1 else 'blade'}; "
-        f"about {plan.share_in_tolerance:.0%} of the blades in tolerance."
+        f"about {plan.share_in_tolerance:.0%} of the blades in tolerance{_facets(plan)}."
     )
     yield from (Text(line) for line in row_screen_lines(plan))
     yield Text("Run the air-run twin first, wheel off. Read the cautions on the set-up sheets.")
@@ -73,3 +73,8 @@ def _programs_and_others(
     yield table
     others = [name for name in files if name not in verdicts]
     yield Text(f"also: {', '.join(others)}")
+
+
+def _facets(plan: Plan) -> str:
+    share = plan.facet_share
+    return "" if share is None else f", the facet that strays most in about {share:.0%}"
