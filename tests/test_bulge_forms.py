@@ -16,7 +16,7 @@ from planner.report.ridge_words import about_ridges
 from planner.section.bulge_work import BulgeWork, FacetWork
 from planner.section.swept import swept_length_mm
 from planner.section.target import outline_before
-from tests.planning import planned
+from tests.planning import planned, sheet_text
 from tests.samples import GONE, a_job, a_machine
 from tests.test_arc_operations import FORM, TURN
 from tests.test_operations import FLAT, WHEEL
@@ -339,3 +339,14 @@ def test_what_begins_on_the_square_end_touches_from_the_edge_itself(wheel):
             low, high = setup.work.contact_y_mm(np.linspace(0.1, 1.0, 9) * setup.work.depth_mm)
             assert np.all((low == 0.0) | (low > 1e-6))
             assert np.all(low < high)
+
+
+@pytest.mark.parametrize("wheel", ["flat", "fine"])
+def test_the_sheet_says_which_facet_it_is_and_how_high_ridges_may_stand(wheel):
+    plan, _ = made("hook", wheel, True)
+    setups = bevels(plan)
+    for number, setup in enumerate(setups, 1):
+        sheet = sheet_text(plan, setup)
+        assert about_ridges(setup) in sheet
+        assert "20.0 µm may" in sheet
+        assert (f"Facet {number} of {len(setups)}. A flat" in sheet) == (wheel == "flat")

@@ -8,6 +8,7 @@ from planner.proof.verdict import Verdict
 from planner.report.by_hand import cross_words
 from planner.report.papers.model import Part, Table, Text
 from planner.report.path_words import anchor_words
+from planner.report.ridge_words import about_ridges
 from planner.section.bulge_work import BulgeWork, FacetWork
 from planner.section.work import raised_lands_mm
 from planner.setup_plan import Setup
@@ -93,7 +94,10 @@ def stage_parts(plan: Plan, setup: Setup, verdict: Verdict) -> list[Part]:
     """What to measure after this operation; nothing where it is the finished lands."""
     work = setup.work
     if work.operation == "bevel":
-        return [_edge_table(plan, setup, verdict)]
+        # Of a swept tilt it stands with its facets (swept.py).
+        told = isinstance(work, FacetWork | BulgeWork) and setup.sweep is None
+        words = [Text(f"{_which_facet(plan, setup)}{about_ridges(setup)}")] if told else []
+        return [*words, _edge_table(plan, setup, verdict)]
     if work.operation == "relief" and work.after.outside_mm > 0:
         edge, shoulder = raised_lands_mm(work)
         proved = [(at.edge_land_mm, at.shoulder_land_mm) for at in verdict.lands]
@@ -110,6 +114,16 @@ def stage_parts(plan: Plan, setup: Setup, verdict: Verdict) -> list[Part]:
             )
         ]
     return []
+
+
+def _which_facet(plan: Plan, setup: Setup) -> str:
+    if not isinstance(setup.work, FacetWork):
+        return ""
+    face = setup.work.relief.face
+    of_face = [
+        s.name for s in plan.setups if isinstance(s.work, FacetWork) and s.work.relief.face == face
+    ]
+    return f"Facet {of_face.index(setup.name) + 1} of {len(of_face)}. "
 
 
 def edge_thickness_mm(plan: Plan, setup: Setup) -> float:
