@@ -184,6 +184,8 @@ class Judge:
         check_feed(move, feeds, case, self._log)
         check_turn(move, case, self._log)
         start, end = self._here, self._placing.place(move.end)
+        if start.tilt is not None and start.tilt != end.tilt:
+            self._check_clear(move.line, start, end)
         self._here = end
         if case.followed is not None:
             self._follow(move, start, end, feeds, case.followed)
@@ -213,6 +215,13 @@ class Judge:
         feed_mm_s = self._placing.traverse_feed_mm_s(feeds)
         for piece in self._placing.pieces(known_start, known_end, self._worn.mm):
             self._piece(move, piece, known_end, feed_mm_s)
+
+    def _check_clear(self, line: int, *places: Place) -> None:
+        """While a told tilt turns the wheel is where a stop may be: clear, and off the ends."""
+        known = [place for place in map(known_place, places) if place is not None]
+        low = min((place.infeed for place in known), default=self._clear_mm)
+        if low < self._clear_mm or not all(self._past_an_end(place) for place in known):
+            self._log.add(line, Rule.TILT_NOT_CLEAR, infeed_mm=low, least_mm=self._least_mm)
 
     def _follow(
         self,

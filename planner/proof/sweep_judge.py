@@ -15,8 +15,6 @@ from planner.proof.events import Move
 from planner.proof.faultlog import FaultLog
 from planner.proof.finish import Finish
 from planner.proof.judge import Begun, Judge
-from planner.proof.placing import Place, known_place
-from planner.proof.rules import Rule
 from planner.proof.sweep import Sweep
 from planner.proof.verdict import Bevel
 
@@ -56,19 +54,10 @@ class SweepJudge(Judge):
 
     def _move(self, move: Move) -> None:
         start, end = self._here, self._placing.place(move.end)
-        if start.tilt is not None and start.tilt != end.tilt:
-            self._check_clear(move.line, start, end)
         super()._move(move)
         if end.tilt is not None and end.tilt != start.tilt:
             self._last_line = self._last_line or move.line
             self.turn_to(end.tilt)
-
-    def _check_clear(self, line: int, *places: Place) -> None:
-        """While the tilt turns the wheel is where a stop may be: clear, and off the ends."""
-        known = [place for place in map(known_place, places) if place is not None]
-        low = min((place.infeed for place in known), default=self._clear_mm)
-        if low < self._clear_mm or not all(self._past_an_end(place) for place in known):
-            self._log.add(line, Rule.TILT_NOT_CLEAR, infeed_mm=low, least_mm=self._least_mm)
 
     def _finish(self, line: int) -> Finish:
         """Measure the facet that the program ends in, and those that it never came to."""

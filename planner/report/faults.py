@@ -77,8 +77,8 @@ TEMPLATES: dict[str, str] = {
     "pass-incomplete": "the pass that touched the steel at line {contact_line} does not run the "
     "whole edge, or the whole row, from past one end to past the other",
     "wrong-tilt": "the tilt is {tilt_deg} deg; the zero holds for {right_deg} deg",
-    "tilt-not-clear": "the tilt turns at infeed {infeed_mm} mm: between two facets it turns off "
-    "the ends of the edge, clear from {least_mm} mm on",
+    "tilt-not-clear": "the tilt turns at infeed {infeed_mm} mm: once it was told it turns "
+    "off the ends of the edge, clear from {least_mm} mm on",
     "traverse-moved": "the traverse leaves its zero: the wheel no longer stands over the axis that "
     "the blade is turned about",
     "turn-moved": "the turn axis moves: the frame of a straight edge does not hold there",

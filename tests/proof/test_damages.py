@@ -243,6 +243,8 @@ DAMAGES = [
     Damage("a pass that ends half over the tip", MILL, swap_all("X100.0000", "X80.0000"), Rule.PASS_INCOMPLETE),
     Damage("a digit of the tilt", MILL, swap("A12.500", "A12.600"), Rule.WRONG_TILT),
     Damage("a tilt beside the steps of its axis", MILL, swap("A12.500", "A12.504"), Rule.WRONG_TILT),
+    Damage("a tilt that turns before the wheel is retracted", MILL, swap("G0 Z5.0000\nM9", "G0 A0.000\nG0 Z5.0000\nM9"), Rule.TILT_NOT_CLEAR),
+    Damage("a tilt that turns again over the blade", MILL, after("M7", "G0 X40.0000\nG0 A0.000\nG0 A12.500\nG0 X-20.0000"), Rule.TILT_NOT_CLEAR),
     Damage("a turn", MILL, swap("Y0.0000", "Y0.0000 C3.000"), Rule.TURN_MOVED),
     Damage("cross and traverse exchanged", MILL, swap_axes("X", "Y"), Rule.TRAVEL_SPAN),
     Damage("infeed and traverse exchanged", SMALL, swap_axes("X", "Z"), Rule.UNKNOWN_POSITION),
