@@ -374,7 +374,7 @@ WAYS_OUT = {
     "wider-blade": "a blade at least {width_mm:.2f} mm wide",
     "narrower-lands": "lands that add up to less than {room_mm:.2f} mm",
     "turn-axis": "a machine with an axis of role turn",
-    "relief-alone": "leaving operations and relief.scallop out of the job",
+    "relief-alone": "the relief alone and in one piece: operations and relief.scallop left out",
     "cross-axis": "a machine with a powered cross axis",
     "flat-across": "a flat wheel across the edge (contact: across_edge)",
     "edge-tolerance-for-lean": "an edge_thickness_tolerance of {tolerance_mm:.2f} mm",
