@@ -1,4 +1,4 @@
-"""What a set-up sheet says of a bevel in facets or lines, and of a tilt that is swept."""
+"""What a set-up sheet says of a tilt that is swept from facet to facet."""
 
 from __future__ import annotations
 
@@ -6,15 +6,13 @@ from planner.plan import Plan
 from planner.report.papers.model import Heading, Part, Table, Text
 from planner.report.papers.words import axis_word, tilt_word
 from planner.report.ridge_words import about_ridges
-from planner.section.bulge_work import BulgeWork, FacetWork
 from planner.setup_plan import Setup
 
 
 def swept_parts(plan: Plan, setup: Setup) -> list[Part]:
-    """How high ridges stand; of a sweep where each facet has the axes stand, and how it strays."""
+    """Where each facet has the axes stand, and how far it strays; nothing where none is swept."""
     if setup.sweep is None:
-        bulges = isinstance(setup.work, BulgeWork | FacetWork)
-        return [Heading("The ridges"), Text(about_ridges(setup))] if bulges else []
+        return []
     header = [
         "facet",
         "tilt",
