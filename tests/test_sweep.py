@@ -22,6 +22,7 @@ from planner.plan import section_with
 from planner.produce import produce, produce_from_pass, programs_for
 from planner.report.drawings.path_csv import path_csv
 from planner.report.drawings.shapes import Path, section_drawing
+from planner.report.passes_screen import passes_table
 from planner.report.refusals import refusal_words, way_out_words
 from planner.report.ridge_words import about_ridges
 from planner.restart import restart_at
@@ -184,6 +185,21 @@ def test_words_and_sheets_tell_the_sweep():
     assert told[0]["target_depth_mm"] == max(p["target_depth_mm"] for p in told[0]["passes"])
     page = files.files["preview.html"].decode()
     assert '"tilt_deg":20' in page.replace(" ", "")
+
+
+def test_the_table_of_passes_tells_where_each_facet_begins():
+    plan, _ = made()
+    cells = [list(column.cells) for column in passes_table(plan.setups[0], 80).columns]
+    rows = list(zip(*cells, strict=True))
+    begins = {row[2]: n for n, row in enumerate(rows) if str(row[1]).startswith("facet")}
+    # By hand: the four tilts of the facets, told ahead of the first pass that is shown of each.
+    assert list(begins) == ["24.00°", "20.00°", "16.00°", "12.00°"]
+    first = {n: at for at, n in begins.items()}
+    for passed in plan.setups[0].passes:
+        n = next((n for n, row in enumerate(rows) if row[0] == str(passed.number)), None)
+        if n is not None:
+            at = first[max(begin for begin in first if begin < n)]
+            assert at == f"{stands(plan.setups[0])[passed.facet].tilt_deg:.2f}°"
 
 
 def test_the_path_as_csv_and_the_drawn_wheel_stand_where_a_rotation_has_them():

@@ -72,11 +72,17 @@ def passes_table(setup: Setup, width: int) -> Table:
     add([unit for _, unit, _ in _PASS_COLUMNS], style="dim")
     rows = zip(setup.passes, setup.marched.passes, setup.marched.pauses, setup.binding, strict=True)
     left_out = _left_out(len(setup.passes))
+    facet: int | None = None
     for p, heat, pause, bound in rows:
         if p.number in left_out:
             if p.number == left_out[0]:
                 add(["", f"{len(left_out)} more", *[""] * (len(_PASS_COLUMNS) - 2)], style="dim")
             continue
+        if setup.sweep is not None and p.facet is not None and p.facet != facet:
+            # Depths fall back where a facet begins; its row says why.
+            facet = p.facet
+            at = f"{setup.sweep.stands[facet].tilt_deg:.2f}°"
+            add(["", f"facet {facet + 1}", at, *[""] * (len(_PASS_COLUMNS) - 3)], style="dim")
         if pause is not None:
             wait = f"{_PAUSES[pause.kind]} {pause.seconds:.{0 if pause.seconds >= 10 else 1}f} s"
             add(["", wait, *[""] * 8, f"{pause.seconds:.1f}", "heat"])
