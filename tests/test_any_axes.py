@@ -1,6 +1,7 @@
 """Every way of turning the blade, tilting it and setting the cross: planned, written and proved."""
 
 import math
+import os
 import re
 from itertools import product
 
@@ -97,7 +98,15 @@ TILTS = ("powered", "scale", "wedges", "fixed")
 CROSSES = ("powered", "scale", "stops", "fixed", "free")
 
 
-@pytest.mark.parametrize(("flip", "tilt", "cross"), list(product(FLIPS, TILTS, CROSSES)))
+# Each pair of two kinds once at least, and with BEVELWRIGHT_THOROUGH all three together.
+KINDS = [
+    (flip, tilt, cross)
+    for (i, flip), (j, tilt), (k, cross) in product(*map(enumerate, (FLIPS, TILTS, CROSSES)))
+    if (i + j + k) % 3 == 0 or os.environ.get("BEVELWRIGHT_THOROUGH")
+]
+
+
+@pytest.mark.parametrize(("flip", "tilt", "cross"), KINDS)
 def test_every_kind_of_axes_is_planned_written_and_proved(flip, tilt, cross):
     for face in "AB":
         plan = a_plan(flip, tilt, cross, face)

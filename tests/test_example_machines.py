@@ -69,8 +69,6 @@ CASES = {
         "wheel-xyza",
         {"operations.0.wheel": "small", "operations.1.wheel": "small"},
     ),
-    "from the strip": (ROOT / "jobs" / "strip-hook-knife.yaml", "turn-xyzc", {}),
-    "convex from the strip": (CONVEX_HOOK, "turn-xyzc", {}),
     "convex from the strip in lines": (
         CONVEX_HOOK,
         "turn-xyzc",
@@ -119,8 +117,6 @@ FOLLOWED = {
         ("belly-knife", "form-xyz", "round 60"),
         ("belly-knife", "turn-xyzc", "fine 100"),
         ("swept-knife", "form-xyz", "form 60"),
-        ("gentle-bar-knife", "form-xyz", "round 60"),
-        ("lined-belly-knife", "form-xyz", "inside 40"),
         ("hook-inside", "form-xyz", "inside 40"),
         ("hook-inside", "inch-xyz", "inside inch"),
     )

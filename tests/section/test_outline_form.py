@@ -421,4 +421,4 @@ def test_no_bevel_and_no_lands_are_ground_on_an_outline_with_a_micro_bevel(opera
         a_job(blade__section=TWO_MICROS, operations=operations, wheel=GONE)
     (fault,) = [e["ctx"] for e in caught.value.errors() if "rule" in e["ctx"]]
     assert fault["rule"] == "operations-and-form"
-    assert fault["given"].endswith("outline section with a micro bevel")
+    assert fault["given"].endswith("outline with a micro bevel")
