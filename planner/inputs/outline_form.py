@@ -18,6 +18,7 @@ _WIDEST_MM, _THICKEST_MM = 500, 50
 _LEAST_STEP_MM = 1e-6
 _FLATTEST_DEG, _STEEPEST_DEG = 1.0, 75.0
 _WIDEST_MICRO_MM = 10.0
+"""As wide as the sized forms may have theirs."""
 _SAME_MM = 1e-6
 
 

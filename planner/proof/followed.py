@@ -43,9 +43,15 @@ _STEEPEST_DEG = 85.0
 """Further round an arc the infeed leads past the steel. Common practice, no source."""
 _FIT_MM = 2e-4
 _LINE_STEPS = 20
+"""Newton's steps toward the place and the lean at which a line touches: near it each doubles the
+digits, and those it takes to come near are few."""
 _NUDGE = 1e-6
+"""mm, and as much of the sine: by so little each is moved for the rates."""
 _LEAST_RATE = 0.05
+"""Of the determinant of those rates: below it the two cannot be told apart, and no step is taken.
+Common practice, no source."""
 _MOST_STEP_MM = 10.0
+"""One step goes no further along the edge, so that it stays near. Common practice, no source."""
 
 
 class WheelShape(NamedTuple):

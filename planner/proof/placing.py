@@ -15,6 +15,7 @@ _TILT_PIECE_DEG = 1.0
 _SWEPT_PIECE_DEG = 0.1
 """About an axis far from the wheel: at 100 mm a chord of it misses the arc by 0.04 um."""
 _MOST_TILT_PIECES = 900
+"""A quarter turn in the finest pieces; a longer one is cut coarser, for the sake of time."""
 
 
 class Place(NamedTuple):
